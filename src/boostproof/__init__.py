@@ -1,0 +1,1 @@
+"""boostproof: find out why a turbocharged car does not hold its boost."""
