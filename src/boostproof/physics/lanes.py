@@ -1,0 +1,307 @@
+"""Kernels: one text of the equations, run for thousands of candidate cars at once.
+
+:func:`make_kernel` takes a model's ``step`` and ``initial`` and gives a :class:`Kernel` with two engines:
+
+- **lanes**: numba, float32, blocks of 32 candidates whose numbers sit side by side in vector registers;
+- **numpy**: the same functions called with arrays of all candidates; needs no compiler.
+
+Rules for the text of components
+--------------------------------
+1. A component is a module-level function decorated with ``ops.component``; it calls only components and the
+   helpers of ``ops`` (``where minimum maximum clip sqrt absolute sign``), by name or as
+   ``module.function``. No ``numpy``, no ``math`` functions, no exp, log or powers other than ``x ** 2``
+   (they are not vectorised): use short polynomials and square roots.
+2. Straight-line code: no ``if``, ``and``, ``or``, ``not``, loops, comprehensions, lists, exceptions,
+   f-strings, closures or ``*args``. Choose with ``where``; join conditions with ``&`` and ``|`` (each
+   comparison in brackets), never ``~``. Both branches of ``where`` are always computed: guard divisors and
+   arguments of ``sqrt`` in both.
+3. Constants: float or int literals, module-level numbers and tuples of numbers (``COEFFS[2]``), also
+   through an imported module (``gas.R_AIR``). Write them plainly; a compiler pass narrows them to the
+   lanes' type, and folds constants among themselves in float64 as Python does. Never ``np.float32(...)``.
+   To a component pass ``2.0``, not ``2`` (an int passed on stays an int and widens everything to float64).
+4. Not two literals in one ``where``: NumPy then gives float64. Use ``sign``, or arithmetic.
+5. Index tuples (``par[PORT_AREA]``) with literals or module-level ints only.
+6. Every component takes at least one number or tuple of the model; no default arguments that are floats.
+7. Return a number or a tuple of numbers. ``step`` returns exactly ``n_state`` and ``n_out`` of them.
+8. No NaN and no infinity may be needed: the compiler assumes there are none. Clamp inside, test for finite
+   outputs outside.
+9. What depends on ``inp`` and ``h`` only is computed once for all lanes; keep it in expressions of its own.
+"""
+
+from __future__ import annotations
+
+import importlib.util
+import os
+import platform
+import re
+import threading
+from collections.abc import Callable, Sequence
+from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from pathlib import Path
+from types import ModuleType
+from typing import Any, Literal, TypeAlias
+
+import numpy as np
+from numpy.typing import DTypeLike, NDArray
+
+from boostproof.errors import InputRangeError, NotDoneError
+from boostproof.physics import lanes_cache
+
+Engine: TypeAlias = Literal["auto", "lanes", "numpy"]
+Floats: TypeAlias = NDArray[np.floating[Any]]
+
+CHUNK = 1024  # candidates handed to a thread at a time
+ONE_THREAD_BELOW = 256  # waking threads costs more than it gives below this many candidates
+
+
+class Kernel:
+    """A model ready to run; made by :func:`make_kernel`. May be shared by threads.
+
+    Attributes:
+        name: for file names and messages.
+        engine: what ``engine="auto"`` uses here, ``"lanes"`` or ``"numpy"``.
+        engine_note: why, where it is not the fast one; else empty.
+    """
+
+    def __init__(
+        self,
+        step: Callable[..., Any],
+        initial: Callable[..., Any],
+        sizes: tuple[int, int, int, int],
+        sources: Sequence[ModuleType | str | Path],
+        name: str,
+    ) -> None:
+        self.name = name
+        self._step, self._initial, self._sizes, self._sources = step, initial, sizes, tuple(sources)
+        self._built: dict[Any, Any] = {}
+        self._lock = threading.Lock()
+        missing = importlib.util.find_spec("numba") is None
+        self.engine: Literal["lanes", "numpy"] = "numpy" if missing else "lanes"
+        self.engine_note = _SLOW.format("numba is not installed") if missing else ""
+
+    # ------------------------------------------------------------ running
+
+    def run(
+        self,
+        par: Floats,
+        inputs: Floats,
+        h: Floats,
+        record: NDArray[np.integer[Any]],
+        n_slots: int,
+        *,
+        engine: Engine = "auto",
+        threads: int | None = None,
+        cancel: Callable[[], bool] | None = None,
+        progress: Callable[[int, int], None] | None = None,
+        dtype: DTypeLike = np.float32,
+    ) -> Floats:
+        """Run every candidate through all steps.
+
+        Args:
+            par: (n_par, n) parameters, SI; one column for each candidate.
+            inputs: (n_steps, n_inp) what drives the model, the same for all candidates.
+            h: (n_steps,) step sizes, s.
+            record: (n_steps,) slot that the outputs of a step go to, or -1. A slot named by several steps
+                gets the mean over them.
+            n_slots: number of slots.
+            engine: ``"auto"`` is the fast one where it is available.
+            threads: default one for each processor; fewer than 256 candidates always run on one.
+            cancel: asked between chunks of 1,024 candidates; true ends the run.
+            progress: called between chunks, in the calling thread, with candidates done and all.
+            dtype: float32, or float64 to audit a result.
+
+        Returns:
+            (n_slots, n_out, n) outputs of type *dtype*; NaN in a slot that no step names.
+
+        Raises:
+            InputRangeError: array shapes or slots do not fit.
+            NotDoneError: cancelled, or ``engine="lanes"`` where numba cannot be had.
+        """
+        kind = np.dtype(dtype)
+        if kind not in (np.dtype(np.float32), np.dtype(np.float64)):
+            raise InputRangeError(f"dtype is {kind}, not float32 or float64.", where=f"kernel {self.name}")
+        arrays = self._checked(par, inputs, h, record, n_slots, kind)
+        counts = np.bincount(arrays[3][arrays[3] >= 0], minlength=n_slots)
+        n = arrays[0].shape[1]
+        out: Floats = np.zeros((n_slots, self._sizes[3], n), kind)
+        if n and len(arrays[1]) and n_slots:
+            scale = (1.0 / np.maximum(counts, 1)).astype(kind)
+            chunk = self._chunk_function(engine, kind)
+            _over_chunks(lambda a, b: chunk(*arrays, scale, out, a, b), n, threads, cancel, progress)
+        out[counts == 0] = np.nan
+        return out
+
+    def _checked(
+        self, par: Any, inputs: Any, h: Any, record: Any, n_slots: int, kind: np.dtype[Any]
+    ) -> tuple[Floats, Floats, Floats, NDArray[np.int32]]:
+        _, n_par, n_inp, _ = self._sizes
+        par, inputs, h = (np.ascontiguousarray(a, kind) for a in (par, inputs, h))
+        record = np.ascontiguousarray(record, np.int32)
+        steps = len(h)
+        wrong = [
+            f"{what} has shape {array.shape}, expected {expected}"
+            for what, array, good, expected in (
+                ("par", par, par.ndim == 2 and par.shape[0] == n_par, f"({n_par}, n)"),
+                ("inputs", inputs, inputs.shape == (steps, n_inp), f"({steps}, {n_inp})"),
+                ("h", h, h.ndim == 1, "(n_steps,)"),
+                ("record", record, record.shape == (steps,), f"({steps},)"),
+            )
+            if not good
+        ]
+        if not wrong and steps and record.max() >= n_slots:
+            wrong.append(f"record names slot {record.max()}, but there are {n_slots}")
+        if wrong:
+            raise InputRangeError("; ".join(wrong) + ".", where=f"kernel {self.name}")
+        return par, inputs, h, record
+
+    def _chunk_function(self, engine: Engine, kind: np.dtype[Any]) -> Callable[..., None]:
+        if engine == "numpy" or (engine == "auto" and self.engine == "numpy"):
+            return self._numpy_chunk
+        try:
+            compiled = self._compiled(kind)
+        except ImportError as problem:
+            if engine == "lanes":
+                raise NotDoneError(
+                    f"The fast engine cannot be used: {problem}.",
+                    kind="engine-missing",
+                    where=f"kernel {self.name}",
+                    do='Install numba, or use the engine "numpy".',
+                ) from problem
+            self.engine, self.engine_note = "numpy", _SLOW.format(f"numba cannot be loaded ({problem})")
+            return self._numpy_chunk
+        rows = self._sizes[0] + self._sizes[1] + self._sizes[3]
+
+        def chunk(par: Any, inputs: Any, h: Any, record: Any, scale: Any, out: Any, a: int, b: int) -> None:
+            compiled(par, inputs, h, record, scale, _aligned(rows * 32, kind), out, a, b)
+
+        return chunk
+
+    def _compiled(self, kind: np.dtype[Any]) -> Any:
+        with self._lock:  # two threads asking at once compile only once
+            if kind not in self._built:
+                if importlib.util.find_spec("numba") is None:
+                    raise ImportError("numba is not installed")
+                import llvmlite  # type: ignore[import-untyped]
+                import numba
+
+                from boostproof.physics import lanes_compile
+
+                key = lanes_cache.digest(
+                    lanes_cache.source_files(self._sources, (self._step, self._initial)),
+                    *(self._sizes, kind.name, self._step.__qualname__, self._initial.__qualname__),
+                    *(numba.__version__, llvmlite.__version__, np.__version__),
+                    platform.python_version(),
+                )
+                name = re.sub(r"\W+", "_", f"{self.name}_{kind.name}")
+                self._built[kind] = lanes_compile.build(
+                    self._step, self._initial, self._sizes, kind.type, key, name
+                )
+            return self._built[kind]
+
+    def assembly(self, dtype: DTypeLike = np.float32) -> str:
+        """Machine code of the lanes engine as text, for tests. Raises ImportError without numba."""
+        return "\n".join(self._compiled(np.dtype(dtype)).inspect_asm().values())
+
+    def _numpy_chunk(
+        self, par: Any, inputs: Any, h: Any, record: Any, scale: Any, out: Any, a: int, b: int
+    ) -> None:
+        kind = par.dtype
+        values = tuple(np.ascontiguousarray(par[i, a:b]) for i in range(par.shape[0]))
+        with np.errstate(all="ignore"):  # both sides of every `where` are computed
+            state = tuple(
+                np.broadcast_to(np.asarray(x, kind), (b - a,))
+                for x in self._initial(values, tuple(inputs[0].tolist()))
+            )
+            for row, dt, slot in zip(inputs.tolist(), h.tolist(), record.tolist(), strict=True):
+                state, outputs = self._step(state, values, tuple(row), dt)
+                if slot >= 0:
+                    for j, value in enumerate(outputs):
+                        out[slot, j, a:b] += value * scale[slot]
+
+
+_SLOW = "The slow engine (NumPy) is used, with fewer candidates: {}."
+
+
+def make_kernel(
+    step: Callable[..., Any],
+    initial: Callable[..., Any],
+    n_state: int,
+    n_par: int,
+    n_inp: int,
+    n_out: int,
+    *,
+    sources: Sequence[ModuleType | str | Path],
+    name: str,
+) -> Kernel:
+    """A kernel for a model whose text follows the rules above. Quick: nothing is compiled yet.
+
+    Args:
+        step: component ``step(state, par, inp, h) -> (new_state, output)``, all tuples of numbers;
+            ``h`` is the step size in s.
+        initial: component ``initial(par, inp) -> state`` at the first row of the inputs.
+        n_state, n_par, n_inp, n_out: lengths of the tuples.
+        sources: modules, packages, files or folders whose text the equations and their constants come from;
+            a kernel kept on disk is used only while none of them has changed.
+        name: for file names and messages.
+    """
+    return Kernel(step, initial, (n_state, n_par, n_inp, n_out), sources, name)
+
+
+def _aligned(size: int, kind: np.dtype[Any]) -> Floats:
+    """An empty array that starts on a cache line, as whole-register stores like it."""
+    raw = np.empty(size + 64 // kind.itemsize, kind)
+    skip = (-raw.ctypes.data % 64) // kind.itemsize
+    return raw[skip : skip + size]
+
+
+def _processors() -> int:
+    if hasattr(os, "sched_getaffinity"):
+        return len(os.sched_getaffinity(0))
+    return os.cpu_count() or 1
+
+
+def _over_chunks(
+    work: Callable[[int, int], None],
+    n: int,
+    threads: int | None,
+    cancel: Callable[[], bool] | None,
+    progress: Callable[[int, int], None] | None,
+) -> None:
+    """Call ``work(start, stop)`` over all of ``range(n)``, on threads where it pays."""
+    count = 1 if n < ONE_THREAD_BELOW else max(1, threads or _processors())
+    share = -(-n // (count * 32)) * 32  # an even share in whole blocks
+    size = min(CHUNK, share)
+    starts = list(range(0, n, size))
+    done = 0
+
+    def between(candidates: int) -> None:
+        nonlocal done
+        done += candidates
+        if progress:
+            progress(done, n)
+
+    def stop() -> None:
+        if cancel and cancel():
+            raise NotDoneError("Cancelled.", kind="cancelled", where=f"after {done} of {n} candidates")
+
+    if count == 1 or len(starts) == 1:
+        for a in starts:
+            stop()
+            work(a, min(a + size, n))
+            between(min(size, n - a))
+        return
+    with ThreadPoolExecutor(min(count, len(starts)), thread_name_prefix="boostproof-lanes") as pool:
+        waiting: dict[Future[None], int] = {}
+        try:
+            while starts or waiting:
+                stop()
+                while starts and len(waiting) < count + 1:
+                    a = starts.pop(0)
+                    waiting[pool.submit(work, a, min(a + size, n))] = min(size, n - a)
+                for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+                    candidates = waiting.pop(future)
+                    future.result()
+                    between(candidates)
+        finally:
+            for future in waiting:
+                future.cancel()
