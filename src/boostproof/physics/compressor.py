@@ -1,0 +1,98 @@
+"""The compressor: head over flow as a super-ellipse, work by the wheel's tip speed.
+
+Flow is explicit in speed and pressure, so nothing is iterated. Head runs in isentropic enthalpy over
+tip speed squared, as in the published parametric maps (super-ellipse family: Llamas & Eriksson,
+J. Eng. Gas Turb. Power 139(1) 012601, from memory); work follows Euler's equation, so that
+efficiency is the quotient of the two and stays finite down to no head.
+"""
+
+from __future__ import annotations
+
+from boostproof.physics.gas import AIR_CP, AIR_GAMMA, AIR_GAS_CONSTANT, fourth_root, isentropic_ratio_air
+from boostproof.physics.ops import absolute, clip, component, maximum, minimum, sqrt
+
+_CHOKE_HEAD = 0.12  # isentropic head over tip speed squared where the wheel is choked
+_SOFT = 0.02  # width of the smooth turn at the surge side
+_BACKFLOW = -0.15  # largest flow back through a surging wheel, of the choke flow
+_SPEED_OF_SOUND_2 = AIR_GAMMA * AIR_GAS_CONSTANT
+
+
+@component
+def isentropic_head(pressure_ratio, temperature_in):
+    """Isentropic enthalpy rise, ``cp T1 (PI^0.2857 - 1)``. [J/kg]
+
+    >>> round(float(isentropic_head(2.0, 298.15)) / 1e3, 2)
+    65.61
+    """
+    return AIR_CP * temperature_in * (isentropic_ratio_air(fourth_root(clip(pressure_ratio, 0.2, 8.0))) - 1.0)
+
+
+@component
+def choke_flow(tip_speed, area, pressure_in, temperature_in):
+    """Largest flow at a tip speed: grows with it and saturates as the inducer chokes. [kg/s]
+
+    ``area`` [m2] effective inducer area, tip speed [m/s], absolute pressure [Pa], temperature [K].
+
+    >>> round(float(choke_flow(400.0, 1.0e-3, 100e3, 298.0)), 3)
+    0.182
+    """
+    m = 1.07 * tip_speed / sqrt(_SPEED_OF_SOUND_2 * temperature_in)
+    return 0.68473 * area * pressure_in / sqrt(AIR_GAS_CONSTANT * temperature_in) * m / sqrt(1.0 + m * m)
+
+
+@component
+def map_flow(head_coefficient, head_limit, choked):
+    """Flow on the map, and how fast it falls with the head coefficient.
+
+    The ellipse ``W = W_ch sqrt(1 - y^2 (1 + y^2)/2)`` in ``y = (psi - psi_ch)/(psi_0 - psi_ch)``,
+    made smooth beyond the surge side, where the flow turns back a little.
+
+    Parameters
+    ----------
+    head_coefficient : isentropic head over tip speed squared [1]
+    head_limit : its value at the surge side [1]
+    choked : choke flow at this speed [kg/s]
+
+    Returns
+    -------
+    flow [kg/s], slope d flow / d head_coefficient [kg/s], never positive
+
+    >>> flow, slope = map_flow(0.12, 0.62, 0.2)
+    >>> round(float(flow), 3), bool(map_flow(0.5, 0.62, 0.2)[1] < 0)
+    (0.2, True)
+    """
+    span = 1.0 / (head_limit - _CHOKE_HEAD)
+    y = clip((head_coefficient - _CHOKE_HEAD) * span, 0.0, 1.6)
+    y2 = y * y
+    q = 1.0 - 0.5 * y2 * (1.0 + y2)
+    size = absolute(q) + _SOFT
+    root = sqrt(size)
+    flow = choked * maximum(q / root * 1.00995, _BACKFLOW)
+    slope = -choked * span * y * (1.0 + 2.0 * y2) * (0.5 * absolute(q) + _SOFT) / (size * root)
+    return flow, slope
+
+
+@component
+def work_coefficient(flow_fraction, work, work_slope):
+    """Enthalpy rise over tip speed squared, falling from surge to choke. [1]
+
+    >>> round(float(work_coefficient(0.5, 0.86, 0.33)), 3)
+    0.695
+    """
+    return work - work_slope * minimum(maximum(flow_fraction, 0.0), 1.2)
+
+
+@component
+def pass_through(area, pressure_in, pressure_out, temperature_in):
+    """Flow drawn through a wheel that turns too slowly, and its slope over the outlet pressure.
+
+    Where the engine pulls the outlet below the inlet the wheel is a hole; linear in the drop, about
+    a nozzle of the inducer's area at 5 % drop. [kg/s], [kg/(s Pa)]
+
+    >>> float(pass_through(1e-3, 1e5, 1.2e5, 298.0)[0])
+    0.0
+    """
+    conductance = area * (6.0 / sqrt(AIR_GAS_CONSTANT * temperature_in))
+    drop = pressure_in - pressure_out
+    open_ = clip(drop, 0.0, 1.0)
+    return conductance * maximum(drop, 0.0), -conductance * open_
