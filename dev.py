@@ -23,7 +23,6 @@ import re
 import shutil
 import subprocess
 import sys
-import tempfile
 import venv
 from pathlib import Path
 from typing import Dict, List, Optional, Sequence
@@ -135,21 +134,8 @@ def child_environment(folder: Path) -> Dict[str, str]:
         env.setdefault("UV_DEFAULT_INDEX", env["PIP_INDEX_URL"])
     if "PIP_CERT" in env:
         env.setdefault("SSL_CERT_FILE", env["PIP_CERT"])
-    env.setdefault("NUMBA_CACHE_DIR", kernel_cache(folder))
+    env.setdefault("BOOSTPROOF_CACHE", str(folder / "k"))  # short, for Windows' path limit; not in the home
     return env
-
-
-def kernel_cache(folder: Path) -> str:
-    """Where compiled kernels are kept: short, for Windows' path limit, and never in a read-only home."""
-    wanted = folder / "k"
-    try:
-        wanted.mkdir(parents=True, exist_ok=True)
-        probe = wanted / ".probe"
-        probe.write_bytes(b"")
-        probe.unlink()
-        return str(wanted)
-    except OSError:
-        return os.path.join(tempfile.gettempdir(), "boostproof-k")
 
 
 def digest(*names: str) -> str:
@@ -209,7 +195,9 @@ def make_folder(folder: Path) -> None:
         try:
             shutil.rmtree(str(folder))
         except OSError as error:
-            raise SetUpError("%s cannot be removed (%s). Close what uses it and try again." % (folder, error))
+            raise SetUpError(
+                "%s cannot be removed (%s). Close what uses it and try again." % (folder, error)
+            ) from error
     folder.mkdir(parents=True)
     (folder / OURS).write_text("dev.py made this folder and may delete it at any time.\n", encoding="utf-8")
     try:
@@ -218,7 +206,7 @@ def make_folder(folder: Path) -> None:
         raise SetUpError(
             "Python could not make its environment (%s). On Debian and its kin the piece is a package of "
             "its own: 'apt install python3-venv'. Then run the same command again." % error
-        )
+        ) from error
     pip = [script(folder, "python"), "-m", "pip", "install", "--quiet", "--only-binary", ":all:"]
     quiet_run([*pip, "--require-hashes", "-r", str(ROOT / UV_LOCK)], folder)  # failing: plain pip serves
 

@@ -1,0 +1,161 @@
+"""The commands. Each calls one plain function of the library and says what came of it.
+
+Imports stand inside the commands: ``boostproof --help`` must not wait for numpy.
+"""
+
+from __future__ import annotations
+
+import shutil
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any, TypeVar
+
+import click
+
+from boostproof.cli.answer import Answer
+
+Command = TypeVar("Command", bound=Callable[..., Any])
+
+PRESSURE_UNITS = ("psi", "bar", "kPa")
+FOLDER = click.Path(path_type=Path)  # whether it exists is for the readers to say: exit 1, not 2
+
+
+def _common(command: Command) -> Command:
+    """``--json`` and ``--debug``, which the door acts on; here they are only allowed and explained."""
+    for name, text in (
+        ("--debug", "Show where in the program an error arose."),
+        ("--json", "Answer with one JSON object, also when it fails."),
+    ):
+        command = click.option(name, is_flag=True, expose_value=False, help=text)(command)
+    return command
+
+
+_units = click.option(
+    "--units",
+    type=click.Choice(PRESSURE_UNITS, case_sensitive=False),
+    default="psi",
+    show_default=True,
+    envvar="BOOSTPROOF_UNITS",
+    help="Pressures in the text are shown in this unit (or set BOOSTPROOF_UNITS).",
+)
+_seed = click.option(
+    "--seed",
+    type=click.IntRange(min=0),
+    default=1,
+    show_default=True,
+    help="The same seed gives the same answer.",
+)
+
+
+def _width() -> int:
+    """Columns of the terminal, within what reads well."""
+    return min(110, max(60, shutil.get_terminal_size((100, 24)).columns))
+
+
+@click.group(
+    context_settings={"help_option_names": ["-h", "--help"]},
+    epilog="Exit codes: 0 done, 1 not done (the reason is said), 2 wrong command line.",
+)
+@click.version_option(package_name="boostproof", message="%(prog)s %(version)s")
+def boostproof() -> None:
+    """Find out why a turbocharged car does not hold its boost.
+
+    Start with 'boostproof demo' to see a job from complaint to verdict, or with 'boostproof new DIR' for
+    a car of your own.
+    """
+
+
+@boostproof.command()
+@click.argument("folder", metavar="DIR", type=FOLDER)
+@_common
+def new(folder: Path) -> Answer:
+    """Make a case folder DIR with a car.toml to fill in."""
+    from boostproof.casefolder import new_case
+
+    new_case(folder)
+    written = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    text = (
+        f"Made {folder}. Fill in {folder / 'car.toml'}: what you do not know you leave out.\n"
+        f"Put log files into {folder / 'recordings'}, then run: boostproof diagnose {folder}"
+    )
+    return Answer({"format": 1, "case": str(folder), "written": written}, lambda: text)
+
+
+@boostproof.command()
+@click.argument("file", metavar="FILE", type=FOLDER)
+@click.option("--case", metavar="CASE", type=FOLDER, help="A case folder that tells more about the car.")
+@_units
+@_common
+def inspect(file: Path, case: Path | None, units: str) -> Answer:
+    """Read one recording FILE: its columns, pulls and what they show."""
+    from boostproof.cli.show_inspection import show_inspection
+    from boostproof.workflows.inspect import inspect as inspect_recording
+
+    answer = inspect_recording(file, case=case).as_json()
+    return Answer(answer, lambda: show_inspection(answer, name=file.name, units=units, width=_width()))
+
+
+@boostproof.command()
+@click.argument("case", metavar="CASE", type=FOLDER)
+@click.option("--without-readings", is_flag=True, help="Judge by the recordings and the car alone.")
+@_seed
+@_units
+@_common
+def diagnose(case: Path, without_readings: bool, seed: int, units: str) -> Answer:
+    """Rank the causes for the case folder CASE and name the next test."""
+    from boostproof.cli.progress import Progress
+    from boostproof.workflows.diagnose import diagnose as diagnose_case
+
+    with Progress() as progress:
+        verdict = diagnose_case(case, without_readings=without_readings, seed=seed, progress=progress)
+
+    def text() -> str:
+        from boostproof.report.text import verdict_text
+
+        return verdict_text(verdict, width=_width(), units=units)
+
+    return Answer(verdict.as_json(), text)
+
+
+@boostproof.command()
+@click.option(
+    "--directory",
+    metavar="DIR",
+    type=FOLDER,
+    default=Path("demo-shop"),
+    show_default=True,
+    help="Where the demo's case and pages are written.",
+)
+@_seed
+@_units
+@_common
+def demo(directory: Path, seed: int, units: str) -> Answer:
+    """Diagnose the car of an invented demo shop and write its pages."""
+    from boostproof.cli.progress import Progress
+    from boostproof.workflows.demo import run_demo
+
+    with Progress() as progress:
+        result = run_demo(directory, seed=seed, units=units, width=_width(), progress=progress)
+    return Answer(result.as_json(), result.text)
+
+
+@boostproof.command()
+@_common
+def causes() -> Answer:
+    """List every cause that is considered."""
+    from boostproof.cli.show_catalogue import show_causes
+    from boostproof.workflows.catalogue import list_causes
+
+    rows = list_causes()
+    return Answer({"format": 1, "causes": rows}, lambda: show_causes(rows, width=_width()))
+
+
+@boostproof.command()
+@_common
+def tests() -> Answer:
+    """List every bench and road test, with what it takes and its cautions."""
+    from boostproof.cli.show_catalogue import show_tests
+    from boostproof.workflows.catalogue import list_tests
+
+    rows = list_tests()
+    return Answer({"format": 1, "tests": rows}, lambda: show_tests(rows, width=_width()))

@@ -1,0 +1,56 @@
+"""Plain-text pieces that the commands share: tables, wrapped lines, pressures, findings."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from boostproof.units import from_si, get_unit
+
+_DIGITS = {"psi": 1, "bar": 2, "kPa": 0}
+
+
+def pressure(kilopascal: float, units: str) -> str:
+    """A pressure or a difference given in kPa, as text in the unit that the person chose."""
+    unit = get_unit(units, "pressure")
+    return f"{from_si(1e3 * kilopascal, unit):.{_DIGITS.get(unit.name, 1)}f} {unit.name}"
+
+
+def wrapped(text: str, width: int, *, indent: int = 0, hanging: int = 0) -> list[str]:
+    """Lines of at most ``width`` columns."""
+    first, rest = " " * indent, " " * (indent + hanging)
+    return textwrap.wrap(
+        text, width, initial_indent=first, subsequent_indent=rest, break_on_hyphens=False
+    )
+
+
+def as_table(heads: Sequence[str], rows: Sequence[Sequence[str]], width: int, *, indent: int = 2) -> str:
+    """Columns as wide as they need to be, the last one wrapped into what is left of ``width``."""
+    widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads) - 1)]
+    widths = [min(size, max(16, width // 3)) for size in widths]
+    left = indent + sum(widths) + 2 * len(widths)
+    lines: list[str] = []
+    for row in [heads, *rows]:
+        cells = [
+            text if len(text) <= size else text[: size - 1] + "…"
+            for text, size in zip(row[:-1], widths, strict=True)
+        ]
+        start = " " * indent + "".join(
+            cell.ljust(size + 2) for cell, size in zip(cells, widths, strict=True)
+        )
+        room = max(20, width - left)
+        last = textwrap.wrap(row[-1], room) or [""]
+        lines.append((start + last[0]).rstrip())
+        lines.extend(" " * left + more for more in last[1:])
+    return "\n".join(lines)
+
+
+def finding_lines(findings: Sequence[Mapping[str, Any]], width: int) -> list[str]:
+    """One paragraph for each finding: where, what, what would settle it."""
+    lines: list[str] = []
+    for finding in findings:
+        place = f"{finding['where']}: " if finding["where"] else ""
+        text = " ".join(part for part in (f"{place}{finding['says']}", finding["do"]) if part)
+        lines.extend(wrapped(f"- {text}", width, indent=2, hanging=2))
+    return lines

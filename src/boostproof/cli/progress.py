@@ -1,0 +1,38 @@
+"""Progress on a terminal: one line on standard error, gone when the work is done."""
+
+from __future__ import annotations
+
+import shutil
+import sys
+from types import TracebackType
+
+
+class Progress:
+    """Call it with the share done (0 to 1) and what is being done; silent unless a person watches.
+
+    Used as a context manager, so that the line is wiped however the work ends.
+    """
+
+    def __init__(self) -> None:
+        self._shown = sys.stderr.isatty()
+        self._last = ""
+
+    def __call__(self, share: float, says: str = "") -> None:
+        if not self._shown:
+            return
+        width = max(20, shutil.get_terminal_size().columns - 1)
+        line = f"{100.0 * min(1.0, max(0.0, share)):3.0f} %  {says}"[:width]
+        if line != self._last:
+            sys.stderr.write("\r" + line.ljust(len(self._last)))
+            sys.stderr.flush()
+            self._last = line
+
+    def __enter__(self) -> Progress:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        if self._last:
+            sys.stderr.write("\r" + " " * len(self._last) + "\r")
+            sys.stderr.flush()

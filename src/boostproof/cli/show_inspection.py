@@ -1,0 +1,119 @@
+"""The plain text of ``boostproof inspect``, made from its JSON answer (formats.md, Answers)."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from boostproof.cli.layout import as_table, finding_lines, pressure, wrapped
+
+_ENDED = {
+    "ceiling": "held to the top",
+    "lifted": "then lifted",
+    "end of file": "until the file ends",
+    "unknown": "",
+}
+
+
+def show_inspection(answer: Mapping[str, Any], *, name: str, units: str, width: int) -> str:
+    """What a recording holds, for a terminal of ``width`` columns, pressures in ``units``."""
+    blocks = [_file_line(answer["file"], name), _columns(answer["channels"], width)]
+    blocks.append(_pulls(answer["pulls"], units, width))
+    if answer["findings"]:
+        blocks.append("Worth knowing\n" + "\n".join(finding_lines(answer["findings"], width)))
+    return "\n\n".join(blocks) + "\n"
+
+
+def _file_line(file: Mapping[str, Any], name: str) -> str:
+    parts = [str(file["kind"]).upper()]
+    if file.get("rows") is not None:
+        parts.append(f"{file['rows']:,} rows")
+    if file.get("rate_hz") is not None:
+        parts.append(f"{file['rate_hz']:.3g} a second")
+    return f"{name}: {', '.join(parts)}"
+
+
+def _columns(channels: Sequence[Mapping[str, Any]], width: int) -> str:
+    """The column match: what each column was taken for, and how sure that is."""
+    if not channels:
+        return "Columns\n  none was recognised"
+    rows = []
+    for channel in channels:
+        unit = " ".join(str(part) for part in (channel.get("unit"), channel.get("reference")) if part)
+        lost = channel.get("lost_cells") or 0
+        why = str(channel.get("why") or "")
+        if lost:
+            why = f"{lost:,} cells unreadable; {why}".rstrip("; ")
+        rows.append(
+            (
+                str(channel["name"]).replace("_", " "),
+                f'"{channel["column"]}"',
+                unit or "-",
+                f"{100 * channel['sure']:.0f} %",
+                why,
+            )
+        )
+    return "Columns\n" + as_table(("", "column", "read as", "sure", "because"), rows, width)
+
+
+def _pulls(pulls: Sequence[Mapping[str, Any]], units: str, width: int) -> str:
+    if not pulls:
+        return "Pulls\n  no full-load run was found"
+    return "Pulls\n" + "\n".join(
+        line for number, pull in enumerate(pulls, 1) for line in _pull_lines(number, pull, units, width)
+    )
+
+
+def _pull_lines(number: int, pull: Mapping[str, Any], units: str, width: int) -> list[str]:
+    speeds = f"{_rpm(pull['rpm_from'])} to {_rpm(pull['rpm_to'])} rpm"
+    head = f"{pull['from_s']:.1f} to {pull['to_s']:.1f} s, {speeds}"
+    ended = _ENDED.get(str(pull.get("ended")), str(pull.get("ended") or ""))
+    load = "full load" if pull.get("full_load") else "not at full load"
+    lines = [f"  {number}  " + ", ".join(part for part in (head, load, ended) if part)]
+    return lines + wrapped("; ".join(_metrics(pull["metrics"], units)), width, indent=5)
+
+
+def _metrics(metrics: Mapping[str, Any], units: str) -> list[str]:
+    """What the pull shows, in words; a metric that it cannot show is left out."""
+
+    def value(key: str) -> float | None:
+        entry = metrics.get(key)
+        return None if entry is None else float(entry["value"])
+
+    def boost(key: str) -> str | None:
+        found = value(key)
+        return None if found is None else pressure(found, units)
+
+    def at(key: str) -> str:
+        found = value(key)
+        return "" if found is None else f" at {_rpm(found)} rpm"
+
+    says: list[str] = []
+    if (threshold := value("boost_threshold_rpm")) is not None:
+        says.append(f"boost threshold {_rpm(threshold)} rpm")
+    if (knee := boost("knee_kpa_gauge")) is not None:
+        says.append(f"knee {knee}{at('knee_rpm')}")
+    if (plateau := boost("plateau_kpa_gauge")) is not None:
+        says.append(f"plateau {plateau}")
+    slope = value("creep_kpa_per_1000rpm")
+    if slope is not None:
+        since = value("creep_from_rpm")
+        start = "" if since is None else f" from {_rpm(since)} rpm"
+        word = "creeps up" if slope >= 0 else "falls"
+        says.append(f"{word} {pressure(abs(slope), units)} per 1,000 rpm{start}")
+    if (peak := boost("peak_kpa_gauge")) is not None:
+        says.append(f"peak {peak}{at('peak_rpm')}")
+    if (end := boost("end_kpa_gauge")) is not None:
+        says.append(f"end {end}{at('end_rpm')}")
+    if (spike := boost("spike_kpa")) is not None:
+        settling = value("settling_s")
+        says.append(f"spike {spike}" + ("" if settling is None else f", settled in {settling:.1f} s"))
+    if (wave := boost("oscillation_kpa")) is not None:
+        speed = value("oscillation_hz")
+        says.append(f"oscillates by {wave}" + ("" if speed is None else f" at {speed:.1f} Hz"))
+    return says or ["no boost figure could be taken from it"]
+
+
+def _rpm(value: float) -> str:
+    """To the ten: no log is steadier than that."""
+    return f"{round(value, -1):,.0f}"
