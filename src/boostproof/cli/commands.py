@@ -13,6 +13,7 @@ from typing import Any, TypeVar
 import click
 
 from boostproof.cli.answer import Answer
+from boostproof.version import __version__
 
 Command = TypeVar("Command", bound=Callable[..., Any])
 
@@ -56,7 +57,7 @@ def _width() -> int:
     context_settings={"help_option_names": ["-h", "--help"]},
     epilog="Exit codes: 0 done, 1 not done (the reason is said), 2 wrong command line.",
 )
-@click.version_option(package_name="boostproof", message="%(prog)s %(version)s")
+@click.version_option(__version__, message="%(prog)s %(version)s")
 def boostproof() -> None:
     """Find out why a turbocharged car does not hold its boost.
 

@@ -8,6 +8,7 @@ from typing import Any
 
 from boostproof.units import from_si, get_unit
 
+_LAST_COLUMN = 24  # columns kept free for the last, wrapped, column of a table
 _DIGITS = {"psi": 1, "bar": 2, "kPa": 0}
 
 
@@ -26,10 +27,15 @@ def wrapped(text: str, width: int, *, indent: int = 0, hanging: int = 0) -> list
 
 
 def as_table(heads: Sequence[str], rows: Sequence[Sequence[str]], width: int, *, indent: int = 2) -> str:
-    """Columns as wide as they need to be, the last one wrapped into what is left of ``width``."""
+    """Columns as wide as they need to be, the last one wrapped into what is left of ``width``.
+
+    Where too little is left the widest columns are cut, and end in an ellipsis.
+    """
     widths = [max(len(row[i]) for row in [heads, *rows]) for i in range(len(heads) - 1)]
-    widths = [min(size, max(16, width // 3)) for size in widths]
-    left = indent + sum(widths) + 2 * len(widths)
+    room = width - indent - 2 * len(widths)
+    while sum(widths) > max(0, room - _LAST_COLUMN) and max(widths) > 8:
+        widths[widths.index(max(widths))] -= 1
+    left = width - room + sum(widths)
     lines: list[str] = []
     for row in [heads, *rows]:
         cells = [
@@ -39,8 +45,7 @@ def as_table(heads: Sequence[str], rows: Sequence[Sequence[str]], width: int, *,
         start = " " * indent + "".join(
             cell.ljust(size + 2) for cell, size in zip(cells, widths, strict=True)
         )
-        room = max(20, width - left)
-        last = textwrap.wrap(row[-1], room) or [""]
+        last = textwrap.wrap(row[-1], max(20, width - left)) or [""]
         lines.append((start + last[0]).rstrip())
         lines.extend(" " * left + more for more in last[1:])
     return "\n".join(lines)

@@ -69,7 +69,8 @@ def _pull_lines(number: int, pull: Mapping[str, Any], units: str, width: int) ->
     head = f"{pull['from_s']:.1f} to {pull['to_s']:.1f} s, {speeds}"
     ended = _ENDED.get(str(pull.get("ended")), str(pull.get("ended") or ""))
     load = "full load" if pull.get("full_load") else "not at full load"
-    lines = [f"  {number}  " + ", ".join(part for part in (head, load, ended) if part)]
+    words = ", ".join(part for part in (head, load, ended) if part)
+    lines = wrapped(f"{number}  {words}", width, indent=2, hanging=3)
     return lines + wrapped("; ".join(_metrics(pull["metrics"], units)), width, indent=5)
 
 
