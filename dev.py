@@ -237,12 +237,12 @@ def install(folder: Path, what: List[str]) -> None:
     done = quiet_run([python, "-m", "pip", "install", "--quiet", *what], folder)
     if done.returncode == 0:
         return
-    say(done.stdout.strip())
     if OFFLINE.search(done.stdout):
         raise SetUpError(
             "The packages could not be fetched: this machine seems to be offline. They are needed once; "
             "connect it and run the same command again, afterwards no network is needed."
         )
+    say(done.stdout.strip())
     if "DO NOT MATCH THE HASHES" in done.stdout:
         raise SetUpError(
             "A package that came is not the one that the lock names (see above), so nothing was installed. "
