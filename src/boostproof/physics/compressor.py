@@ -12,7 +12,8 @@ from boostproof.physics.gas import AIR_CP, AIR_GAMMA, AIR_GAS_CONSTANT, fourth_r
 from boostproof.physics.ops import absolute, clip, component, maximum, minimum, sqrt
 
 _CHOKE_HEAD = 0.12  # isentropic head over tip speed squared where the wheel is choked
-_SOFT = 0.02  # width of the smooth turn at the surge side
+_SOFT = 0.15  # width of the smooth turn at the surge side
+_FULL = (1.0 + _SOFT) ** 0.5  # keeps the flow without head at the choke flow
 _BACKFLOW = -0.15  # largest flow back through a surging wheel, of the choke flow
 _SPEED_OF_SOUND_2 = AIR_GAMMA * AIR_GAS_CONSTANT
 
@@ -55,7 +56,8 @@ def map_flow(head_coefficient, head_limit, choked):
 
     Returns
     -------
-    flow [kg/s], slope d flow / d head_coefficient [kg/s], never positive
+    flow [kg/s]; slope d flow / d head_coefficient for the Jacobian [kg/s], never positive, on the
+    choke side that of the middle of the map
 
     >>> flow, slope = map_flow(0.12, 0.62, 0.2)
     >>> round(float(flow), 3), bool(map_flow(0.5, 0.62, 0.2)[1] < 0)
@@ -67,8 +69,9 @@ def map_flow(head_coefficient, head_limit, choked):
     q = 1.0 - 0.5 * y2 * (1.0 + y2)
     size = absolute(q) + _SOFT
     root = sqrt(size)
-    flow = choked * maximum(q / root * 1.00995, _BACKFLOW)
-    slope = -choked * span * y * (1.0 + 2.0 * y2) * (0.5 * absolute(q) + _SOFT) / (size * root)
+    flow = choked * maximum(q / root * _FULL, _BACKFLOW)
+    steep = maximum(y, 0.75)  # on the flat side too: a step must not jump over the steep one unaware
+    slope = -choked * (_FULL * span) * steep * (1.0 + 2.0 * steep * steep) * (0.5 * absolute(q) + _SOFT) / (size * root)
     return flow, slope
 
 

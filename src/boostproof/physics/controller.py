@@ -2,15 +2,18 @@
 
 from __future__ import annotations
 
-from boostproof.physics.ops import clip, component, where
+from boostproof.physics.ops import clip, component, maximum
+
+_SPOOL_GAIN = 6.0e-5  # 1/Pa, duty per boost error beyond the band
 
 
 @component
 def loop_duty(error, integral, feed_forward, gain, spool_band, limit, closed_loop, logged_duty):
     """Duty commanded, and 1 where the loop is in its linear range.
 
-    While boost is more than ``spool_band`` below target the duty is held at its limit; within the
-    band it is ``feed_forward + gain error + integral``, clipped. Open loop: the logged duty.
+    Within ``spool_band`` of the target the duty is ``feed_forward + gain error + integral``, clipped.
+    Further below it a strong extra term drives the duty to its limit within a few kPa, and the integral
+    part rests; it rests too where the duty is at either end (no wind-up). Open loop: the logged duty.
 
     Parameters
     ----------
@@ -25,10 +28,8 @@ def loop_duty(error, integral, feed_forward, gain, spool_band, limit, closed_loo
     >>> float(duty), float(active)
     (0.95, 0.0)
     """
-    raw = feed_forward + gain * error + integral
-    inside = clip(raw, 0.0, limit)
-    spooling = error > spool_band
-    duty = where(spooling, limit, inside)
-    free = where(spooling, 0.0 * error, 1.0 + 0.0 * error)
-    wound = where(raw > limit, 0.0 * error, where(raw < 0.0, 0.0 * error, free))
-    return closed_loop * duty + (1.0 - closed_loop) * logged_duty, wound
+    over = maximum(error - spool_band, 0.0)
+    raw = feed_forward + gain * error + integral + _SPOOL_GAIN * over
+    free = clip(1.0 - over * 2.5e-4, 0.0, 1.0)
+    inside = clip((raw + 0.02) * 50.0, 0.0, 1.0) * clip((limit + 0.02 - raw) * 50.0, 0.0, 1.0)
+    return closed_loop * clip(raw, 0.0, limit) + (1.0 - closed_loop) * logged_duty, free * inside

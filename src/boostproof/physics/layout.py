@@ -101,9 +101,10 @@ PARAMETERS: tuple[Parameter, ...] = (
     _car("turbine_area", "m2", 4.6e-4, 5.0e-5, 3.0e-3, "effective flow area of the turbine"),
     _car("turbine_diameter", "m", 0.050, 0.02, 0.11, "inlet diameter of the turbine wheel"),
     _car("turbine_efficiency", "1", 0.68, 0.1, 0.9, "best turbine efficiency with bearings"),
-    _car("pulse_gain", "1", 0.12, 0.0, 0.6, "extra turbine power by pulses at low speed"),
+    _car("pulse_gain", "1", 0.0, -0.7, 0.7, "turbine power gained by pulses, or lost, towards low speed"),
     _car("shaft_inertia", "kg m2", 2.4e-5, 3.0e-6, 6.0e-4, "rotor inertia"),
-    _car("shaft_drag", "N m s", 4.0e-7, 0.0, 2.0e-5, "bearing drag torque over shaft speed"),
+    _car("turbo_wear", "1", 0.0, 0.0, 1.0, "how far wear shows on wheels and shaft by hand"),
+    _car("shaft_drag", "N m s", 2.0e-6, 0.0, 5.0e-5, "bearing drag torque over shaft speed"),
     # exhaust
     _car("exhaust_loss", "1/m4", 4.5e4, 0.0, 1.0e7, "exhaust system loss: p4 (p4 - pamb) = loss R m^2 T4"),
     _car("exhaust_volume", "m3", 3.5e-3, 5.0e-4, 2.0e-2, "exhaust manifold up to turbine and gate"),
@@ -136,6 +137,7 @@ PARAMETERS: tuple[Parameter, ...] = (
     _car("line_area", "m2", 4.0e-6, 1.0e-9, 5.0e-5, "effective area from take-off to actuator"),
     _car("line_leak", "m2", 0.0, 0.0, 2.0e-5, "effective area of a leak of the line at the actuator"),
     _car("offset", "Pa", 0.0, 0.0, 5.0e5, "pressure that a ball and spring takes off the signal"),
+    _car("ball_stick", "Pa", 0.0, 0.0, 6.0e5, "further pressure that a sticking ball takes off the signal"),
     _car("check", "1", 0.0, 0.0, 1.0, "1 where a ball lets nothing flow back"),
     _car("bleed_area", "m2", 0.0, 0.0, 2.0e-5, "effective area of the bleed at the actuator side"),
     _car(

@@ -112,6 +112,7 @@ _TAKE_OFF = layout.INDEX["take_off"]
 _LINE = layout.INDEX["line_area"]
 _LINE_LEAK = layout.INDEX["line_leak"]
 _OFFSET = layout.INDEX["offset"]
+_STICK = layout.INDEX["ball_stick"]
 _CHECK = layout.INDEX["check"]
 _BLEED = layout.INDEX["bleed_area"]
 _SOLENOID = layout.INDEX["solenoid"]
@@ -235,7 +236,7 @@ def rates(state, par, inp):
         ambient,
         outside,
         par[_LINE],
-        par[_OFFSET],
+        par[_OFFSET] + par[_STICK],
         par[_CHECK],
         par[_SOLENOID],
         vent_share,

@@ -1,0 +1,154 @@
+"""Tests by hand and eye: travel, port, seat, shaft, a cold look."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from boostproof.bench.response import Array, Candidates, Response
+from boostproof.bench.tests.model import HOT_CAUTION, BenchTest, CarContext, Gauge, log10
+from boostproof.observation import Observation, reading, word
+from boostproof.physics import rigs
+
+
+def _travel_features(candidates: Candidates) -> Mapping[str, Array]:
+    par = candidates.par
+    return {"swing": rigs.row(par, "free_travel"), "friction": log10(rigs.row(par, "friction"))}
+
+
+def _respond_travel(r: Any, gauge: Gauge, context: CarContext) -> Response:
+    observations: list[Observation] = []
+    if r.arm == "swings freely":
+        observations.append(word("friction", -9.0, 4.3, 0.3, wrong=0.06))
+    elif r.arm == "binds":
+        observations.append(word("friction", 3.7, 9.0, 0.3, wrong=0.06))
+    elif r.arm == "will not move":
+        observations.append(word("friction", 4.7, 9.0, 0.3, wrong=0.03))
+    if r.swing is not None and r.arm != "will not move":
+        observations.append(reading("swing", r.swing.value, 1.0e-3))
+    return Response("free-travel", _travel_features, tuple(observations), {"swing": 1.8e-2})
+
+
+def _probe_travel(context: CarContext) -> Response:
+    return Response("free-travel", _travel_features, (reading("swing", 0, 1.2e-3), reading("friction", 0, 0.5)))
+
+
+def _port_features(candidates: Candidates) -> Mapping[str, Array]:
+    par = candidates.par
+    return {"port": rigs.row(par, "port_diameter"), "entry": rigs.row(par, "gate_flow")}
+
+
+def _respond_port(r: Any, gauge: Gauge, context: CarContext) -> Response:
+    observations: list[Observation] = []
+    if r.port is not None:
+        observations.append(reading("port", r.port.value, 7e-4))
+    if r.entry == "clean":
+        observations.append(word("entry", 0.5, 2.0, 0.06, wrong=0.15))
+    elif r.entry is not None:
+        observations.append(word("entry", -1.0, 0.58, 0.06, wrong=0.1))
+    return Response("port-measure", _port_features, tuple(observations), {"port": 2.5e-2})
+
+
+def _probe_port(context: CarContext) -> Response:
+    return Response("port-measure", _port_features, (reading("port", 0, 8e-4), reading("entry", 0, 0.12)))
+
+
+def _seat_features(candidates: Candidates) -> Mapping[str, Array]:
+    return {"seat": log10(rigs.row(candidates.par, "gate_leak") + 1e-6)}
+
+
+def _respond_seat(r: Any, gauge: Gauge, context: CarContext) -> Response:
+    observations: tuple[Observation, ...] = ()
+    if r.light is True:
+        observations = (word("seat", -5.2, 0.0, 0.25, wrong=0.07),)
+    elif r.light is False:
+        observations = (word("seat", -9.0, -4.6, 0.25, wrong=0.1),)
+    return Response("seat-leak", _seat_features, observations)
+
+
+def _probe_seat(context: CarContext) -> Response:
+    return Response("seat-leak", _seat_features, (reading("seat", 0, 0.45),))
+
+
+def _shaft_features(candidates: Candidates) -> Mapping[str, Array]:
+    return {"wear": rigs.row(candidates.par, "turbo_wear")}
+
+
+def _respond_shaft(r: Any, gauge: Gauge, context: CarContext) -> Response:
+    bad = r.shaft in ("rough", "drags") or r.play == "excessive" or r.wheels in ("rubbed", "damaged")
+    said = r.shaft is not None or r.play is not None or r.wheels is not None
+    observations: tuple[Observation, ...] = ()
+    if bad:
+        observations = (word("wear", 0.15, 2.0, 0.08, wrong=0.05),)
+    elif said:
+        observations = (word("wear", -1.0, 0.2, 0.08, wrong=0.12),)
+    return Response("shaft-check", _shaft_features, observations)
+
+
+def _probe_shaft(context: CarContext) -> Response:
+    return Response("shaft-check", _shaft_features, (reading("wear", 0, 0.22),))
+
+
+def _look_features(candidates: Candidates) -> Mapping[str, Array]:
+    par = candidates.par
+    return {
+        "split": log10(rigs.row(par, "line_leak")),
+        "kink": log10(rigs.row(par, "line_area")),
+        "take-off": rigs.row(par, "take_off"),
+    }
+
+
+def _respond_look(r: Any, gauge: Gauge, context: CarContext) -> Response:
+    observations: list[Observation] = []
+    if r.hoses in ("split", "off"):
+        observations.append(word("split", -7.0, 0.0, 0.4, wrong=0.04))
+    elif r.hoses == "kinked":
+        observations.append(word("kink", -14.0, -6.2, 0.4, wrong=0.05))
+    elif r.hoses == "no damage seen":
+        observations.append(word("split", -16.0, -5.6, 0.5, wrong=0.3))
+    if r.take_off_seen is not None:
+        manifold = r.take_off_seen in ("intake manifold", "cold pipe")
+        observations.append(
+            word("take-off", 0.5, 2.0, 0.05, wrong=0.04) if manifold else word("take-off", -1, 0.5, 0.05, wrong=0.04)
+        )
+    return Response("cold-look", _look_features, tuple(observations))
+
+
+def _probe_look(context: CarContext) -> Response:
+    seen = (reading("split", 0, 1.3), reading("take-off", 0, 0.3))
+
+    def features(candidates: Candidates) -> Mapping[str, Array]:
+        out = dict(_look_features(candidates))
+        out["split"] = np.clip(out["split"], -8.0, -5.0)  # what the eye can tell apart
+        return out
+
+    return Response("cold-look", features, seen)
+
+
+FREE_TRAVEL = BenchTest(
+    "free-travel", 4, "Travel of the gate by hand, rod off", 10.0, _respond_travel, _probe_travel,
+    ("Cold only. Take the rod off the lever and swing the gate stop to stop.",
+     "Note whether it swings freely and how far the pin travels."),
+    (HOT_CAUTION, "Fingers clear of lever and port."), need="lift",
+)  # fmt: skip
+PORT_MEASURE = BenchTest(
+    "port-measure", 6, "Port bore and entry measured", 45.0, _respond_port, _probe_port,
+    ("Parts off. Measure the bore across two diameters; look at the entry and the gasket edge.",),
+    (HOT_CAUTION,), need="lift",
+)  # fmt: skip
+SEAT_LEAK = BenchTest(
+    "seat-leak", 5, "Gate seat: light check", 30.0, _respond_seat, _probe_seat,
+    ("Shut gate, lamp behind it: look for light round the seat.",), (HOT_CAUTION,), need="lift",
+)  # fmt: skip
+SHAFT_CHECK = BenchTest(
+    "shaft-check", 20, "Turbo wheels and shaft by hand", 20.0, _respond_shaft, _probe_shaft,
+    ("Engine off and cool. Spin the shaft, feel for play, look at the wheels for rub marks.",),
+    (HOT_CAUTION, "Engine off; fingers clear of the wheels."),
+)  # fmt: skip
+COLD_LOOK = BenchTest(
+    "cold-look", 1, "A cold look at lines, clamps and rod", 5.0, _respond_look, _probe_look,
+    ("Follow the signal line from take-off to actuator; look at clips, rod and locknut; push the rod by hand.",),
+    (HOT_CAUTION,),
+)  # fmt: skip

@@ -1,0 +1,116 @@
+"""What a bench test is: how it is done, what it costs, and what a candidate would answer."""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from boostproof.bench.response import Response
+
+AIR_CAUTION = (
+    "Regulated air with a relief valve, starting at zero; eye protection; hands clear of rod and lever."
+)
+HOT_CAUTION = "Housing and flapper stay hot long after a pull: let it cool first."
+PULL_CAUTION = (
+    "Full-load pull: straps, extraction, second person at the stop, independent cut proved, lambda watched."
+)
+
+
+@dataclass(frozen=True)
+class CarContext:
+    """What a test must know of the car.
+
+    Attributes
+    ----------
+    controller : kind of controller
+    external : external gate
+    target : boost wanted [Pa gauge]
+    redline : [rad/s]
+    take_off_meant : 0 compressor outlet, 1 manifold
+    can : what the shop can do (lift, exhaust_tap, scan_tool, …), None where it did not say
+    """
+
+    controller: str
+    external: bool
+    target: float
+    redline: float
+    take_off_meant: float = 0.0
+    can: tuple[tuple[str, bool], ...] = ()
+
+    def possible(self, need: str) -> bool:
+        """Whether the shop can do what a test needs; what it did not say counts as possible."""
+        return not need or dict(self.can).get(need, True)
+
+
+@dataclass(frozen=True)
+class Gauge:
+    """The pressure gauge in hand.
+
+    Attributes
+    ----------
+    mark : smallest mark [Pa]
+    zero : standard deviation of the error that all its readings share [Pa]
+    """
+
+    mark: float = 2.0e3
+    zero: float = 1.5e3
+
+    def noise(self, person: float = 1.2e3) -> float:
+        """Standard deviation of one reading: half a mark's rounding, and the person's judgement. [Pa]"""
+        return float(np.hypot(0.4 * self.mark, person))
+
+
+def gauge_of(spec: Any) -> Gauge:
+    """The gauge described in readings.toml; a usual shop gauge where it is not."""
+    if spec is None:
+        return Gauge()
+    mark = spec.smallest_mark.value if spec.smallest_mark is not None else 2.0e3
+    span = spec.range.value if spec.range is not None else 4.0e5
+    accuracy = spec.class_.value if spec.class_ is not None else None
+    # class is the largest error in percent of range: rectangular (JCGM 100, 4.3.7)
+    zero = accuracy * span / np.sqrt(3.0) if accuracy is not None else 1.5e3 + 0.15 * mark
+    return Gauge(float(mark), float(zero))
+
+
+Respond = Callable[[Any, Gauge, CarContext], Response]
+Probe = Callable[[CarContext], Response]
+
+
+def everywhere(context: CarContext) -> bool:
+    """A test that every car allows."""
+    return True
+
+
+@dataclass(frozen=True)
+class BenchTest:
+    """One test.
+
+    Attributes
+    ----------
+    id, number, title : as in the catalogue
+    minutes : usual time [min]
+    respond : a reading as evidence
+    probe : what would be read, for choosing the next test
+    steps, cautions : how it is done, in order; cautions first on every screen
+    fits : cars that allow it
+    need : what the shop must have (a key of pull_place), empty for nothing special
+    """
+
+    id: str
+    number: int
+    title: str
+    minutes: float
+    respond: Respond = field(repr=False)
+    probe: Probe = field(repr=False)
+    steps: tuple[str, ...] = ()
+    cautions: tuple[str, ...] = ()
+    fits: Callable[[CarContext], bool] = everywhere
+    need: str = ""
+
+
+def log10(x: Any) -> Any:
+    """Decimal logarithm that bears zero."""
+    return np.log10(np.maximum(x, 1e-15))

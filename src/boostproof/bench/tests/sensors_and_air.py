@@ -1,0 +1,128 @@
+"""Tests of the sensor, of the charge pipes under pressure, and of the exhaust's back-pressure."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+import numpy as np
+
+from boostproof.bench.response import Array, Candidates, Response
+from boostproof.bench.tests.model import AIR_CAUTION, PULL_CAUTION, BenchTest, CarContext, Gauge, log10
+from boostproof.observation import Observation, reading, word
+from boostproof.physics import rigs
+from boostproof.physics.system import OUTPUT_INDEX
+
+
+def _sensor_features(rows: tuple[tuple[float, float], ...]) -> Any:
+    def features(candidates: Candidates) -> Mapping[str, Array]:
+        gain, offset = rigs.row(candidates.par, "boost_gain"), rigs.row(candidates.par, "boost_offset")
+        return {f"reads {i}": gain * (applied + around) + offset for i, (applied, around) in enumerate(rows)}
+
+    return features
+
+
+def _respond_sensor(r: Any, gauge: Gauge, context: CarContext) -> Response:
+    rows = [row for row in (r.rows or ()) if row.reads is not None and row.applied is not None]
+    around = next((row.barometer.value for row in rows if row.barometer is not None), rigs.AMBIENT)
+    known = any(row.barometer is not None for row in rows)
+    points, observations = [], []
+    for i, row in enumerate(rows):
+        local = row.barometer.value if row.barometer is not None else around
+        points.append((row.applied.value, local))
+        gauged = row.reads.reference == "gauge"
+        value = row.reads.value + (local if gauged else 0.0)
+        applied_error = gauge.zero + 0.5 * gauge.mark if row.applied.value > 1e3 else 0.0
+        sd = float(np.hypot(700.0, applied_error))
+        observations.append(reading(f"reads {i}", value, sd, shared=300.0 if known else 2.0e3))
+    flat = {f"reads {i}": 8e4 for i in range(len(rows))}
+    return Response("sensor-check", _sensor_features(tuple(points)), tuple(observations), flat)
+
+
+def _probe_sensor(context: CarContext) -> Response:
+    features = _sensor_features(((0.0, rigs.AMBIENT), (1e5, rigs.AMBIENT)))
+    return Response("sensor-check", features, (reading("reads 0", 0, 1e3), reading("reads 1", 0, 2.5e3)))
+
+
+def _intake_features(supply: float) -> Any:
+    def features(candidates: Candidates) -> Mapping[str, Array]:
+        par = candidates.par
+        lifted = np.clip((supply - rigs.row(par, "bypass_lift")) * 1e-4, 0.0, 1.0)
+        bypass = rigs.row(par, "bypass_leak") * lifted
+        pipes = rigs.row(par, "charge_leak")
+        return {"leak": log10(pipes + bypass + 3e-7), "place": log10(bypass + 1e-8) - log10(pipes + 1e-8)}
+
+    return features
+
+
+_HELD = {"held": (-9.0, -5.2), "seeps": (-9.0, -5.0), "flows": (-5.5, -4.3), "cannot reach": (-5.1, 0.0)}
+
+
+def _respond_intake(r: Any, gauge: Gauge, context: CarContext) -> Response:
+    supply = r.supply.value if r.supply is not None else 1e5
+    observations: list[Observation] = []
+    if r.held is not None:
+        low, high = _HELD[r.held]
+        observations.append(word("leak", low, high, 0.2, wrong=0.06))
+    places = () if r.heard_at is None else ((r.heard_at,) if isinstance(r.heard_at, str) else tuple(r.heard_at))
+    if "bypass valve" in places:
+        observations.append(word("place", 0.0, 9.0, 0.2, wrong=0.05))
+    elif any(p.startswith(("pipe", "cooler", "throttle", "turbo outlet")) for p in places):
+        observations.append(word("place", -9.0, 0.0, 0.2, wrong=0.05))
+    return Response("intake-pressurise", _intake_features(supply), tuple(observations))
+
+
+def _probe_intake(context: CarContext) -> Response:
+    def features(candidates: Candidates) -> Mapping[str, Array]:
+        out = dict(_intake_features(1e5)(candidates))
+        out["leak"] = np.clip(out["leak"], -5.6, -4.0)
+        out["place"] = np.where(out["leak"] > -5.0, np.clip(out["place"], -1.0, 1.0), 0.0)
+        return out
+
+    return Response("intake-pressurise", features, (reading("leak", 0, 0.25), reading("place", 0, 0.5)))
+
+
+def _back_pressure_features(speeds: tuple[float, ...]) -> Any:
+    output = OUTPUT_INDEX["turbine_outlet_pressure"]
+
+    def features(candidates: Candidates) -> Mapping[str, Array]:
+        return {
+            f"pressure {i}": candidates.at_speed(output, speed) - candidates.ambient
+            for i, speed in enumerate(speeds)
+        }
+
+    return features
+
+
+def _respond_back_pressure(r: Any, gauge: Gauge, context: CarContext) -> Response:
+    rows = [] if r.no_load else [row for row in (r.rows or ()) if row.rpm is not None and row.pressure is not None]
+    observations = tuple(
+        reading(f"pressure {i}", row.pressure.value, float(np.hypot(0.12 * row.pressure.value, 1.5e3)))
+        for i, row in enumerate(rows)
+    )
+    flat = {f"pressure {i}": 8e4 for i in range(len(rows))}
+    features = _back_pressure_features(tuple(row.rpm.value for row in rows))
+    return Response("exhaust-back-pressure", features, observations, flat)
+
+
+def _probe_back_pressure(context: CarContext) -> Response:
+    features = _back_pressure_features((0.9 * context.redline,))
+    return Response("exhaust-back-pressure", features, (reading("pressure 0", 0, 3e3),))
+
+
+SENSOR_CHECK = BenchTest(
+    "sensor-check", 17, "Manifold sensor against a reference gauge", 10.0, _respond_sensor, _probe_sensor,
+    ("Key on, engine off: note the reading and the barometer.", "Apply 50 and 100 kPa with a hand pump; note both."),
+)  # fmt: skip
+INTAKE_PRESSURISE = BenchTest(
+    "intake-pressurise", 15, "Charge pipes put under pressure", 20.0, _respond_intake, _probe_intake,
+    ("Cap the turbo inlet, oil filler cap off, crank position noted.",
+     "From 50 kPa up to the target boost, never above. Listen, soap, and shut the supply for 30 s."),
+    (AIR_CAUTION, "Restrain the cap and stand clear: 100 kPa on a 60 mm cap pushes with some 280 N."),
+)  # fmt: skip
+EXHAUST_BACK_PRESSURE = BenchTest(
+    "exhaust-back-pressure", 16, "Pressure after the turbine on a pull", 15.0,
+    _respond_back_pressure, _probe_back_pressure,
+    ("Steel stand-off tube after the turbine, gauge well away from heat.", "Read it on a pull near redline."),
+    (PULL_CAUTION, "Exhaust extraction and a CO alarm; hot parts."), need="exhaust_tap",
+)  # fmt: skip

@@ -1,0 +1,188 @@
+"""Air on the signal side, up and down: straight on the actuator, through the controller, through the line."""
+
+from __future__ import annotations
+
+from typing import Any
+
+import numpy as np
+
+from boostproof.bench.response import Array, Candidates, Response
+from boostproof.bench.tests.model import AIR_CAUTION, BenchTest, CarContext, Gauge, log10
+from boostproof.observation import Observation, none_up_to, reading, word
+from boostproof.physics import rigs
+
+LEAK_VOLUME = 1.0e-4  # m3, chamber, hose and gauge during a leak-down
+SEEP = 4.0e-11  # m2, what sound seals pass
+FILL_SPEED = 150.0  # m/s, volume over (area x fill time) of a chamber filled to about 80 %
+_WIDE = {"opening": 2.5e5, "full": 2.5e5, "return": 2.5e5, "travel": 1.5e-2, "swing": 2e-2}
+
+
+def _direct(candidates: Candidates) -> dict[str, Array]:
+    par = candidates.par
+    return {
+        "opening": rigs.first_movement(par),
+        "full": rigs.full_opening(par),
+        "return": rigs.row(par, "opening_pressure") - rigs.row(par, "friction"),
+        "travel": rigs.full_travel(par),
+        "leak": log10(rigs.row(par, "diaphragm_leak") + SEEP),
+        "outlet": np.zeros(par.shape[1]),
+        "fill": np.full(par.shape[1], -1.5),
+        "at line": log10(rigs.row(par, "line_leak")),
+        "at actuator": log10(rigs.row(par, "diaphragm_leak")),
+    }
+
+
+def _through(candidates: Candidates) -> dict[str, Array]:
+    par = candidates.par
+    leaks = rigs.row(par, "diaphragm_leak") + rigs.row(par, "line_leak") + rigs.row(par, "bleed_area")
+    volume = rigs.row(par, "chamber_volume")
+    return {
+        "opening": rigs.supply_for(par, rigs.first_movement(par)),
+        "full": rigs.supply_for(par, rigs.full_opening(par)),
+        "return": rigs.row(par, "opening_pressure") - rigs.row(par, "friction") + rigs.row(par, "offset"),
+        "travel": rigs.full_travel(par),
+        "leak": log10(leaks + SEEP),
+        "outlet": log10(rigs.outlet_area(par)),
+        "fill": log10(volume / (FILL_SPEED * rigs.row(par, "line_area"))),
+        "at line": log10(rigs.row(par, "line_leak")),
+        "at actuator": log10(rigs.row(par, "diaphragm_leak")),
+    }
+
+
+def leak_area_observation(leak: Any, feature: str = "leak") -> Observation | None:
+    """A leak-down as the logarithm of the leaking area.
+
+    Emptying of `LEAK_VOLUME` at about 80 kPa gauge: 3.6e11 Pa/s per m2 of area (choked flow, physics of
+    `rigs.decayed`); an empty volume gives a lower bound, a full one an upper bound.
+    """
+    start = leak.start.value if leak.start is not None else None
+    if start is None or start < 2e4:
+        return None
+    for left, seconds in ((leak.after_10_s, 10.0), (leak.after_60_s, 60.0)):
+        if left is None:
+            continue
+        share = max(left.value, 0.0) / start
+        if share > 0.9 and seconds < 60.0 and leak.after_60_s is not None:
+            continue
+        if share > 0.9:
+            return word(feature, -14.0, float(np.log10(0.12 * start / seconds / 3.6e11)), 0.25)
+        if share < 0.05:
+            return word(feature, float(np.log10(1.2 * start / seconds / 3.6e11)), -2.0, 0.25)
+        rate = -np.log(share) * start / seconds / 3.6e11
+        return reading(feature, float(np.log10(rate)), 0.3)
+    return None
+
+
+def _vent_observation(vent: Any) -> Observation | None:
+    """How fast the arm came home, as the logarithm of the area that the chamber emptied through."""
+    held = vent.held.value if vent.held is not None else None
+    if held is None or held < 1e-3:
+        return None
+    after = [
+        (seconds, left.value / held)
+        for seconds, left in ((1.0, vent.after_1_s), (5.0, vent.after_5_s), (30.0, vent.after_30_s))
+        if left is not None
+    ]
+    stuck = [seconds for seconds, share in after if share > 0.5]
+    home = [seconds for seconds, share in after if share < 0.2]
+    upper = -7.3 - float(np.log10(max(stuck))) if stuck else 0.0
+    lower = -7.6 - float(np.log10(min(home))) if home else -14.0
+    return None if not after else word("outlet", lower, max(upper, lower + 0.3), 0.3)
+
+
+def _observations(r: Any, gauge: Gauge, through: bool, context: CarContext) -> tuple[Observation, ...]:
+    out: list[Observation] = []
+    noise = gauge.noise()
+    limit = r.supply_up_to.value if r.supply_up_to is not None else None
+    for feature, value, person in (
+        ("opening", r.first_movement, 1.5e3),
+        ("full", r.full_travel, 4.0e3),
+        ("return", r.last_return, 3.0e3),
+    ):
+        if value is None:
+            continue
+        if value == "none":
+            already = feature == "full" and r.first_movement == "none"
+            if limit is not None and not already and feature != "return":
+                out.append(none_up_to(feature, limit, 4.0e3))
+            continue
+        if feature == "return" and through and context.controller == "ball and spring":
+            continue  # a ball closes at another pressure than it opens
+        sd = float(np.hypot(noise, person))
+        out.append(reading(feature, value.value, sd, shared=gauge.zero))
+    moved = r.first_movement is not None and r.first_movement != "none"
+    if moved and r.full_travel not in (None, "none") and r.travel is not None:
+        out.append(reading("travel", r.travel.value, 5.0e-4))
+    if r.leak is not None and not (through and context.controller == "ball and spring"):
+        found = leak_area_observation(r.leak)
+        if found is not None:
+            out.append(found)
+    if r.vent is not None and through:
+        found = _vent_observation(r.vent)
+        if found is not None:
+            out.append(found)
+    if through and r.follows is not None and r.follows != "none":
+        seconds = r.follows.value
+        if seconds < 0.2:
+            out.append(word("fill", -9.0, float(np.log10(0.7)), 0.3))
+        else:
+            out.append(reading("fill", float(np.log10(seconds)), 0.4))
+    heard = _places(r.heard_at)
+    if "hose" in heard:
+        out.append(word("at line", -7.6, 0.0, 0.3))
+    if "actuator" in heard:
+        out.append(word("at actuator", -7.6, 0.0, 0.3))
+    return tuple(out)
+
+
+def _places(heard: Any) -> tuple[str, ...]:
+    if heard is None:
+        return ()
+    return (heard,) if isinstance(heard, str) else tuple(heard)
+
+
+def _respond_direct(r: Any, gauge: Gauge, context: CarContext) -> Response:
+    return Response(r.test, _direct, _observations(r, gauge, False, context), _WIDE)
+
+
+def _respond_through(r: Any, gauge: Gauge, context: CarContext) -> Response:
+    return Response(r.test, _through, _observations(r, gauge, True, context), _WIDE)
+
+
+def _probe(test: str, features: Any) -> Any:
+    def probe(context: CarContext) -> Response:
+        g = Gauge()
+        seen = [reading("opening", 0.0, 3.5e3), reading("travel", 0.0, 7e-4), reading("leak", 0.0, 0.4)]
+        if features is _through:
+            seen.append(reading("outlet", 0.0, 0.5))
+        if features is _through and context.controller == "ball and spring":
+            seen = [o for o in seen if o.feature != "leak"]
+        return Response(test, features, tuple(seen), {"gauge": g.zero})
+
+    return probe
+
+
+_STEPS = (
+    "Let the parts cool. Put a regulator, relief valve and gauge on the line; start at zero.",
+    "Raise the air in small steps. Note the pressure when the arm first moves and when it stops.",
+    "Shut the supply for a minute and note what the gauge does.",
+    "Let the air off at the regulator with the hose on: note whether the arm comes home.",
+)
+
+ACTUATOR_SWEEP = BenchTest(
+    "actuator-sweep", 2, "Air straight on the actuator", 15.0,
+    _respond_direct, _probe("actuator-sweep", _direct), _STEPS,
+    (AIR_CAUTION, "Never above the maker's limit; unknown: 60 kPa over first movement, external gates 100 kPa."),
+)  # fmt: skip
+
+CONTROLLER_SWEEP = BenchTest(
+    "controller-sweep", 7, "Air through the boost controller", 15.0,
+    _respond_through, _probe("controller-sweep", _through), _STEPS, (AIR_CAUTION,),
+    fits=lambda c: c.controller != "none",
+)  # fmt: skip
+
+LINE_SWEEP = BenchTest(
+    "line-sweep", 29, "Air at the take-off end of the line", 8.0,
+    _respond_through, _probe("line-sweep", _through), _STEPS, (AIR_CAUTION,),
+    fits=lambda c: c.controller == "none",
+)  # fmt: skip

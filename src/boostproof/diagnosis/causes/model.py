@@ -1,0 +1,77 @@
+"""What a cause is: one table of text, base rate, changes of the car, and what its kind of car must have."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+from boostproof.physics.change import Change
+
+Applies = Callable[[str, bool], bool]  # (controller kind, external gate)
+Variants = tuple[tuple[float, tuple[Change, ...]], ...]  # (share, changes)
+
+
+def everywhere(controller: str, external: bool) -> bool:
+    """Applies to every car."""
+    return True
+
+
+@dataclass(frozen=True)
+class Cause:
+    """One candidate explanation.
+
+    Attributes
+    ----------
+    id : stable name
+    number : number in the catalogue
+    title : a few words for a technician
+    looks_like : one sentence, what is seen
+    repair : usual repair
+    base_rate : relative weight among the causes of a boost complaint (common practice, no source)
+    mechanism : causes of one mechanism are the same change of the car and are simulated once
+    variants : alternative sets of changes, with their shares; each runs from mild to severe
+    severity_of : parameter whose change expresses the severity in the answer
+    minutes, parts : usual repair time [min] and parts cost (currency units), middle of a range
+    applies : whether a car with this controller and gate can have it
+    direct_test : the bench test that measures its own part
+    by_controller : other variants for a kind of controller
+    """
+
+    id: str
+    number: str
+    title: str
+    looks_like: str
+    repair: str
+    base_rate: float
+    mechanism: str
+    variants: Variants
+    severity_of: str
+    minutes: float = 60.0
+    parts: float = 60.0
+    applies: Applies = everywhere
+    direct_test: str = ""
+    by_controller: Mapping[str, Variants] = field(default_factory=dict)
+
+    def variants_for(self, controller: str) -> Variants:
+        """The sets of changes on a car with this kind of controller."""
+        return self.by_controller.get(controller, self.variants)
+
+
+def one(*changes: Change) -> Variants:
+    """A cause with a single set of changes."""
+    return ((1.0, changes),)
+
+
+def scale(parameter: str, mild: float, severe: float) -> Change:
+    """Multiply a parameter, severities spaced logarithmically."""
+    return Change(parameter, "scale", mild, severe, "log")
+
+
+def add(parameter: str, mild: float, severe: float) -> Change:
+    """Add to a parameter, severities spaced logarithmically where both ends have one sign."""
+    return Change(parameter, "add", mild, severe, "log" if mild * severe > 0 else "linear")
+
+
+def set_to(parameter: str, mild: float, severe: float | None = None) -> Change:
+    """Replace a parameter."""
+    return Change(parameter, "set", mild, mild if severe is None else severe)

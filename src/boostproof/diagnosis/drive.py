@@ -1,0 +1,225 @@
+"""From a recording to what drives the simulation, and back to what was measured on the way.
+
+A `Drive` holds the inputs of every time step (engine speed, throttle, target, logged duty, air
+around), and says which steps belong to which bin of engine speed of which pull. Gaps and the time
+between pulls are driven too, with longer steps: pressure trapped in the line lasts from pull to pull.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from typing import TYPE_CHECKING
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.physics import system
+
+if TYPE_CHECKING:
+    from boostproof.recording.model import Pull, Recording
+
+FloatArray = NDArray[np.float64]
+RPM = np.pi / 30.0
+
+STEP_PULL = 0.0125  # s, at full load
+STEP_JUMP = 0.004  # s, right after the throttle opens
+JUMP_TIME = 0.12  # s
+OPENING_TIME = 0.25  # s before a pull in which the throttle opens
+STEP_BETWEEN = 0.0125  # s, between pulls; at 25 ms cruise with a slow shaft turns unsteady
+STEP_GAP = 0.25  # s, where the log has a hole
+GAP_KEPT = 12.0  # s of a hole that are driven; longer ones change nothing more
+LEAD_IN = 1.5  # s of cruise before a log that starts with a pull
+BIN = 250.0 * RPM  # rad/s
+SETTLE = 0.45  # s after the throttle opens that no bin uses
+ROAD_ATMOSPHERE = 101325.0
+
+
+@dataclass(frozen=True)
+class Bin:
+    """One bin of engine speed of one pull: where it is simulated and what was measured there.
+
+    Attributes
+    ----------
+    pull : number of the pull, from 0
+    slot : row of the kernel's output
+    engine_speed : mean over the bin [rad/s]
+    start, stop : rows of the recording
+    """
+
+    pull: int
+    slot: int
+    engine_speed: float
+    start: int
+    stop: int
+
+
+@dataclass(frozen=True)
+class Drive:
+    """Inputs for the kernel, and the bins that its outputs are collected in.
+
+    Attributes
+    ----------
+    inputs : (steps, inputs) as `system.INPUTS`
+    steps : (steps,) step sizes [s]
+    record : (steps,) output slot or -1
+    bins : one per slot, in order of slots
+    pulls : number of pulls
+    """
+
+    inputs: FloatArray = field(repr=False)
+    steps: FloatArray = field(repr=False)
+    record: NDArray[np.int32] = field(repr=False)
+    bins: tuple[Bin, ...]
+    pulls: int
+
+    @property
+    def slots(self) -> int:
+        """Number of output slots."""
+        return len(self.bins)
+
+
+def drive_from(recording: Recording, pulls: tuple[Pull, ...], target: float, temperature: float) -> Drive:
+    """Drive of all full-load pulls of a recording and the time between them.
+
+    Parameters
+    ----------
+    recording : with engine speed; throttle, duty and target are used where logged
+    pulls : full-load pulls in order of time
+    target : boost wanted where the log has no target channel [Pa gauge]
+    temperature : air around where it is not logged [K]
+    """
+    time = recording.time
+    speed = _filled(recording.values("engine_speed"), len(time), 0.0)
+    throttle = _throttle(recording, pulls)
+    wanted = _target(recording, target)
+    duty = _filled(recording.values("duty"), len(time), 0.0)
+    ambient = recording.barometer.value
+
+    begin = max(time[pulls[0].start] - LEAD_IN, time[0])
+    grid: list[FloatArray] = []
+    lead = LEAD_IN - (time[pulls[0].start] - begin)
+    if lead > 0.05:
+        grid.append(np.arange(begin - lead, begin - 1e-9, STEP_BETWEEN))
+    now = begin
+    for pull in pulls:
+        first, last = time[pull.start], time[pull.stop - 1]
+        opening = max(now, first - OPENING_TIME)
+        if opening > now:
+            grid.append(_between(time, now, opening))
+        jump = min(first + JUMP_TIME, last)
+        grid.append(np.arange(opening, jump - 1e-9, STEP_JUMP))
+        grid.append(np.arange(jump, last - 1e-9, STEP_PULL))
+        now = last
+    edges = np.concatenate([*grid, [now]])
+    steps = np.minimum(np.diff(edges), STEP_GAP)
+    middle = 0.5 * (edges[:-1] + edges[1:])
+    at = np.clip(middle, time[0], time[-1])
+    inputs = np.empty((len(steps), system.N_INPUT))
+    inputs[:, 0] = np.maximum(np.interp(at, time, speed), 80.0)
+    inputs[:, 1] = np.clip(np.interp(at, time, throttle), 0.02, 1.0)
+    inputs[:, 2] = np.interp(at, time, wanted)
+    inputs[:, 3] = np.clip(np.interp(at, time, duty), 0.0, 1.0)
+    inputs[:, 4] = ambient
+    inputs[:, 5] = temperature
+    before = middle < time[pulls[0].start]
+    inputs[before & (middle < begin), 1] = 0.13
+    inputs[before & (middle < begin), 0] = max(speed[pulls[0].start], 80.0)
+    record, bins = _bins(time, speed, pulls, middle, inputs)
+    return Drive(inputs, steps, record, bins, len(pulls))
+
+
+def sound_ramp(redline: float, target: float, ambient: float, temperature: float) -> Drive:
+    """A slow full-load ramp up to redline, on which a sound car must hold its target.
+
+    Five bins at 55, 65, 75, 85 and 95 % of redline.
+    """
+    t = np.concatenate(
+        [np.arange(-0.5, 0.0, STEP_BETWEEN), np.arange(0.0, JUMP_TIME, STEP_JUMP), np.arange(JUMP_TIME, 7.0, 0.014)]
+    )
+    steps = np.diff(np.append(t, 7.0))
+    middle = t + 0.5 * steps
+    share = np.clip(0.36 + 0.62 * middle / 7.0, 0.36, 0.98)
+    inputs = np.zeros((len(t), system.N_INPUT))
+    inputs[:, 0] = share * redline
+    inputs[:, 1] = np.where(middle < 0.0, 0.13, 1.0)
+    inputs[:, 2], inputs[:, 4], inputs[:, 5] = target, ambient, temperature
+    record = np.full(len(t), -1, np.int32)
+    bins = []
+    for slot, level in enumerate((0.55, 0.65, 0.75, 0.85, 0.95)):
+        record[np.abs(share - level) < 0.012] = slot
+        bins.append(Bin(0, slot, level * redline, 0, 0))
+    return Drive(inputs, steps, record, tuple(bins), 1)
+
+
+def _filled(values: FloatArray | None, rows: int, default: float) -> FloatArray:
+    """A channel without holes; the default where it is not logged."""
+    if values is None or not np.isfinite(values).any():
+        return np.full(rows, default)
+    good = np.isfinite(values)
+    return np.asarray(np.interp(np.arange(rows), np.flatnonzero(good), values[good]))
+
+
+def _throttle(recording: Recording, pulls: tuple[Pull, ...]) -> FloatArray:
+    """Opening, 1 within the pulls whatever the channel's own full scale, small between them."""
+    logged = recording.values("throttle")
+    if logged is None:
+        logged = recording.values("pedal")
+    opening = _filled(logged, len(recording.time), 0.08)
+    for pull in pulls:
+        opening[pull.start : pull.stop] = 1.0
+    return opening
+
+
+def _target(recording: Recording, target: float) -> FloatArray:
+    logged = recording.values("boost_target")
+    if logged is None:
+        return np.full(len(recording.time), target)
+    return _filled(recording.pressure_gauge("boost_target"), len(recording.time), target)
+
+
+def _between(time: FloatArray, start: float, stop: float) -> FloatArray:
+    """Step edges from one moment to another: holes of the log are driven for `GAP_KEPT` at most."""
+    out: list[FloatArray] = []
+    inside = time[(time >= start) & (time <= stop)]
+    moments = np.unique(np.concatenate([[start], inside, [stop]]))
+    now = start
+    for gap in np.flatnonzero(np.diff(moments) > 1.0):
+        hole, end = moments[gap], moments[gap + 1]
+        if hole > now:
+            out.append(np.arange(now, hole - 1e-9, STEP_BETWEEN))
+        count = int(min(end - hole, GAP_KEPT) / STEP_GAP) + 1
+        out.append(np.linspace(hole, end, count, endpoint=False))
+        now = end
+    if stop > now:
+        out.append(np.arange(now, stop - 1e-9, STEP_BETWEEN))
+    return np.concatenate(out) if out else np.empty(0)
+
+
+def _bins(
+    time: FloatArray,
+    speed: FloatArray,
+    pulls: tuple[Pull, ...],
+    middle: FloatArray,
+    inputs: FloatArray,
+) -> tuple[NDArray[np.int32], tuple[Bin, ...]]:
+    record = np.full(len(middle), -1, np.int32)
+    bins: list[Bin] = []
+    for number, pull in enumerate(pulls):
+        rows = np.arange(pull.start, pull.stop)
+        rows = rows[time[rows] > time[pull.start] + SETTLE]
+        if len(rows) < 4:
+            continue
+        low, high = float(speed[rows].min()), float(speed[rows].max())
+        count = max(1, round((high - low) / BIN))
+        edges = np.linspace(low, high, count + 1)
+        inside = (middle > time[pull.start] + SETTLE) & (middle < time[pull.stop - 1])
+        for a, b in zip(edges[:-1], edges[1:], strict=True):
+            measured = rows[(speed[rows] >= a) & (speed[rows] <= b)]
+            driven = np.flatnonzero(inside & (inputs[:, 0] >= a) & (inputs[:, 0] <= b))
+            if len(measured) < 2 or len(driven) < 2:
+                continue
+            record[driven] = len(bins)
+            bins.append(
+                Bin(number, len(bins), float(inputs[driven, 0].mean()), int(measured[0]), int(measured[-1]) + 1)
+            )
+    return record, tuple(bins)

@@ -1,0 +1,187 @@
+"""The pulls as evidence: measured means per bin of engine speed against simulated ones.
+
+Errors: noise of the bin mean, plus what the model cannot know, a smooth curve over engine speed, an
+offset, and an error along the speed axis, all shared by the pulls of a car. Sizes per channel stand
+in `CHANNELS`; those of boost and duty are from the notes' trials on practice cars, the others are
+judgement (how well mean-value models and shop sensors do).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from boostproof.bench.response import Array, Candidates
+from boostproof.diagnosis.drive import RPM, Drive
+from boostproof.diagnosis.evidence import Block, gaussian_block
+from boostproof.physics import layout
+from boostproof.physics.gas import STOICHIOMETRIC_AIR_FUEL
+from boostproof.physics.system import OUTPUT_INDEX
+
+if TYPE_CHECKING:
+    from boostproof.recording.model import Recording
+
+CURVE_LENGTH = 900.0 * RPM  # over which a model's error keeps its sign
+SPEED_ERROR = 150.0 * RPM  # error along the speed axis (spool timing, sensor lag)
+SETUP_SHARE = 0.35  # part of the curve error that differs from pull to pull
+
+
+@dataclass(frozen=True)
+class ChannelError:
+    """How well a logged channel can be predicted.
+
+    Attributes
+    ----------
+    output : simulated output that it is compared with
+    noise : floor of the noise of a bin mean [SI]
+    curve_share, curve : smooth model error, of the measured value and absolute [SI]
+    offset_share, offset : error common to all bins, of the mean value and absolute [SI]
+    gauge : the output is absolute and the channel is compared in gauge pressure
+    """
+
+    output: str
+    noise: float
+    curve_share: float
+    curve: float
+    offset_share: float
+    offset: float
+    gauge: bool = False
+
+
+CHANNELS: dict[str, ChannelError] = {
+    "boost": ChannelError("boost_measured", 600.0, 0.02, 1200.0, 0.0, 1500.0),
+    "boost_check": ChannelError("boost", 800.0, 0.02, 1200.0, 0.0, 2500.0),
+    "compressor_outlet_pressure": ChannelError(
+        "compressor_outlet_pressure", 800.0, 0.025, 1500.0, 0.0, 2500.0, True
+    ),
+    "line_pressure": ChannelError("line_pressure", 1000.0, 0.04, 2500.0, 0.0, 2500.0),
+    "turbine_inlet_pressure": ChannelError("turbine_inlet_pressure", 2500.0, 0.08, 3000.0, 0.12, 3000.0, True),
+    "turbine_outlet_pressure": ChannelError("turbine_outlet_pressure", 1000.0, 0.15, 1500.0, 0.1, 1500.0, True),
+    "duty": ChannelError("duty", 0.015, 0.0, 0.06, 0.0, 0.05),
+    "air_flow": ChannelError("air_flow", 1e-3, 0.03, 1e-3, 0.05, 5e-4),
+    "shaft_speed": ChannelError("shaft_speed", 60.0, 0.02, 100.0, 0.04, 0.0),
+    "exhaust_temperature_before_turbine": ChannelError("exhaust_temperature", 8.0, 0.0, 25.0, 0.0, 45.0),
+    "lambda": ChannelError("lambda", 0.006, 0.0, 0.014, 0.0, 0.02),
+}
+"""Every channel that speaks in the likelihood."""
+
+
+@dataclass(frozen=True)
+class _Column:
+    """One channel's bins within the block."""
+
+    name: str
+    observed: Array
+    noise: Array
+    bins: list[int]
+
+
+def pulls_block(recording: Recording, drive: Drive, metering: str | None) -> Block:
+    """All logged channels of all pulls as one block.
+
+    Parameters
+    ----------
+    recording : measured channels
+    drive : bins
+    metering : how fuel is metered ("air meter", "speed density", …), which decides what a leak or a
+        wrong sensor does to lambda
+    """
+    columns = [c for name in CHANNELS if (c := _column(recording, drive, name)) is not None]
+    speeds = np.array([b.engine_speed for b in drive.bins])
+    pulls = np.array([b.pull for b in drive.bins])
+    size = sum(len(c.observed) for c in columns)
+    covariance = np.zeros((size, size))
+    at = 0
+    for c in columns:
+        n = len(c.observed)
+        error = CHANNELS[c.name]
+        extra = recording.barometer.sd if _needs_barometer(recording, c.name) else 0.0
+        covariance[at : at + n, at : at + n] = _covariance(c, error, speeds[c.bins], pulls[c.bins], extra)
+        at += n
+
+    def predict(candidates: Candidates) -> Array:
+        return np.concatenate([_predict(c.name, c.bins, candidates, metering) for c in columns])
+
+    observed = np.concatenate([c.observed for c in columns])
+    return gaussian_block("pulls", predict, observed, covariance, group="log")
+
+
+def _column(recording: Recording, drive: Drive, name: str) -> _Column | None:
+    values = _measured(recording, name)
+    if values is None:
+        return None
+    observed, noise, bins = [], [], []
+    for b in drive.bins:
+        part = values[b.start : b.stop]
+        part = part[np.isfinite(part)]
+        if len(part) < 2:
+            continue
+        slope = np.polyfit(np.arange(len(part)), part, 1) if len(part) > 3 else np.array([0.0, part.mean()])
+        scatter = float(np.std(part - np.polyval(slope, np.arange(len(part)))))
+        observed.append(float(part.mean()))
+        noise.append(scatter / np.sqrt(max(len(part) / 3.0, 1.0)))
+        bins.append(b.slot)
+    if len(bins) < 2:
+        return None
+    return _Column(name, np.array(observed), np.hypot(np.array(noise), CHANNELS[name].noise), bins)
+
+
+def _measured(recording: Recording, name: str) -> Array | None:
+    """A channel as compared: pressures in gauge, lambda from either way of logging it."""
+    if name == "boost":
+        return np.asarray(recording.boost_gauge())
+    if name == "lambda":
+        mixture = recording.values("lambda")
+        if mixture is not None:
+            return np.asarray(mixture)
+        ratio = recording.values("air_fuel_ratio")
+        return None if ratio is None else np.asarray(ratio / STOICHIOMETRIC_AIR_FUEL)
+    channel = recording.channels.get(name)
+    if channel is None:
+        return None
+    return np.asarray(recording.pressure_gauge(name)) if channel.reference is not None else channel.values
+
+
+def _needs_barometer(recording: Recording, name: str) -> bool:
+    if name == "boost":
+        return recording.manifold_channel().reference == "abs"
+    channel = recording.channels.get(name)
+    return channel is not None and channel.reference == "abs"
+
+
+def _covariance(c: _Column, error: ChannelError, speeds: Array, pulls: Array, barometer_sd: float) -> Array:
+    curve = np.hypot(error.curve_share * np.abs(c.observed), error.curve)
+    offset = np.hypot(error.offset_share * float(np.abs(c.observed).mean()), np.hypot(error.offset, barometer_sd))
+    distance = (speeds[:, None] - speeds[None, :]) / CURVE_LENGTH
+    kernel = np.exp(-0.5 * distance**2)
+    same = pulls[:, None] == pulls[None, :]
+    shape = kernel * (1.0 - SETUP_SHARE**2 + SETUP_SHARE**2 * same)
+    out = np.outer(curve, curve) * shape + offset**2 + np.diag(c.noise**2)
+    slope = np.zeros_like(speeds)
+    for pull in np.unique(pulls):
+        rows = np.flatnonzero(pulls == pull)
+        if len(rows) > 1:
+            slope[rows] = np.gradient(c.observed[rows], speeds[rows])
+    along = slope * SPEED_ERROR
+    return np.asarray(out + np.outer(along, along) * kernel)
+
+
+def _predict(name: str, bins: list[int], candidates: Candidates, metering: str | None) -> Array:
+    out = candidates.all_outputs
+    if name == "lambda":
+        mixture = candidates.par[layout.INDEX["mixture"]]
+        if metering == "air meter":
+            share = out[bins, OUTPUT_INDEX["engine_flow"]] / np.maximum(out[bins, OUTPUT_INDEX["air_flow"]], 1e-4)
+            return np.asarray(mixture * np.clip(share, 0.4, 1.3))
+        if metering == "speed density":
+            true = out[bins, OUTPUT_INDEX["boost"]] + candidates.ambient
+            shown = out[bins, OUTPUT_INDEX["boost_measured"]] + candidates.ambient
+            return np.asarray(mixture * np.clip(true / np.maximum(shown, 1e4), 0.4, 2.5))
+        return np.broadcast_to(mixture, (len(bins), len(mixture))).copy()
+    error = CHANNELS[name]
+    value = out[bins, OUTPUT_INDEX[error.output]]
+    return np.asarray(value - candidates.ambient if error.gauge else value, float)
+
+

@@ -1,0 +1,136 @@
+"""Where to start and how to go on: a bank of prior draws, Gauss-Newton, and trading of good fits.
+
+A fit from a cold start can stall, so every hypothesis starts from the best of a bank of draws (the
+same nuisance draws under every hypothesis), and between the Gauss-Newton stages every hypothesis is
+offered the nuisances that fit best elsewhere: the car is the same whatever its fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from zlib import crc32
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.bench.response import Array
+from boostproof.diagnosis.fit import Mode, find_modes
+from boostproof.diagnosis.simulator import Hypothesis, Simulator
+
+BANK = 256
+STARTS = 2  # kept per hypothesis
+_STAGES = ((5, 120.0), (4, 40.0), (4, 15.0), (4, 10.0))  # Gauss-Newton rounds, nats a mode may lie behind
+_TRADED = 10  # best fits whose nuisances are offered to all
+_SEVERITIES = (-0.9, 0.0, 0.9)
+
+
+def search(
+    simulator: Simulator,
+    hypotheses: list[Hypothesis],
+    mask: NDArray[np.bool_],
+    *,
+    seed: int,
+    say: Callable[[str, float], None],
+) -> dict[int, list[Mode]]:
+    """Modes of every hypothesis, best first.
+
+    Parameters
+    ----------
+    simulator, hypotheses : the case
+    mask : blocks of evidence that count
+    seed : of the bank
+    say : progress
+    """
+    say("first look at every cause", 0.05)
+    modes = _from_bank(simulator, hypotheses, mask, seed)
+    going = modes
+    for stage, (rounds, behind) in enumerate(_STAGES):
+        say("fitting every cause", 0.1 + 0.15 * stage)
+        find_modes(simulator, hypotheses, going, rounds)
+        if stage + 1 < len(_STAGES):
+            _trade(simulator, hypotheses, modes)
+        best = max(m.log_evidence for m in modes)
+        going = [m for m in modes if m.log_evidence > best - behind]
+    out: dict[int, list[Mode]] = {}
+    for mode in sorted(modes, key=lambda m: -m.log_evidence):
+        out.setdefault(mode.hypothesis, []).append(mode)
+    return out
+
+
+def _from_bank(
+    simulator: Simulator, hypotheses: list[Hypothesis], mask: NDArray[np.bool_], seed: int
+) -> list[Mode]:
+    d = simulator.dimensions
+    points, index = [], []
+    for i, hypothesis in enumerate(hypotheses):
+        normals, _ = random_numbers(seed, hypothesis.key, 0, BANK, d)
+        normals[:-1] *= 0.7  # nearer the middle: a fit is easier from there
+        normals[:, 0] = 0.0
+        points.append(normals)
+        index += [i] * BANK
+    z = np.concatenate(points, axis=1)
+    result = simulator.evaluate(z, hypotheses, np.array(index))
+    objective = 0.5 * (z**2).sum(axis=0) - result.by_block[mask].sum(axis=0)
+    modes = []
+    for i in range(len(hypotheses)):
+        own = slice(i * BANK, (i + 1) * BANK)
+        for j in np.argsort(objective[own])[:STARTS]:
+            modes.append(Mode(i, z[:, own.start + j].copy(), mask))
+    return modes
+
+
+def _trade(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:
+    """Offer every mode the nuisances of the best fits elsewhere; take what is better."""
+    mask = modes[0].mask
+    donors = sorted(modes, key=lambda m: m.objective)
+    picked: list[Mode] = []
+    for mode in donors:
+        if all(mode.hypothesis != other.hypothesis for other in picked):
+            picked.append(mode)
+        if len(picked) == _TRADED:
+            break
+    points, index, own = [], [], []
+    for k, mode in enumerate(modes):
+        for donor in picked:
+            if donor.hypothesis == mode.hypothesis:
+                continue
+            for severity in (*_SEVERITIES, mode.z[-1]):
+                z = donor.z.copy()
+                z[-1] = severity
+                points.append(z)
+                index.append(mode.hypothesis)
+                own.append(k)
+    if not points:
+        return
+    z = np.stack(points, axis=1)
+    result = simulator.evaluate(z, hypotheses, np.array(index))
+    objective = 0.5 * (z**2).sum(axis=0) - result.by_block[mask].sum(axis=0)
+    owners = np.array(own)
+    for k, mode in enumerate(modes):
+        rows = np.flatnonzero(owners == k)
+        if not len(rows):
+            continue
+        best = int(rows[np.argmin(objective[rows])])
+        if objective[best] < mode.objective:
+            mode.z, mode.objective = points[best], float(objective[best])
+
+
+def random_numbers(seed: int, key: str, start: int, count: int, dimensions: int) -> tuple[Array, Array]:
+    """Normal (dimensions, count) and uniform (count,) numbers from ``start`` on.
+
+    The first dimensions - 1 rows belong to the nuisances and are the same for every key; the last row
+    and the uniforms are the mechanism's own. Scrambled Sobol points (SciPy), seeded by seed and key.
+    """
+    from scipy.special import ndtri
+    from scipy.stats import qmc
+
+    def sobol(width: int, name: str) -> Array:
+        engine = qmc.Sobol(width, scramble=True, rng=np.random.default_rng([seed, crc32(name.encode())]))
+        if start:
+            engine.fast_forward(start)
+        return np.asarray(engine.random(count)).T
+
+    shared = sobol(dimensions - 1, "nuisance")
+    own = sobol(2, key)
+    normals = ndtri(np.clip(np.concatenate([shared, own[:1]]), 1e-12, 1 - 1e-12))
+    return np.asarray(normals), own[1]

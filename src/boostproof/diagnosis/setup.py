@@ -1,0 +1,184 @@
+"""From what a person has to the simulator of a case: prior, drives and blocks of evidence."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from boostproof.bench.response import Array, Candidates, Response
+from boostproof.bench.tests import BY_ID, CarContext, gauge_of
+from boostproof.car.prior import STANDARD_TARGET, Prior, build_prior, target_of
+from boostproof.diagnosis.causes import Cause, applicable
+from boostproof.diagnosis.drive import drive_from, sound_ramp
+from boostproof.diagnosis.evidence import Block, EvidenceSet, gaussian_block, response_blocks
+from boostproof.diagnosis.pull_evidence import pulls_block
+from boostproof.diagnosis.simulator import Simulator
+from boostproof.observation import reading, word
+from boostproof.physics import rigs
+
+if TYPE_CHECKING:
+    from boostproof.car.spec import CarSpec
+    from boostproof.recording.model import Pull, Recording
+
+# What a sound car does on a slow ramp against its target, by share of redline: level error common to
+# all, tilt over speed, and what is left, with more slack where it may still be spooling.
+_SOUND_LEVEL = 2.0e3
+_SOUND_TILT = 5.0e3
+_SOUND_REST = np.array([6.0e3, 3.0e3, 2.0e3, 2.0e3, 3.0e3])
+_TEMPERATURE = 295.0
+
+
+def build(
+    car: CarSpec,
+    recording: Recording | None,
+    pulls: tuple[Pull, ...],
+    readings: Sequence[Any],
+    gauge: Any,
+) -> tuple[Simulator, tuple[Cause, ...], CarContext]:
+    """Everything needed to infer.
+
+    Parameters
+    ----------
+    car : what is known
+    recording, pulls : log and its full-load pulls
+    readings : bench readings, in any order
+    gauge : the gauge of readings.toml, None where not described
+
+    Returns
+    -------
+    simulator, causes in play, context for the tests
+    """
+    logged_target = _logged_target(recording)
+    prior = build_prior(car, logged_target)
+    target = prior.target if prior.target is not None else STANDARD_TARGET
+    outside = temperature_of(car, recording)
+    assert recording is not None
+    ambient = recording.barometer.value
+    drive = drive_from(recording, pulls, target, outside)
+    sound = sound_ramp(car.engine.redline.value, target, ambient, outside)
+    context = context_of(car, target)
+    blocks: list[Block] = [pulls_block(recording, drive, car.engine.fuel_metering)]
+    key_on = _key_on_block(recording)
+    if key_on is not None:
+        blocks.append(key_on)
+    if prior.target is not None:
+        blocks.append(_target_block(target))
+    blocks += _car_blocks(car, prior)
+    for item in sorted(readings, key=lambda r: (r.test, repr(r))):
+        test = BY_ID.get(item.test)
+        if test is None or item.not_done is not None:
+            continue
+        blocks += response_blocks(test.respond(item, gauge_of(item.gauge or gauge), context))
+    simulator = Simulator(prior, drive, sound, EvidenceSet(tuple(blocks)), ambient)
+    return simulator, applicable(car.controller.kind, car.wastegate.kind == "external poppet"), context
+
+
+def context_of(car: CarSpec, target: float) -> CarContext:
+    """What the tests must know of a car."""
+    place = car.pull_place
+    keys = ("can_hold_speed", "second_pressure_sensor", "exhaust_tap", "lift", "smoke", "scan_tool", "duty_driver")
+    can = tuple((k, bool(getattr(place, k))) for k in keys if place is not None and getattr(place, k) is not None)
+    meant = car.signal_line.take_off if car.signal_line is not None else None
+    return CarContext(
+        car.controller.kind,
+        car.wastegate.kind == "external poppet",
+        target,
+        car.engine.redline.value,
+        1.0 if meant == "intake manifold" else 0.0,
+        can,
+    )
+
+
+def temperature_of(car: CarSpec, recording: Recording | None) -> float:
+    """Air around during the pulls. [K]"""
+    logged = recording.values("ambient_temperature") if recording is not None else None
+    if logged is not None and np.isfinite(logged).any():
+        return float(np.nanmedian(logged))
+    if car.weather is not None and car.weather.temperature is not None:
+        return float(car.weather.temperature.value)
+    return _TEMPERATURE
+
+
+def _logged_target(recording: Recording | None) -> float | None:
+    if recording is None or "boost_target" not in recording.channels:
+        return None
+    values = recording.pressure_gauge("boost_target")
+    high = values[np.isfinite(values)]
+    return float(np.percentile(high, 90)) if len(high) else None
+
+
+def _target_block(target: float) -> Block:
+    tilt = np.linspace(-1.0, 1.0, len(_SOUND_REST))
+    level = float(np.hypot(_SOUND_LEVEL, 0.015 * target))
+    covariance = level**2 + np.outer(tilt, tilt) * _SOUND_TILT**2 + np.diag(_SOUND_REST**2)
+
+    def predict(candidates: Candidates) -> Array:
+        return candidates.sound_boost
+
+    return gaussian_block("target", predict, np.full(len(_SOUND_REST), target), covariance, group="target")
+
+
+def _key_on_block(recording: Recording) -> Block | None:
+    """The manifold sensor with the engine stopped against the barometer."""
+    key_on, barometer = recording.key_on, recording.barometer
+    if key_on is None or barometer.source == "key-on":
+        return None
+    absolute = key_on.reference == "abs"
+    # a gauge channel may count from the barometer or from the standard atmosphere
+    shift = 0.0 if absolute else logger_zero(recording)
+    observed = key_on.mean + shift if absolute else key_on.mean + shift + barometer.value
+    sd = float(np.hypot(350.0, barometer.sd))
+
+    def predict(candidates: Candidates) -> Array:
+        par = candidates.par
+        return (rigs.row(par, "boost_gain") * barometer.value + rigs.row(par, "boost_offset"))[None, :]
+
+    return gaussian_block("key-on", predict, np.array([observed]), np.array([[sd**2]]), group="log")
+
+
+def logger_zero(recording: Recording) -> float:
+    """What to add to a gauge channel that counts from the standard atmosphere. [Pa]
+
+    Many loggers subtract 101 325 Pa whatever the barometer; the key-on reading shows it where it
+    stands closer to that difference than to zero.
+    """
+    key_on, barometer = recording.key_on, recording.barometer
+    difference = barometer.value - 101325.0
+    if key_on is None or key_on.reference != "gauge" or abs(difference) < 500.0:
+        return 0.0
+    return -difference if abs(key_on.mean - difference) < abs(key_on.mean) else 0.0
+
+
+def _car_blocks(car: CarSpec, prior: Prior) -> list[Block]:
+    """Facts of car.toml that describe the car as found."""
+    blocks: list[Block] = []
+    port = car.wastegate.port
+    if port is not None:
+
+        def port_features(candidates: Candidates) -> Mapping[str, Array]:
+            return {"port": rigs.row(candidates.par, "port_diameter")}
+
+        seen = reading("port", port.value, max(port.sd, 8e-4))
+        blocks += response_blocks(Response("car: port as found", port_features, (seen,), {"port": 2.5e-2}))
+    turns = car.controller.turns_in
+    if isinstance(turns, int | float) and car.controller.kind in ("ball and spring", "bleed valve"):
+        blocks += response_blocks(_turns_response(float(turns), car.controller.kind))
+    return blocks
+
+
+def _turns_response(turns: float, kind: str) -> Response:
+    """The adjuster as found against what the controller does as found."""
+    bleed = kind == "bleed valve"
+
+    def features(candidates: Candidates) -> Mapping[str, Array]:
+        par = candidates.par
+        if bleed:
+            by_turns = rigs.row(par, "bleed_per_turn") * turns + 2e-9
+            return {"setting": np.log10(rigs.row(par, "bleed_area") / by_turns)}
+        return {"setting": rigs.row(par, "offset") - rigs.offset_at(par, turns)}
+
+    if bleed:
+        return Response("car: adjuster as found", features, (word("setting", -0.3, 0.3, 0.2, wrong=0.25),))
+    return Response("car: adjuster as found", features, (word("setting", -1.2e4, 1.2e4, 8e3, wrong=0.25),))

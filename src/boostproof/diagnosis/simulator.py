@@ -1,0 +1,161 @@
+"""Candidate cars through the pulls that were driven: prior numbers in, evidence residuals out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field
+from functools import lru_cache
+from pathlib import Path
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.bench.response import Array, Candidates
+from boostproof.car.prior import Prior
+from boostproof.diagnosis.causes.model import Cause
+from boostproof.diagnosis.drive import Drive
+from boostproof.diagnosis.evidence import EvidenceSet
+from boostproof.physics import layout, system
+from boostproof.physics.change import Change, apply_all
+from boostproof.physics.lanes import Kernel, make_kernel
+from boostproof.physics.system import OUTPUT_INDEX
+
+
+@lru_cache(maxsize=1)
+def car_kernel() -> Kernel:
+    """The compiled transient model, one per process."""
+    return make_kernel(
+        system.step,
+        system.initial,
+        system.N_STATE,
+        layout.SIZE,
+        system.N_INPUT,
+        system.N_OUTPUT,
+        sources=[Path(system.__file__).parent],
+        name="car",
+    )
+
+
+@dataclass(frozen=True)
+class Hypothesis:
+    """One way in which the car may be wrong, as it is simulated.
+
+    Attributes
+    ----------
+    key : mechanism and number of the variant; names its random numbers
+    causes : causes that share it
+    changes : edits of the sound car, from mild to severe
+    share : share of the mechanism's mass
+    """
+
+    key: str
+    causes: tuple[Cause, ...]
+    changes: tuple[Change, ...]
+    share: float = 1.0
+
+    @property
+    def healthy(self) -> bool:
+        """No fault at all."""
+        return not self.causes
+
+
+HEALTHY = Hypothesis("healthy", (), ())
+
+
+def hypotheses_for(causes: tuple[Cause, ...], controller: str) -> tuple[Hypothesis, ...]:
+    """Healthy, and every mechanism of the causes with its variants."""
+    mechanisms: dict[str, list[Cause]] = {}
+    for cause in causes:
+        mechanisms.setdefault(cause.mechanism, []).append(cause)
+    out = [HEALTHY]
+    for mechanism, members in mechanisms.items():
+        for number, (share, changes) in enumerate(members[0].variants_for(controller)):
+            out.append(Hypothesis(f"{mechanism}/{number}", tuple(members), changes, share))
+    return tuple(out)
+
+
+@dataclass(frozen=True)
+class Evaluation:
+    """Residuals of candidates, and their log likelihood block by block."""
+
+    residuals: Array = field(repr=False)
+    by_block: Array = field(repr=False)
+
+    @property
+    def log_likelihood(self) -> Array:
+        """Sum over blocks, (n,)."""
+        return np.asarray(self.by_block.sum(axis=0))
+
+
+@dataclass(frozen=True)
+class Simulator:
+    """Everything that turns numbers z into evidence for one case.
+
+    Attributes
+    ----------
+    prior : sound cars
+    drive : the pulls
+    sound_drive : ramp on which a sound car must hold its target
+    evidence : blocks
+    highest : slots of the highest pull, in order of speed
+    """
+
+    prior: Prior
+    drive: Drive
+    sound_drive: Drive
+    evidence: EvidenceSet
+    ambient: float
+
+    @property
+    def dimensions(self) -> int:
+        """Numbers per candidate: nuisances and one severity."""
+        return self.prior.size + 1
+
+    def parameters(self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]) -> tuple[Array, Array]:
+        """Sound and actual parameter arrays of candidates, (parameters, n) each."""
+        from scipy.special import ndtr
+
+        sound = self.prior.sound(z[:-1])
+        actual = sound.copy()
+        severity = ndtr(z[-1])
+        for h in np.unique(index):
+            chosen = np.flatnonzero(index == h)
+            changes = hypotheses[h].changes
+            if changes:
+                actual[:, chosen] = apply_all(changes, sound[:, chosen], severity[chosen])
+        return sound, actual
+
+    def candidates(self, sound: Array, actual: Array) -> Candidates:
+        """Simulate parameter arrays."""
+        kernel = car_kernel()
+        out = kernel.run(actual, self.drive.inputs, self.drive.steps, self.drive.record, self.drive.slots)
+        steady = kernel.run(
+            sound, self.sound_drive.inputs, self.sound_drive.steps, self.sound_drive.record, self.sound_drive.slots
+        )
+        slots = highest_pull(self.drive)
+        return Candidates(
+            actual,
+            np.array([self.drive.bins[s].engine_speed for s in slots]),
+            out[slots],
+            self.ambient,
+            np.asarray(steady[:, OUTPUT_INDEX["boost"]], float),
+            out,
+        )
+
+    def evaluate(self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]) -> Evaluation:
+        """Residuals and likelihoods of candidates.
+
+        Parameters
+        ----------
+        z : (dimensions, n); the last row is the severity's normal number
+        hypotheses, index : which hypothesis each candidate is drawn under, (n,)
+        """
+        sound, actual = self.parameters(z, hypotheses, index)
+        residuals = self.evidence.residuals(self.candidates(sound, actual))
+        residuals = np.clip(residuals, -1e4, 1e4)
+        return Evaluation(residuals, self.evidence.by_block(residuals))
+
+
+def highest_pull(drive: Drive) -> list[int]:
+    """Slots of the pull that reached the highest engine speed, in order of speed."""
+    best = max(drive.bins, key=lambda b: b.engine_speed).pull
+    return [b.slot for b in sorted(drive.bins, key=lambda b: b.engine_speed) if b.pull == best]

@@ -1,0 +1,162 @@
+"""Bench rigs: the signal side of a candidate driven by shop air, with the components of a pull.
+
+All functions take a parameter array ``(parameters, n)`` of float64 and pressures in Pa gauge as
+``(n,)`` or scalars, and return ``(n,)``. The air is at 293 K and the barometer at 101 325 Pa; a bench
+result depends on either far less than the gauge can show.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.physics import layout
+from boostproof.physics.gas import AIR_GAS_CONSTANT
+from boostproof.physics.orifice import ANR_DENSITY, air_flow
+from boostproof.physics.pneumatics import chamber_flow, valve_duty
+
+Array = NDArray[np.float64]
+
+AMBIENT = 101325.0
+TEMPERATURE = 293.15
+SEARCH_LIMIT = 8.0e5  # Pa gauge; shop air never goes further
+_HALVINGS = 26  # 8 bar / 2^26 = 0.01 Pa
+_SEEP = 1e-11  # m2; every seal passes something, and it makes the rest state of a blind line unique
+
+
+def row(par: Array, name: str) -> Array:
+    """One parameter of all candidates."""
+    out: Array = par[layout.index_of(name)]
+    return out
+
+
+def _bisect(function: Callable[[Array], Array], low: Array, high: Array) -> Array:
+    """Root of a falling function between two bounds, per candidate; the bound where there is none."""
+    low, high = low.copy(), high.copy()
+    for _ in range(_HALVINGS):
+        middle = 0.5 * (low + high)
+        above = function(middle) > 0.0
+        low = np.where(above, middle, low)
+        high = np.where(above, high, middle)
+    return 0.5 * (low + high)
+
+
+def chamber_at(par: Array, supply: Array | float, *, duty: float = 0.0, offset: Array | None = None,
+               bleed: Array | None = None) -> Array:
+    """Chamber pressure at rest for a steady supply at the take-off. [Pa gauge]
+
+    ``duty`` that the solenoid is driven with; ``offset`` and ``bleed`` override the controller's own
+    (adjuster turned to another setting).
+    """
+    supply_abs = np.broadcast_to(np.asarray(supply, float), (par.shape[1],)) + AMBIENT
+    return _bisect(
+        lambda p: _net_flow(par, supply_abs, p + AMBIENT, duty, offset, bleed),
+        np.full(par.shape[1], -1.0),
+        np.full(par.shape[1], SEARCH_LIMIT),
+    ).clip(0.0)
+
+
+def supply_for(par: Array, chamber: Array | float, *, duty: float = 0.0) -> Array:
+    """Supply at the take-off that holds a chamber pressure; `SEARCH_LIMIT` where none does. [Pa gauge]"""
+    chamber_abs = np.broadcast_to(np.asarray(chamber, float), (par.shape[1],)) + AMBIENT
+    return _bisect(
+        lambda p: -_net_flow(par, p + AMBIENT, chamber_abs, duty, None, None),
+        np.zeros(par.shape[1]),
+        np.full(par.shape[1], SEARCH_LIMIT),
+    )
+
+
+def outlet_area(par: Array, *, duty: float = 0.0) -> Array:
+    """Area through which the chamber empties when the supply is taken away, hose left on. [m2]"""
+    vent = _vent_share(par, duty)
+    back = row(par, "line_area") * (1.0 - row(par, "solenoid") * vent) * (1.0 - row(par, "check"))
+    leaks = row(par, "bleed_area") + row(par, "line_leak") + row(par, "diaphragm_leak")
+    return np.asarray(back + leaks + row(par, "solenoid") * vent * row(par, "vent_area"))
+
+
+def decayed(pressure: Array, area: Array, volume: Array, seconds: float) -> Array:
+    """Gauge pressure of a volume that empties through an area, isothermal. [Pa gauge]
+
+    Steps in logarithmic time, linearly implicit, 40 to the end; against the closed form of choked
+    emptying within 1 %.
+    """
+    p = np.asarray(pressure, float) + AMBIENT
+    factor = AIR_GAS_CONSTANT * TEMPERATURE / volume
+    times = seconds * np.linspace(0.0, 1.0, 41) ** 3
+    for h in np.diff(times):
+        flow, slope = air_flow(area, np.full_like(p, AMBIENT), p, np.full_like(p, TEMPERATURE))
+        p = p + h * factor * flow / (1.0 - h * factor * slope)
+    return np.asarray(p - AMBIENT).clip(0.0)
+
+
+def travel_at(par: Array, chamber: Array | float) -> Array:
+    """Travel of the arm coming up slowly from rest, no exhaust pressure. [m]"""
+    free = (np.asarray(chamber) - row(par, "opening_pressure") - row(par, "friction")) / row(par, "spring_rate")
+    return np.clip(free, 0.0, full_travel(par))
+
+
+def travel_down(par: Array, chamber: Array | float, start: Array) -> Array:
+    """Travel after the pressure has fallen to ``chamber``, friction holding the arm. [m]"""
+    held = (np.asarray(chamber) - row(par, "opening_pressure") + row(par, "friction")) / row(par, "spring_rate")
+    return np.asarray(np.clip(np.minimum(start, held), 0.0, None))
+
+
+def full_travel(par: Array) -> Array:
+    """Largest travel, by actuator or stop. [m]"""
+    return np.minimum(row(par, "gate_travel"), row(par, "free_travel"))
+
+
+def first_movement(par: Array) -> Array:
+    """Chamber pressure at which the arm is first seen to move (0.2 mm). [Pa gauge]"""
+    return np.asarray(row(par, "opening_pressure") + row(par, "friction") + 2e-4 * row(par, "spring_rate"))
+
+
+def full_opening(par: Array) -> Array:
+    """Chamber pressure at which travel stops growing. [Pa gauge]"""
+    return np.asarray(
+        row(par, "opening_pressure") + row(par, "friction") + full_travel(par) * row(par, "spring_rate")
+    )
+
+
+def bleed_flow(par: Array, chamber: Array, area: Array) -> Array:
+    """Flow out of a bleed at a chamber pressure, free air. [m3/s ANR]"""
+    flow, _ = air_flow(area, chamber + AMBIENT, np.full_like(chamber, AMBIENT), np.full_like(chamber, TEMPERATURE))
+    return np.asarray(flow / ANR_DENSITY)
+
+
+def offset_at(par: Array, turns: float) -> Array:
+    """Offset of the ball and spring with its adjuster ``turns`` in from slack, seized parts kept. [Pa]"""
+    return np.asarray(row(par, "offset_at_slack") + turns * row(par, "offset_per_turn"))
+
+
+def _vent_share(par: Array, duty: float) -> Array:
+    return np.asarray(
+        valve_duty(
+            np.full(par.shape[1], duty),
+            row(par, "duty_stuck"),
+            row(par, "duty_stuck_at"),
+            row(par, "duty_reversed"),
+        )
+    )
+
+
+def _net_flow(
+    par: Array, supply: Array, chamber: Array, duty: float, offset: Array | None, bleed: Array | None
+) -> Array:
+    leaks = row(par, "line_leak") + row(par, "diaphragm_leak")
+    net, _, _ = chamber_flow(
+        supply,
+        chamber,
+        np.full_like(chamber, AMBIENT),
+        np.full_like(chamber, TEMPERATURE),
+        row(par, "line_area"),
+        (row(par, "offset") if offset is None else offset) + row(par, "ball_stick"),
+        row(par, "check"),
+        row(par, "solenoid"),
+        _vent_share(par, duty),
+        row(par, "vent_area"),
+        (row(par, "bleed_area") if bleed is None else bleed) + leaks + _SEEP,
+    )
+    return np.asarray(net)
