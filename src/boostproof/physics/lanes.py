@@ -37,21 +37,26 @@ import re
 import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
-from pathlib import Path
-from types import ModuleType
-from typing import Any, Literal, TypeAlias
+from typing import Any, Literal, TypeAlias, get_args
 
 import numpy as np
-from numpy.typing import DTypeLike, NDArray
+from numpy.typing import ArrayLike, DTypeLike, NDArray
 
 from boostproof.errors import InputRangeError, NotDoneError
 from boostproof.physics import lanes_cache
+from boostproof.physics.lanes_cache import Source
 
 Engine: TypeAlias = Literal["auto", "lanes", "numpy"]
 Floats: TypeAlias = NDArray[np.floating[Any]]
+Cancel: TypeAlias = Callable[[], bool] | None
+Progress: TypeAlias = Callable[[int, int], None] | None
 
+LANES = 32  # candidates per block: two 512-bit, four 256-bit or eight 128-bit registers of float32
 CHUNK = 1024  # candidates handed to a thread at a time
+NUMPY_CHUNK = 8192  # NumPy pays for every operation, so it wants many candidates at a time
 ONE_THREAD_BELOW = 256  # waking threads costs more than it gives below this many candidates
+
+_SLOW = "The slow engine (NumPy) is used, with fewer candidates: {}."
 
 
 class Kernel:
@@ -68,31 +73,33 @@ class Kernel:
         step: Callable[..., Any],
         initial: Callable[..., Any],
         sizes: tuple[int, int, int, int],
-        sources: Sequence[ModuleType | str | Path],
+        sources: Sequence[Source],
         name: str,
     ) -> None:
         self.name = name
         self._step, self._initial, self._sizes, self._sources = step, initial, sizes, tuple(sources)
-        self._built: dict[Any, Any] = {}
+        self._built: dict[str, Any] = {}
         self._lock = threading.Lock()
-        missing = importlib.util.find_spec("numba") is None
-        self.engine: Literal["lanes", "numpy"] = "numpy" if missing else "lanes"
-        self.engine_note = _SLOW.format("numba is not installed") if missing else ""
+        self.engine: Literal["lanes", "numpy"] = "lanes"
+        self.engine_note = ""
+        if not _numba_is_installed():
+            self._fall_back("numba is not installed")
 
-    # ------------------------------------------------------------ running
+    def _fall_back(self, reason: object) -> None:
+        self.engine, self.engine_note = "numpy", _SLOW.format(reason)
 
     def run(
         self,
-        par: Floats,
-        inputs: Floats,
-        h: Floats,
-        record: NDArray[np.integer[Any]],
+        par: ArrayLike,
+        inputs: ArrayLike,
+        h: ArrayLike,
+        record: ArrayLike,
         n_slots: int,
         *,
         engine: Engine = "auto",
         threads: int | None = None,
-        cancel: Callable[[], bool] | None = None,
-        progress: Callable[[int, int], None] | None = None,
+        cancel: Cancel = None,
+        progress: Progress = None,
         dtype: DTypeLike = np.float32,
     ) -> Floats:
         """Run every candidate through all steps.
@@ -105,8 +112,9 @@ class Kernel:
                 gets the mean over them.
             n_slots: number of slots.
             engine: ``"auto"`` is the fast one where it is available.
-            threads: default one for each processor; fewer than 256 candidates always run on one.
-            cancel: asked between chunks of 1,024 candidates; true ends the run.
+            threads: of the lanes engine; default one for each processor. Fewer than 256 candidates always
+                run on one.
+            cancel: asked between chunks of candidates; true ends the run.
             progress: called between chunks, in the calling thread, with candidates done and all.
             dtype: float32, or float64 to audit a result.
 
@@ -114,20 +122,33 @@ class Kernel:
             (n_slots, n_out, n) outputs of type *dtype*; NaN in a slot that no step names.
 
         Raises:
-            InputRangeError: array shapes or slots do not fit.
+            InputRangeError: array shapes, slots, engine or dtype do not fit.
             NotDoneError: cancelled, or ``engine="lanes"`` where numba cannot be had.
         """
         kind = np.dtype(dtype)
-        if kind not in (np.dtype(np.float32), np.dtype(np.float64)):
-            raise InputRangeError(f"dtype is {kind}, not float32 or float64.", where=f"kernel {self.name}")
+        if kind.name not in ("float32", "float64") or engine not in get_args(Engine):
+            raise InputRangeError(
+                f"engine {engine!r} with dtype {kind.name}",
+                kind="range",
+                where=f"kernel {self.name}",
+                do=f"Engines are {', '.join(get_args(Engine))}; types are float32 and float64.",
+            )
         arrays = self._checked(par, inputs, h, record, n_slots, kind)
-        counts = np.bincount(arrays[3][arrays[3] >= 0], minlength=n_slots)
-        n = arrays[0].shape[1]
+        slots, n = arrays[3], arrays[0].shape[1]
+        counts = np.bincount(slots[slots >= 0], minlength=n_slots)
         out: Floats = np.zeros((n_slots, self._sizes[3], n), kind)
-        if n and len(arrays[1]) and n_slots:
+        if n and n_slots and len(slots):
             scale = (1.0 / np.maximum(counts, 1)).astype(kind)
-            chunk = self._chunk_function(engine, kind)
-            _over_chunks(lambda a, b: chunk(*arrays, scale, out, a, b), n, threads, cancel, progress)
+            compiled = None if engine == "numpy" else self._compiled_for(engine, kind)
+            if compiled is None:
+                self._run_numpy(arrays, scale, out, cancel, progress)
+            else:
+                rows = self._sizes[0] + self._sizes[1] + self._sizes[3]
+
+                def chunk(start: int, stop: int) -> None:
+                    compiled(*arrays, scale, _aligned(rows * LANES, kind), out, start, stop)
+
+                _over_chunks(chunk, n, threads, cancel, progress)
         out[counts == 0] = np.nan
         return out
 
@@ -151,15 +172,20 @@ class Kernel:
         if not wrong and steps and record.max() >= n_slots:
             wrong.append(f"record names slot {record.max()}, but there are {n_slots}")
         if wrong:
-            raise InputRangeError("; ".join(wrong) + ".", where=f"kernel {self.name}")
+            raise InputRangeError("; ".join(wrong) + ".", kind="shape", where=f"kernel {self.name}")
         return par, inputs, h, record
 
-    def _chunk_function(self, engine: Engine, kind: np.dtype[Any]) -> Callable[..., None]:
-        if engine == "numpy" or (engine == "auto" and self.engine == "numpy"):
-            return self._numpy_chunk
+    # ------------------------------------------------------------ the lanes engine
+
+    def _compiled_for(self, engine: Engine, kind: np.dtype[Any]) -> Any:
+        """The compiled function, or None where numba cannot be had and *engine* is "auto"."""
+        if engine == "auto" and self.engine == "numpy":
+            return None
         try:
-            compiled = self._compiled(kind)
-        except ImportError as problem:
+            if not _numba_is_installed():
+                raise ImportError("numba is not installed")
+            import numba  # noqa: F401  # a broken installation or one at odds with NumPy shows here
+        except (ImportError, OSError) as problem:
             if engine == "lanes":
                 raise NotDoneError(
                     f"The fast engine cannot be used: {problem}.",
@@ -167,59 +193,64 @@ class Kernel:
                     where=f"kernel {self.name}",
                     do='Install numba, or use the engine "numpy".',
                 ) from problem
-            self.engine, self.engine_note = "numpy", _SLOW.format(f"numba cannot be loaded ({problem})")
-            return self._numpy_chunk
-        rows = self._sizes[0] + self._sizes[1] + self._sizes[3]
-
-        def chunk(par: Any, inputs: Any, h: Any, record: Any, scale: Any, out: Any, a: int, b: int) -> None:
-            compiled(par, inputs, h, record, scale, _aligned(rows * 32, kind), out, a, b)
-
-        return chunk
+            self._fall_back(f"numba cannot be loaded ({problem})")
+            return None
+        return self._compiled(kind)
 
     def _compiled(self, kind: np.dtype[Any]) -> Any:
         with self._lock:  # two threads asking at once compile only once
-            if kind not in self._built:
-                if importlib.util.find_spec("numba") is None:
-                    raise ImportError("numba is not installed")
-                import llvmlite  # type: ignore[import-untyped]
-                import numba
+            if kind.name not in self._built:
+                self._built[kind.name] = self._build(kind, stored=True)
+            return self._built[kind.name]
 
-                from boostproof.physics import lanes_compile
+    def _build(self, kind: np.dtype[Any], *, stored: bool) -> Any:
+        import llvmlite  # type: ignore[import-untyped]
+        import numba
 
-                key = lanes_cache.digest(
-                    lanes_cache.source_files(self._sources, (self._step, self._initial)),
-                    *(self._sizes, kind.name, self._step.__qualname__, self._initial.__qualname__),
-                    *(numba.__version__, llvmlite.__version__, np.__version__),
-                    platform.python_version(),
-                )
-                name = re.sub(r"\W+", "_", f"{self.name}_{kind.name}")
-                self._built[kind] = lanes_compile.build(
-                    self._step, self._initial, self._sizes, kind.type, key, name
-                )
-            return self._built[kind]
+        from boostproof.physics import lanes_compile
+
+        key = lanes_cache.digest(
+            lanes_cache.source_files(self._sources, (self._step, self._initial)),
+            *(self._sizes, kind.name, self._step.__qualname__, self._initial.__qualname__),
+            *(numba.__version__, llvmlite.__version__, np.__version__, platform.python_version()),
+        )
+        name = re.sub(r"\W+", "_", f"{self.name}_{kind.name}")
+        return lanes_compile.build(
+            self._step, self._initial, self._sizes, kind.type, key, name, stored=stored
+        )
 
     def assembly(self, dtype: DTypeLike = np.float32) -> str:
-        """Machine code of the lanes engine as text, for tests. Raises ImportError without numba."""
-        return "\n".join(self._compiled(np.dtype(dtype)).inspect_asm().values())
+        """Machine code of the lanes engine as text, compiled afresh; for tests and benchmarks.
 
-    def _numpy_chunk(
-        self, par: Any, inputs: Any, h: Any, record: Any, scale: Any, out: Any, a: int, b: int
+        Raises ImportError without numba.
+        """
+        return "\n".join(self._build(np.dtype(dtype), stored=False).inspect_asm().values())
+
+    # ------------------------------------------------------------ the numpy engine
+
+    def _run_numpy(
+        self, arrays: tuple[Any, ...], scale: Floats, out: Floats, cancel: Cancel, progress: Progress
     ) -> None:
-        kind = par.dtype
-        values = tuple(np.ascontiguousarray(par[i, a:b]) for i in range(par.shape[0]))
-        with np.errstate(all="ignore"):  # both sides of every `where` are computed
-            state = tuple(
-                np.broadcast_to(np.asarray(x, kind), (b - a,))
-                for x in self._initial(values, tuple(inputs[0].tolist()))
-            )
-            for row, dt, slot in zip(inputs.tolist(), h.tolist(), record.tolist(), strict=True):
-                state, outputs = self._step(state, values, tuple(row), dt)
-                if slot >= 0:
-                    for j, value in enumerate(outputs):
-                        out[slot, j, a:b] += value * scale[slot]
+        def chunk(start: int, stop: int) -> None:
+            par, inputs, h, record = arrays
+            values = tuple(np.ascontiguousarray(row[start:stop]) for row in par)
+            # Inputs and steps as Python floats, which take the type of the arrays they meet.
+            rows = inputs.tolist()
+            with np.errstate(all="ignore"):  # both sides of every `where` are computed
+                state = tuple(
+                    np.broadcast_to(np.asarray(x, par.dtype), (stop - start,))
+                    for x in self._initial(values, tuple(rows[0]))
+                )
+                for row, dt, slot in zip(rows, h.tolist(), record.tolist(), strict=True):
+                    if cancel and cancel():
+                        raise _cancelled(start, out.shape[2])
+                    state, outputs = self._step(state, values, tuple(row), dt)
+                    if slot >= 0:
+                        for j, value in enumerate(outputs):
+                            out[slot, j, start:stop] += value * scale[slot]
 
-
-_SLOW = "The slow engine (NumPy) is used, with fewer candidates: {}."
+        # One thread: Python's lock is held between the many short operations.
+        _over_chunks(chunk, out.shape[2], 1, cancel, progress, NUMPY_CHUNK)
 
 
 def make_kernel(
@@ -230,7 +261,7 @@ def make_kernel(
     n_inp: int,
     n_out: int,
     *,
-    sources: Sequence[ModuleType | str | Path],
+    sources: Sequence[Source],
     name: str,
 ) -> Kernel:
     """A kernel for a model whose text follows the rules above. Quick: nothing is compiled yet.
@@ -239,7 +270,7 @@ def make_kernel(
         step: component ``step(state, par, inp, h) -> (new_state, output)``, all tuples of numbers;
             ``h`` is the step size in s.
         initial: component ``initial(par, inp) -> state`` at the first row of the inputs.
-        n_state, n_par, n_inp, n_out: lengths of the tuples.
+        n_state, n_par, n_inp, n_out: lengths of the tuples, all at least 1.
         sources: modules, packages, files or folders whose text the equations and their constants come from;
             a kernel kept on disk is used only while none of them has changed.
         name: for file names and messages.
@@ -247,9 +278,16 @@ def make_kernel(
     return Kernel(step, initial, (n_state, n_par, n_inp, n_out), sources, name)
 
 
+def _numba_is_installed() -> bool:
+    try:
+        return importlib.util.find_spec("numba") is not None
+    except (ImportError, ValueError):
+        return False
+
+
 def _aligned(size: int, kind: np.dtype[Any]) -> Floats:
     """An empty array that starts on a cache line, as whole-register stores like it."""
-    raw = np.empty(size + 64 // kind.itemsize, kind)
+    raw: Floats = np.empty(size + 64 // kind.itemsize, kind)
     skip = (-raw.ctypes.data % 64) // kind.itemsize
     return raw[skip : skip + size]
 
@@ -260,48 +298,50 @@ def _processors() -> int:
     return os.cpu_count() or 1
 
 
+def _cancelled(done: int, n: int) -> NotDoneError:
+    return NotDoneError("Cancelled.", kind="cancelled", where=f"after {done} of {n} candidates")
+
+
 def _over_chunks(
     work: Callable[[int, int], None],
     n: int,
     threads: int | None,
-    cancel: Callable[[], bool] | None,
-    progress: Callable[[int, int], None] | None,
+    cancel: Cancel,
+    progress: Progress,
+    largest: int | None = None,
 ) -> None:
     """Call ``work(start, stop)`` over all of ``range(n)``, on threads where it pays."""
     count = 1 if n < ONE_THREAD_BELOW else max(1, threads or _processors())
-    share = -(-n // (count * 32)) * 32  # an even share in whole blocks
-    size = min(CHUNK, share)
-    starts = list(range(0, n, size))
+    share = -(-n // (count * LANES)) * LANES  # an even share in whole blocks
+    size = min(largest or CHUNK, share)
+    parts = [(a, min(a + size, n)) for a in range(0, n, size)]
     done = 0
 
-    def between(candidates: int) -> None:
+    def proceed(finished: int) -> None:
         nonlocal done
-        done += candidates
-        if progress:
+        done += finished
+        if progress and finished:
             progress(done, n)
+        if cancel and done < n and cancel():
+            raise _cancelled(done, n)
 
-    def stop() -> None:
-        if cancel and cancel():
-            raise NotDoneError("Cancelled.", kind="cancelled", where=f"after {done} of {n} candidates")
-
-    if count == 1 or len(starts) == 1:
-        for a in starts:
-            stop()
-            work(a, min(a + size, n))
-            between(min(size, n - a))
+    proceed(0)
+    if count == 1 or len(parts) == 1:
+        for start, stop in parts:
+            work(start, stop)
+            proceed(stop - start)
         return
-    with ThreadPoolExecutor(min(count, len(starts)), thread_name_prefix="boostproof-lanes") as pool:
+    with ThreadPoolExecutor(min(count, len(parts)), thread_name_prefix="boostproof-lanes") as pool:
         waiting: dict[Future[None], int] = {}
         try:
-            while starts or waiting:
-                stop()
-                while starts and len(waiting) < count + 1:
-                    a = starts.pop(0)
-                    waiting[pool.submit(work, a, min(a + size, n))] = min(size, n - a)
+            while parts or waiting:
+                while parts and len(waiting) <= count:  # one more than threads, so that none waits for us
+                    start, stop = parts.pop(0)
+                    waiting[pool.submit(work, start, stop)] = stop - start
                 for future in wait(waiting, return_when=FIRST_COMPLETED).done:
-                    candidates = waiting.pop(future)
+                    finished = waiting.pop(future)
                     future.result()
-                    between(candidates)
+                    proceed(finished)
         finally:
             for future in waiting:
                 future.cancel()

@@ -13,111 +13,119 @@ import os
 import sys
 import tempfile
 from collections.abc import Callable, Iterable, Sequence
-from pathlib import Path
 from types import ModuleType
-from typing import Any
+from typing import Any, TypeAlias
+
+Source: TypeAlias = ModuleType | str | os.PathLike[str]
 
 _KEEP = 12  # compiled texts kept on disk for each kernel name
+_HERE = os.path.dirname(os.path.abspath(__file__))
 
 
-def cache_folder() -> Path:
+def cache_folder() -> str:
     """Folder for compiled kernels, made if need be; always one that can be written.
 
     ``BOOSTPROOF_CACHE`` if set, else the platform's folder for caches, else a temporary folder of this
     user (home may be read-only or missing).
     """
     for folder in _candidates():
-        if _writable(folder):
+        if _usable(folder):
             return folder
-    return Path(tempfile.mkdtemp(prefix="boostproof-"))
+    return tempfile.mkdtemp(prefix="boostproof-")
 
 
-def _candidates() -> Iterable[Path]:
+def _candidates() -> Iterable[str]:
     chosen = os.environ.get("BOOSTPROOF_CACHE")
     if chosen:
-        yield Path(chosen) / "kernels"
-    with contextlib.suppress(RuntimeError, OSError):  # no home folder known
-        yield _user_cache() / "boostproof" / "kernels"
+        yield os.path.join(os.path.abspath(chosen), "kernels")
+    base = _user_cache()
+    if os.path.isabs(base):  # no home is known where "~" stays as it is
+        yield os.path.join(base, "boostproof", "kernels")
     # The user's number is part of the name, since a temporary folder is shared by all users.
     user = str(os.getuid()) if hasattr(os, "getuid") else os.environ.get("USERNAME", "user")
-    yield Path(tempfile.gettempdir()) / f"boostproof-{user}" / "kernels"
+    yield os.path.join(tempfile.gettempdir(), f"boostproof-{user}", "kernels")
 
 
-def _user_cache() -> Path:
+def _user_cache() -> str:
     if sys.platform == "win32":
-        base = os.environ.get("LOCALAPPDATA")
-        return Path(base) if base else Path.home() / "AppData" / "Local"
+        return os.environ.get("LOCALAPPDATA") or os.path.expanduser(r"~\AppData\Local")
     if sys.platform == "darwin":
-        return Path.home() / "Library" / "Caches"
-    base = os.environ.get("XDG_CACHE_HOME")
-    return Path(base) if base and os.path.isabs(base) else Path.home() / ".cache"
+        return os.path.expanduser("~/Library/Caches")
+    base = os.environ.get("XDG_CACHE_HOME", "")
+    return base if os.path.isabs(base) else os.path.expanduser("~/.cache")
 
 
-def _writable(folder: Path) -> bool:
+def _usable(folder: str) -> bool:
+    """Made, ours, and open for writing. What lies there is run as code, so it must be nobody else's."""
     try:
-        # Compiled code is executed when loaded, so no one else may be able to write it.
-        folder.mkdir(parents=True, exist_ok=True, mode=0o700)
-        if hasattr(os, "getuid") and folder.stat().st_uid != os.getuid():
-            return False
+        os.makedirs(folder, mode=0o700, exist_ok=True)
+        if hasattr(os, "getuid"):
+            found = os.stat(folder)
+            if found.st_uid != os.getuid() or found.st_mode & 0o022:
+                return False
         with tempfile.TemporaryFile(dir=folder):
             return True
     except OSError:
         return False
 
 
-def source_files(
-    sources: Sequence[ModuleType | str | Path], functions: Iterable[Callable[..., Any]]
-) -> list[Path]:
-    """Files whose text decides what a kernel computes, sorted: the given modules, files, folders (all
-    ``*.py`` below), the files that *functions* come from, and the kernel machinery beside this file.
+def source_files(sources: Sequence[Source], functions: Iterable[Callable[..., Any]]) -> list[str]:
+    """Files whose text decides what a kernel computes, sorted: the given modules, files, packages and
+    folders (all ``*.py`` below), the files that *functions* come from, and the kernel machinery here.
 
     Raises FileNotFoundError for a source that is not there.
     """
-    found: set[Path] = set()
+    found: set[str] = set()
     for source in sources:
-        name = source.__file__ if isinstance(source, ModuleType) else source
-        if name is None:  # a namespace package
-            name = next(iter(source.__path__))  # type: ignore[union-attr]
-        path = Path(name)
-        if isinstance(source, ModuleType) and path.name == "__init__.py":
-            path = path.parent
-        if path.is_dir():
-            found.update(path.rglob("*.py"))
-        elif path.is_file():
+        path = _location(source)
+        if os.path.isdir(path):
+            for folder, _, names in os.walk(path):
+                found.update(os.path.join(folder, name) for name in names if name.endswith(".py"))
+        elif os.path.isfile(path):
             found.add(path)
         else:
             raise FileNotFoundError(f"source of a kernel not found: {path}")
     for function in functions:
         name = inspect.getsourcefile(inspect.unwrap(function))
-        if name and Path(name).is_file():
-            found.add(Path(name))
-    here = Path(__file__).parent
-    found.update(here / name for name in ("ops.py", "lanes.py", "lanes_cache.py", "lanes_compile.py"))
-    return sorted(path.resolve() for path in found)
+        if name and os.path.isfile(name):
+            found.add(name)
+    found.update(os.path.join(_HERE, name) for name in os.listdir(_HERE) if _is_machinery(name))
+    return sorted({os.path.realpath(path) for path in found})
 
 
-def digest(files: Iterable[Path], *more: object) -> str:
+def _is_machinery(name: str) -> bool:
+    return name.endswith(".py") and name.startswith(("ops", "lanes"))
+
+
+def _location(source: Source) -> str:
+    if not isinstance(source, ModuleType):
+        return os.fspath(source)
+    if hasattr(source, "__path__"):  # a package: everything below its folder
+        return str(next(iter(source.__path__)))
+    return str(source.__file__)
+
+
+def digest(files: Iterable[str], *more: object) -> str:
     """SHA-256 (hex) over the bytes of *files* and the text of *more* (sizes, versions)."""
     sha = hashlib.sha256()
     for path in files:
-        data = path.read_bytes()
-        sha.update(f"{path.name} {len(data)}\n".encode())
+        with open(path, "rb") as file:
+            data = file.read()
+        sha.update(f"{os.path.basename(path)} {len(data)}\n".encode())
         sha.update(data)
     sha.update(repr(more).encode())
     return sha.hexdigest()
 
 
-def prune(folder: Path, prefix: str) -> None:
-    """Keep only the newest compiled texts whose file names start with *prefix*. Never raises."""
-    try:
-        files = [p for p in folder.iterdir() if p.name.startswith(prefix)]
+def prune(folder: str, name: str) -> None:
+    """Keep only the newest compiled texts of the kernel *name*. Never raises."""
+    with contextlib.suppress(OSError):
+        files = [n for n in os.listdir(folder) if n.startswith(f"{name}-")]
         ages: dict[str, float] = {}
-        for path in files:
-            text = path.name.split(".")[0]
-            ages[text] = max(ages.get(text, 0.0), path.stat().st_mtime)
+        for file in files:
+            text = file.split(".")[0]  # name and key; an index and a data file share them
+            ages[text] = max(ages.get(text, 0.0), os.stat(os.path.join(folder, file)).st_mtime)
         old = set(sorted(ages, key=lambda text: ages[text], reverse=True)[_KEEP:])
-        for path in files:
-            if path.name.split(".")[0] in old:
-                path.unlink(missing_ok=True)
-    except OSError:
-        pass
+        for file in files:
+            if file.split(".")[0] in old:
+                os.unlink(os.path.join(folder, file))

@@ -1,7 +1,9 @@
-"""The numba half of ``lanes.py``: everything that needs the compiler. Imported only when a kernel is built.
+"""The numba half of ``lanes.py``: the loop over lanes and all it is compiled from. Needs numba.
 
-Registers the helpers of ``ops.py`` as single instructions and every component as an inlined function,
-narrows literals to float32, and keeps compiled kernels on disk.
+Imported only when a kernel is built. The helpers of ``ops.py`` become single instructions, every component
+a function that is always inlined; reading and writing the scratch array is written so that the vectoriser
+sees constant distances. Three things switch vectorisation off at once, and the tests watch for them: a
+second array that the lane loop stores to, a function that is not inlined, and a float64.
 """
 
 # numba's extension points and llvmlite are only partly typed, or typed for other uses than extending.
@@ -9,152 +11,20 @@ narrows literals to float32, and keeps compiled kernels on disk.
 
 from __future__ import annotations
 
-import operator
 import threading
 from collections.abc import Callable
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from llvmlite import ir as llvm
 from numba import njit, types
-from numba.core import ir
-from numba.core.caching import CompileResultCacheImpl, FunctionCache
-from numba.core.compiler import CompilerBase, DefaultPassBuilder
-from numba.core.compiler_machinery import FunctionPass, register_pass
-from numba.core.untyped_passes import ReconstructSSA
+from numba.core.cgutils import unpack_tuple
 from numba.extending import intrinsic, lower_builtin, overload, type_callable
 
-from boostproof.physics import lanes_cache, ops
-
-LANES = 32  # candidates per block: two 512-bit or four 256-bit registers of float32
-
-# ---------------------------------------------------------------- literals
-
-_FOLD: dict[Any, Callable[[Any, Any], Any]] = {
-    operator.add: operator.add,
-    operator.sub: operator.sub,
-    operator.mul: operator.mul,
-    operator.truediv: operator.truediv,
-}
-_COMPARE = (operator.lt, operator.le, operator.gt, operator.ge, operator.eq, operator.ne)
-
-
-def _is_number(value: object) -> bool:
-    return isinstance(value, float | int) and not isinstance(value, bool)
-
-
-@register_pass(mutates_CFG=False, analysis_only=False)
-class NarrowLiterals(FunctionPass):
-    """Give number constants the precision of the lanes, as NumPy does with Python numbers.
-
-    Without it a float literal is float64, and so is everything it touches. Constants among themselves
-    are first folded in float64. Integers are left alone except where they meet a value in arithmetic.
-    """
-
-    _name = "boostproof_narrow_literals"
-
-    def __init__(self) -> None:
-        FunctionPass.__init__(self)
-
-    def run_pass(self, state: Any) -> bool:
-        narrow = _lane_type(state.args)
-        func_ir = state.func_ir
-        known: dict[str, Any] = {}  # variable name -> constant Python value (number, tuple, module)
-        changed = False
-        for label in sorted(func_ir.blocks):
-            block = func_ir.blocks[label]
-            body: list[Any] = []
-            for stmt in block.body:
-                if isinstance(stmt, ir.Assign):
-                    changed |= self._assign(stmt, known, narrow, body, block.scope)
-                body.append(stmt)
-            block.body = body
-        if changed:
-            from numba.core.ir_utils import build_definitions
-
-            func_ir._definitions = build_definitions(func_ir.blocks)
-        return changed
-
-    def _assign(self, stmt: Any, known: dict[str, Any], narrow: Any, body: list[Any], scope: Any) -> bool:
-        value, name = stmt.value, stmt.target.name
-        if isinstance(value, ir.Const | ir.Global | ir.FreeVar):
-            known[name] = value.value
-        elif isinstance(value, ir.Var) and value.name in known:
-            known[name] = known[value.name]
-        elif isinstance(value, ir.Expr):
-            self._fold(value, name, known)
-        constant = known.get(name)
-        if isinstance(constant, float):
-            stmt.value = ir.Const(narrow(constant), stmt.loc)
-            return True
-        if isinstance(constant, tuple) and constant and all(_is_number(x) for x in constant):
-            if any(isinstance(x, float) for x in constant):
-                stmt.value = ir.Const(tuple(narrow(x) for x in constant), stmt.loc)
-                return True
-            return False
-        if isinstance(value, ir.Expr) and value.op == "binop" and value.fn in (*_FOLD, *_COMPARE):
-            return self._integers(stmt, known, narrow, body, scope)
-        return False
-
-    @staticmethod
-    def _fold(expr: Any, name: str, known: dict[str, Any]) -> None:
-        """Note the constant value of *expr* where it has one."""
-        if expr.op == "binop" and expr.fn in _FOLD:
-            left, right = known.get(expr.lhs.name), known.get(expr.rhs.name)
-            if _is_number(left) and _is_number(right) and not (expr.fn is operator.truediv and right == 0):
-                known[name] = _FOLD[expr.fn](left, right)
-        elif expr.op == "unary" and expr.fn in (operator.neg, "-"):
-            inner: Any = known.get(expr.value.name)
-            if _is_number(inner):
-                known[name] = -inner
-        elif expr.op == "getattr":
-            owner = known.get(expr.value.name)
-            if type(owner).__name__ == "module" and hasattr(owner, expr.attr):
-                known[name] = getattr(owner, expr.attr)
-        elif expr.op == "static_getitem":
-            owner = known.get(expr.value.name)
-            if isinstance(owner, tuple) and isinstance(expr.index, int):
-                known[name] = owner[expr.index]
-
-    @staticmethod
-    def _integers(stmt: Any, known: dict[str, Any], narrow: Any, body: list[Any], scope: Any) -> bool:
-        """In ``2 * x`` make the 2 a lane number: numba widens int64 with float32 to float64."""
-        expr = stmt.value
-        sides = [known.get(expr.lhs.name), known.get(expr.rhs.name)]
-        whole = [isinstance(s, int) and not isinstance(s, bool) for s in sides]
-        if whole[0] == whole[1]:
-            return False
-        var = scope.redefine("lane_literal", stmt.loc)
-        body.append(ir.Assign(ir.Const(narrow(sides[whole.index(True)]), stmt.loc), var, stmt.loc))
-        if whole[0]:
-            expr.lhs = var
-        else:
-            expr.rhs = var
-        return True
-
-
-def _lane_type(args: Any) -> Any:
-    """float64 where an argument is float64 (the audit kernel), else float32."""
-    pending = list(args)
-    while pending:
-        t = pending.pop()
-        if isinstance(t, types.UniTuple | types.Tuple):
-            pending.extend(t.types)
-        elif t == types.float64:
-            return np.float64
-    return np.float32
-
-
-class LaneCompiler(CompilerBase):
-    """numba's usual pipeline with :class:`NarrowLiterals` before type inference."""
-
-    def define_pipelines(self) -> list[Any]:
-        passes = DefaultPassBuilder.define_nopython_pipeline(self.state)
-        passes.add_pass_after(NarrowLiterals, ReconstructSSA)
-        passes.finalize()
-        return [passes]
-
+from boostproof.physics import ops
+from boostproof.physics.lanes import LANES
+from boostproof.physics.lanes_literals import LaneCompiler
+from boostproof.physics.lanes_stored import StoredKernel
 
 COMPONENT_OPTIONS: Any = {
     "forceinline": True,
@@ -260,8 +130,8 @@ def _register_helpers() -> None:
     single(ops.sign, sign)
 
 
-_registered: set[int] = set()
-_lock = threading.RLock()
+_registered: set[int] = set()  # by id; ops.COMPONENTS keeps them alive
+_lock = threading.Lock()
 
 
 def register() -> None:
@@ -316,8 +186,6 @@ def _store_rows(typingctx: Any, scratch: Any, first: Any, lane: Any, values: Any
     sig = types.void(scratch, first, lane, values)
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
-        from numba.core.cgutils import unpack_tuple
-
         data = context.make_array(signature.args[0])(context, builder, args[0]).data
         kinds = signature.args[3].types
         for i, value in enumerate(unpack_tuple(builder, args[3], len(kinds))):
@@ -330,23 +198,24 @@ def _store_rows(typingctx: Any, scratch: Any, first: Any, lane: Any, values: Any
 
 
 @_typed_intrinsic
-def _add_rows(typingctx: Any, scratch: Any, first: Any, lane: Any, values: Any, weight: Any) -> Any:
-    """Add the tuple *values* times *weight* of *lane* to consecutive rows of the scratch array."""
+def _add_rows(typingctx: Any, scratch: Any, first: Any, lane: Any, values: Any, wanted: Any) -> Any:
+    """Add the tuple *values* of *lane* to consecutive rows of the scratch array, or 0 if not *wanted*.
+
+    Chosen value by value, since a branch would need a second copy of the whole lane loop.
+    """
     if not isinstance(first, types.IntegerLiteral) or not isinstance(values, types.BaseTuple):
         return None
     start = first.literal_value
-    sig = types.void(scratch, first, lane, values, weight)
+    sig = types.void(scratch, first, lane, values, wanted)
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
-        from numba.core.cgutils import unpack_tuple
-
         data = context.make_array(signature.args[0])(context, builder, args[0]).data
         kinds = signature.args[3].types
         for i, value in enumerate(unpack_tuple(builder, args[3], len(kinds))):
             at = builder.add(args[2], args[2].type((start + i) * LANES), flags=("nsw", "nuw"))
             pointer = builder.gep(data, [at], inbounds=True)
             value = context.cast(builder, value, kinds[i], scratch.dtype)
-            value = builder.fmul(value, args[4], flags=_FAST)
+            value = builder.select(args[4], value, value.type(0.0))
             builder.store(builder.fadd(builder.load(pointer), value, flags=_FAST), pointer)
         return context.get_dummy_value()
 
@@ -370,11 +239,6 @@ def _input_row(typingctx: Any, inputs: Any, step: Any, count: Any) -> Any:
     return sig, codegen
 
 
-def scratch_rows(n_state: int, n_par: int, n_out: int) -> int:
-    """Rows of LANES numbers that the kernel needs as scratch."""
-    return n_state + n_par + n_out
-
-
 def build(
     step: Callable[..., Any],
     initial: Callable[..., Any],
@@ -382,8 +246,12 @@ def build(
     dtype: Any,
     key: str,
     name: str,
+    *,
+    stored: bool = True,
 ) -> Any:
     """Compile the chunk function of a model, or load it from disk where *key* was compiled before.
+
+    With ``stored=False`` the disk is left alone.
 
     Returns ``chunk(par, inputs, h, record, scale, scratch, out, start, stop)``, which runs candidates
     ``start..stop`` and adds the means over their recorded steps to *out* (arrays as in
@@ -394,7 +262,7 @@ def build(
     lanes = LANES
     at_par = n_state
     at_out = n_state + n_par
-    one, zero = dtype(1), dtype(0)
+    zero = dtype(0)
 
     def chunk(par, inputs, h, record, scale, scratch, out, start, stop):
         n_steps = inputs.shape[0]
@@ -412,12 +280,11 @@ def build(
                 inp = _input_row(inputs, k, n_inp)
                 dt = h[k]
                 slot = record[k]
-                weight = one if slot >= 0 else zero
                 for lane in range(lanes):
                     state = _load_rows(scratch, 0, lane, n_state)
                     new, output = step(state, _load_rows(scratch, at_par, lane, n_par), inp, dt)
                     _store_rows(scratch, 0, lane, new)
-                    _add_rows(scratch, at_out, lane, output, weight)
+                    _add_rows(scratch, at_out, lane, output, slot >= 0)
                 if slot >= 0 and (k + 1 == n_steps or record[k + 1] != slot):
                     share = scale[slot]
                     for i in range(n_out):
@@ -438,71 +305,11 @@ def build(
         types.intp,
         types.intp,
     )
+    # The name becomes the symbol of the machine code, and kernels of one process must not share it.
+    chunk.__name__ = chunk.__qualname__ = f"chunk_{name}_{key[:16]}"
     compiled: Any = njit(nogil=True, fastmath=True, error_model="numpy", boundscheck=False)(chunk)
-    compiled._cache = _Cache(chunk, key, name)
+    if stored:
+        compiled._cache = StoredKernel(chunk, key, name)
     compiled.compile(signature)
     compiled.disable_compile()
     return compiled
-
-
-# ---------------------------------------------------------------- kernels on disk
-
-
-class _Locator:
-    """Tells numba's cache where to keep a kernel: a folder of ours, a file name with the key."""
-
-    def __init__(self, key: str) -> None:
-        self._key = key
-        self._folder = str(lanes_cache.cache_folder())
-        self._py_file = __file__
-
-    def ensure_cache_path(self) -> None:
-        Path(self._folder).mkdir(parents=True, exist_ok=True)
-
-    def get_cache_path(self) -> str:
-        return self._folder
-
-    def get_source_stamp(self) -> str:
-        return self._key
-
-    def get_disambiguator(self) -> str:
-        return self._key[:16]
-
-
-class _Entry(CompileResultCacheImpl):
-    """File names and (de)serialising for one kernel."""
-
-    def __init__(self, function: Callable[..., Any], key: str, name: str) -> None:
-        self._lineno = function.__code__.co_firstlineno
-        self._locator = _Locator(key)
-        self._filename_base = self.get_filename_base(name, "")
-
-
-class _Cache(FunctionCache):
-    """numba's cache on disk, keyed by the text of the equations; it never makes a run fail.
-
-    Files are written under another name and then moved, so that processes may share the folder.
-    """
-
-    def __init__(self, function: Callable[..., Any], key: str, name: str) -> None:
-        self._key = key
-        self._prefix = f"{name}-"
-        self._impl_class: Any = lambda f: _Entry(f, key, name)
-        super().__init__(function)
-
-    def _index_key(self, sig: Any, codegen: Any) -> Any:
-        # Not numba's own key, which holds pickled functions and so differs from process to process.
-        return sig, codegen.magic_tuple(), self._key
-
-    def load_overload(self, sig: Any, target_context: Any) -> Any:
-        try:
-            return super().load_overload(sig, target_context)
-        except Exception:  # a damaged file: compile again
-            return None
-
-    def save_overload(self, sig: Any, data: Any) -> None:
-        try:
-            super().save_overload(sig, data)
-        except OSError:  # disk full or taken away: the kernel still works, it is compiled next time again
-            return
-        lanes_cache.prune(Path(self._cache_path), self._prefix)
