@@ -68,7 +68,11 @@ class StoredKernel(FunctionCache):
 
     def save_overload(self, sig: Any, data: Any) -> None:
         try:
-            super().save_overload(sig, data)
+            try:
+                super().save_overload(sig, data)
+            except Exception:  # a damaged index is read before it is written
+                self.flush()
+                super().save_overload(sig, data)
         except OSError:  # disk full or taken away
             return
         lanes_cache.prune(str(self._cache_path), self._kernel_name)
