@@ -81,7 +81,7 @@ def hose_area(bore: float, length: float) -> float:
     return 0.25 * pi * bore * bore / sqrt(0.03 * length / bore + 1.5)
 
 
-def test_pull(car: Hardware, redline: float, *, rate: float = 420.0, sample: float = 0.01) -> Array:
+def plain_pull(car: Hardware, redline: float, *, rate: float = 420.0, sample: float = 0.01) -> Array:
     """True values of one plain full-load ramp from 2000 rpm."""
     table, _ = run(car, [cruise(2000.0, 2.0, keep=False), pull(redline, rate)], sample=sample)
     return table
@@ -257,7 +257,7 @@ def _solve(
 
 
 def _level(car: Hardware, redline: float) -> Plateau:
-    return plateau(test_pull(car, redline), car.air.pressure, car.ecu.target)
+    return plateau(plain_pull(car, redline), car.air.pressure, car.ecu.target)
 
 
 Fits = Callable[[Hardware, float], bool]
@@ -288,7 +288,7 @@ def _attempt(rng: Rng, kind: float, seed: int, fits: Fits | None) -> Car | None:
     car = replace(car, signal=_signal(rng, kind))
     # the floor first: gate held open, a third of the cost of everything else
     held_open = car.changed("actuator", preload=-1e4)
-    if test_pull(held_open, redline)[-1, loop.P_MANIFOLD] - air.pressure > target - u(10e3, 25e3):
+    if plain_pull(held_open, redline)[-1, loop.P_MANIFOLD] - air.pressure > target - u(10e3, 25e3):
         return None
     area = car.actuator.area
     turns = per_turn = slack = bleed_per_turn = 0.0

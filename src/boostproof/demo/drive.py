@@ -44,8 +44,8 @@ def plan(car: Car, rng: Rng) -> Drive:
         load = -full / (float(rng.uniform(330.0, 800.0)) * pi / 30.0)
     start = float(rng.choice([1800.0, 1900.0, 2000.0, 2100.0, 2200.0]))
     count = int(rng.choice([1, 2, 3, 4, 5], p=[0.12, 0.22, 0.26, 0.25, 0.15]))
-    stop = car.target + float(rng.uniform(0.2, 0.75)) * car.target + 1.5e4
-    reaction = float(rng.uniform(0.15, 0.45))
+    stop = car.target + float(rng.uniform(0.15, 0.5)) * car.target + 1.2e4
+    reaction = float(rng.uniform(0.12, 0.35))
     pedal = float(rng.uniform(0.11, 0.16))
     phases: list[Phase] = [cruise(start, 4.0, pedal=pedal, keep=False), cruise(start, 2.0, pedal=pedal)]
     full_pulls: list[int] = []

@@ -7,23 +7,27 @@ from numpy.typing import NDArray
 
 from . import loop
 from .draw import Car
+from .jit import compiled
 
 Array = NDArray[np.float64]
 Rng = np.random.Generator
 KELVIN = 273.15
+MAP_RANGE = 300e3  # Pa absolute, the usual manifold sensor; it reads no higher
+
+
+@compiled
+def _follow(values: Array, share: float) -> Array:
+    out = np.empty_like(values)
+    state = values[0]
+    for k in range(values.shape[0]):
+        state += share * (values[k] - state)
+        out[k] = state
+    return out
 
 
 def lagged(values: Array, dt: float, lag: float) -> Array:
     """First-order lag (s) of evenly spaced samples."""
-    if lag <= dt:
-        return values.copy()
-    share = dt / (lag + dt)
-    out = np.empty_like(values)
-    state = values[0]
-    for k, value in enumerate(values):
-        state += share * (value - state)
-        out[k] = state
-    return out
+    return _follow(np.ascontiguousarray(values), dt / (lag + dt)) if lag > dt else values.copy()
 
 
 def channels(car: Car, true: Array, dt: float, rng: Rng) -> dict[str, Array]:
@@ -41,6 +45,7 @@ def channels(car: Car, true: Array, dt: float, rng: Rng) -> dict[str, Array]:
     seen_by_map = lagged(true[:, loop.P_MANIFOLD], dt, h.ecu.sensor_lag)
     pressure_noise = float(rng.uniform(150.0, 600.0))
     ecu_map = noisy(seen_by_map * h.ecu.sensor_gain + h.ecu.sensor_offset, pressure_noise)
+    ecu_map = np.minimum(ecu_map, MAP_RANGE)
     tapped = float(rng.uniform(0.03, 0.12))
     plate = np.clip(true[:, loop.PLATE], 0.0, 1.0)
     lam = lagged(true[:, loop.LAMBDA], dt, 0.12)

@@ -15,7 +15,7 @@ import numpy as np
 from . import loop
 from .bench import stream
 from .case import Job, do_job, write_job
-from .draw import Car, random_car, test_pull
+from .draw import Car, plain_pull, random_car
 from .drive import Drive
 from .hardware import BALL, Hardware
 from .metrics import PSI
@@ -71,7 +71,7 @@ def _port_for(sound: Car, wanted: float) -> Car | None:
 
 def _creep(car: Car) -> tuple[float, float]:
     """Boost over target (Pa) a little after the knee and at the end of a pull to the redline."""
-    table = test_pull(car.hardware, car.redline)
+    table = plain_pull(car.hardware, car.redline)
     boost = table[:, loop.P_MANIFOLD] - car.hardware.air.pressure - car.target
     early = (table[:, loop.RPM] > 3250.0) & (table[:, loop.RPM] < 3650.0)
     return float(np.median(boost[early])), float(boost[-10:].mean())
