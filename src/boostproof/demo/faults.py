@@ -178,8 +178,8 @@ def _worn(car: Car, s: float, rng: Rng) -> Car:
         efficiency=h.compressor.efficiency * (1.0 - 0.02 - 0.14 * s),
         head_zero_flow=h.compressor.head_zero_flow * (1.0 - 0.01 - 0.08 * s),
     )
-    second = first.changed("turbine", efficiency=h.turbine.efficiency * (1.0 - 0.02 - 0.18 * s))
-    return replace(car, hardware=second.changed("shaft", drag=h.shaft.drag * _blend(s, 2.0, 40.0)))
+    second = first.changed("turbine", efficiency=h.turbine.efficiency * (1.0 - 0.02 - 0.14 * s))
+    return replace(car, hardware=second.changed("shaft", drag=h.shaft.drag * _blend(s, 1.8, 18.0)))
 
 
 def _choked(car: Car, s: float, rng: Rng) -> Car:
@@ -204,7 +204,7 @@ def _ball_shut(car: Car, s: float, rng: Rng) -> Car:
 
 
 def _ball_sticky(car: Car, s: float, rng: Rng) -> Car:
-    return _with(car, "signal", ball_stick=_blend(s, 7e3, 45e3))
+    return _with(car, "signal", ball_stick=_blend(s, 6e3, 30e3))
 
 
 def _passing(car: Car, s: float, rng: Rng) -> Car:

@@ -62,7 +62,7 @@ def by_hand(car: Car, rng: Rng) -> Reading:
 def shaft(car: Car, sound: Car, rng: Rng) -> Reading:
     worse = car.hardware.shaft.drag / sound.hardware.shaft.drag
     shaft = "spins freely"
-    if worse > 4.0 and rng.random() < 0.85:
+    if worse > 3.5 and rng.random() < 0.85:
         shaft = str(rng.choice(["drags", "rough"]))
     reading: Reading = {"test": "shaft-check", "shaft": shaft}
     if rng.random() < 0.4:

@@ -147,7 +147,7 @@ def drive(
             above = (p1 - p_amb - ch.bypass_lift) / 15e3
             if above > 0.0:
                 lost += flow(ch.bypass_area * min(above, 1.0), p1, t1, p_amb, t_amb, R_AIR, 0.03)
-            if plate < 0.1 and p1 > p_amb + 3e3:
+            if plate < 0.3 and p1 > p_im + 25e3 and p1 > p_amb + 3e3:
                 lost += flow(5e-4, p1, t1, p_amb, t_amb, R_AIR, 0.03)  # the bypass valve does its work
             opened = bore * max(1.0 - cos(min(plate, 1.0) * 1.4), 0.0) + 2.2e-5
             m_thr = flow(0.85 * opened, p1, t1, p_im, t_im, R_AIR, 0.02)
