@@ -87,6 +87,20 @@ def plain_pull(car: Hardware, redline: float, *, rate: float = 420.0, sample: fl
     return table
 
 
+def most_air(engine: Engine, air: Air, target: float, redline: float) -> float:
+    """Air (kg/s) of the engine at the redline (rpm) on target (Pa gauge), charge at 320 K."""
+    absolute = air.pressure + target
+    return engine.breathing * absolute * engine.displacement * redline / (120.0 * R_AIR * 320.0)
+
+
+def choking_air(c: Compressor, air: Air, target: float) -> float:
+    """Air (kg/s) at which the compressor has no head left, at the tip speed that the target needs."""
+    step = ((air.pressure + target + 8e3) / (air.pressure - 2e3)) ** (1.0 / 3.5) - 1.0
+    mach = sqrt(5.0 * step / (0.9 * c.head_zero_flow))
+    face = 0.25 * pi * c.wheel * c.wheel * air.pressure / (R_AIR * air.temperature)
+    return c.flow_scale / sqrt(1.0 + c.flow_bend * mach * mach) * mach * 346.0 * face
+
+
 def _parts(rng: Rng, air: Air, target: float) -> tuple[Hardware, float, float]:
     u = rng.uniform
     litres = float(rng.choice([1.6, 1.8, 2.0, 2.2, 2.5]))
@@ -110,19 +124,11 @@ def _parts(rng: Rng, air: Air, target: float) -> tuple[Hardware, float, float]:
         work_share=u(0.33, 0.37),
         friction=u(0.9e5, 1.4e5),
     )
-    most = breathing * (air.pressure + target) * engine.displacement * redline / (120.0 * R_AIR * 320.0)
-    # exducer from the choking flow at the tip Mach number that the target needs
-    step = ((air.pressure + target + 8e3) / (air.pressure - 2e3)) ** (1.0 / 3.5) - 1.0
+    most = most_air(engine, air, target, redline)
     flow_scale = u(0.37, 0.43)
-    psi = u(1.15, 1.28)
-    mach = sqrt(5.0 * step / (0.9 * psi))
-    room = u(1.25, 1.6)
-    choke = flow_scale / sqrt(1.0 + 1.04 * mach * mach)
-    face = room * most / (choke * mach * 346.0 * air.pressure / (R_AIR * air.temperature))
-    wheel = sqrt(face / (0.25 * pi))
     compressor = Compressor(
-        wheel,
-        psi,
+        0.05,
+        u(1.15, 1.28),
         flow_scale,
         1.04,
         u(0.09, 0.2),
@@ -132,6 +138,9 @@ def _parts(rng: Rng, air: Air, target: float) -> tuple[Hardware, float, float]:
         u(0.93, 1.03),
         u(1.5e-3, 3e-3),
     )
+    # the wheel that chokes at so many times the engine's air
+    wheel = 0.05 * sqrt(u(1.25, 1.6) * most / choking_air(compressor, air, target))
+    compressor = compressor._replace(wheel=wheel)
     turbine = Turbine(
         4.5e-4 * most / 0.21 * u(0.95, 1.3), wheel * u(0.84, 0.95), u(0.62, 0.7), u(0.64, 0.72), u(0.02, 0.08)
     )

@@ -11,7 +11,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from .draw import Car, hole_area
+from .draw import Car, choking_air, hole_area, most_air
 from .hardware import BALL, BLEED, NONE, SOLENOID, Hardware
 
 Rng = np.random.Generator
@@ -183,8 +183,11 @@ def _worn(car: Car, s: float, rng: Rng) -> Car:
 
 
 def _choked(car: Car, s: float, rng: Rng) -> Car:
-    c = car.hardware.compressor
-    return _with(car, "compressor", flow_scale=c.flow_scale * _blend(s, 0.74, 0.5))
+    """A compressor whose choking flow is about what the engine asks for at the redline, or less."""
+    h = car.hardware
+    most = most_air(h.engine, h.air, car.target, car.redline)
+    wanted = most * _blend(s, 1.12, 0.78) / choking_air(h.compressor, h.air, car.target)
+    return _with(car, "compressor", flow_scale=h.compressor.flow_scale * min(wanted, 0.95))
 
 
 def _not_seating(car: Car, s: float, rng: Rng) -> Car:
