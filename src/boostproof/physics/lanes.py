@@ -2,8 +2,13 @@
 
 :func:`make_kernel` takes a model's ``step`` and ``initial`` and gives a :class:`Kernel` with two engines:
 
-- **lanes**: numba, float32, blocks of 32 candidates whose numbers sit side by side in vector registers;
+- **lanes**: numba, float32, blocks of 32 candidates whose numbers sit side by side in vector registers.
+  Compiled at the first run (2-3 s for a car model) and kept on disk, where the next process finds it without
+  loading the compiler (0.03 s); ``lanes_cache.py`` says where, and when a kernel is too old to be used.
 - **numpy**: the same functions called with arrays of all candidates; needs no compiler.
+
+``float64`` is for audits and takes a kernel of its own. The tests read the machine code, so that text which
+is no longer vectorised is found; ``benchmarks/lanes.py`` measures.
 
 Rules for the text of components
 --------------------------------
@@ -32,7 +37,6 @@ from __future__ import annotations
 
 import importlib.util
 import os
-import platform
 import re
 import threading
 from collections.abc import Callable, Sequence
@@ -78,7 +82,7 @@ class Kernel:
     ) -> None:
         self.name = name
         self._step, self._initial, self._sizes, self._sources = step, initial, sizes, tuple(sources)
-        self._built: dict[str, Any] = {}
+        self._built: dict[str, Callable[..., None]] = {}
         self._lock = threading.Lock()
         self.engine: Literal["lanes", "numpy"] = "lanes"
         self.engine_note = ""
@@ -124,6 +128,8 @@ class Kernel:
         Raises:
             InputRangeError: array shapes, slots, engine or dtype do not fit.
             NotDoneError: cancelled, or ``engine="lanes"`` where numba cannot be had.
+            ValueError: the model's text calls what it may not (rule 1).
+            FileNotFoundError: one of the sources named to `make_kernel` is not there.
         """
         kind = np.dtype(dtype)
         if kind.name not in ("float32", "float64") or engine not in get_args(Engine):
@@ -177,54 +183,67 @@ class Kernel:
 
     # ------------------------------------------------------------ the lanes engine
 
-    def _compiled_for(self, engine: Engine, kind: np.dtype[Any]) -> Any:
+    def _compiled_for(self, engine: Engine, kind: np.dtype[Any]) -> Callable[..., None] | None:
         """The compiled function, or None where numba cannot be had and *engine* is "auto"."""
         if engine == "auto" and self.engine == "numpy":
             return None
-        try:
-            if not _numba_is_installed():
-                raise ImportError("numba is not installed")
-            import numba  # noqa: F401  # a broken installation or one at odds with NumPy shows here
-        except (ImportError, OSError) as problem:
-            if engine == "lanes":
-                raise NotDoneError(
-                    f"The fast engine cannot be used: {problem}.",
-                    kind="engine-missing",
-                    where=f"kernel {self.name}",
-                    do='Install numba, or use the engine "numpy".',
-                ) from problem
-            self._fall_back(f"numba cannot be loaded ({problem})")
-            return None
-        return self._compiled(kind)
-
-    def _compiled(self, kind: np.dtype[Any]) -> Any:
         with self._lock:  # two threads asking at once compile only once
             if kind.name not in self._built:
-                self._built[kind.name] = self._build(kind, stored=True)
+                if not _numba_is_installed():
+                    self._missing(engine, "numba is not installed")
+                    return None
+                key, name = self._key(kind), self._file_name(kind)
+                try:
+                    from boostproof.physics import lanes_machine
+
+                    code = lanes_machine.stored(name, key)
+                    if code is None:
+                        import numba  # a broken one, or one at odds with NumPy, shows here
+
+                        settings: Any = numba.config  # its stub leaves the settings out
+                        if settings.DISABLE_JIT:
+                            raise ImportError("NUMBA_DISABLE_JIT is set")
+                except (ImportError, OSError) as problem:
+                    self._missing(engine, f"numba cannot be loaded ({problem})")
+                    return None
+                if code is None:
+                    from boostproof.physics import lanes_compile
+
+                    code = lanes_compile.build(self._step, self._initial, self._sizes, kind.type, name)
+                    lanes_machine.store(name, key, code)
+                self._built[kind.name] = lanes_machine.link(code)
             return self._built[kind.name]
 
-    def _build(self, kind: np.dtype[Any], *, stored: bool) -> Any:
-        import llvmlite  # type: ignore[import-untyped]
-        import numba
+    def _missing(self, engine: Engine, reason: str) -> None:
+        """Fall back to NumPy, or say that this cannot be done where lanes were asked for by name."""
+        if engine == "lanes":
+            raise NotDoneError(
+                f"The fast engine cannot be used: {reason}.",
+                kind="engine-missing",
+                where=f"kernel {self.name}",
+                do='Install numba, or use the engine "numpy".',
+            )
+        self._fall_back(reason)
 
-        from boostproof.physics import lanes_compile
+    def _file_name(self, kind: np.dtype[Any]) -> str:
+        return re.sub(r"\W+", "_", f"{self.name}_{kind.name}")
 
-        key = lanes_cache.digest(
-            lanes_cache.source_files(self._sources, (self._step, self._initial)),
-            *(self._sizes, kind.name, self._step.__qualname__, self._initial.__qualname__),
-            *(numba.__version__, llvmlite.__version__, np.__version__, platform.python_version()),
-        )
-        name = re.sub(r"\W+", "_", f"{self.name}_{kind.name}")
-        return lanes_compile.build(
-            self._step, self._initial, self._sizes, kind.type, key, name, stored=stored
-        )
+    def _key(self, kind: np.dtype[Any]) -> str:
+        files = lanes_cache.source_files(self._sources, (self._step, self._initial))
+        names = self._step.__qualname__, self._initial.__qualname__
+        return lanes_cache.digest(files, self._sizes, kind.name, names, *lanes_cache.compiler_versions())
 
     def assembly(self, dtype: DTypeLike = np.float32) -> str:
         """Machine code of the lanes engine as text, compiled afresh; for tests and benchmarks.
 
         Raises ImportError without numba.
         """
-        return "\n".join(self._build(np.dtype(dtype), stored=False).inspect_asm().values())
+        from boostproof.physics import lanes_compile
+
+        kind = np.dtype(dtype)
+        return lanes_compile.assembly(
+            self._step, self._initial, self._sizes, kind.type, self._file_name(kind)
+        )
 
     # ------------------------------------------------------------ the numpy engine
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import contextlib
 import hashlib
+import importlib.util
 import inspect
 import os
 import sys
@@ -18,7 +19,7 @@ from typing import Any, TypeAlias
 
 Source: TypeAlias = ModuleType | str | os.PathLike[str]
 
-_KEEP = 12  # compiled texts kept on disk for each kernel name
+_KEEP = 12  # files kept on disk for each kernel name
 _HERE = os.path.dirname(os.path.abspath(__file__))
 
 
@@ -117,15 +118,23 @@ def digest(files: Iterable[str], *more: object) -> str:
     return sha.hexdigest()
 
 
+def compiler_versions() -> list[str]:
+    """Python's version and those of numba and llvmlite, read without importing these (which is slow)."""
+    versions = [sys.version]
+    for name in ("numba", "llvmlite"):
+        spec = importlib.util.find_spec(name)
+        origin = spec.origin if spec else None
+        if origin:
+            file = os.path.join(os.path.dirname(origin), "_version.py")
+            with open(file if os.path.exists(file) else origin, encoding="utf-8") as text:
+                versions.append(text.read())
+    return versions
+
+
 def prune(folder: str, name: str) -> None:
-    """Keep only the newest compiled texts of the kernel *name*. Never raises."""
+    """Keep only the newest files of the kernel *name*. Never raises."""
     with contextlib.suppress(OSError):
-        files = [n for n in os.listdir(folder) if n.startswith(f"{name}-")]
-        ages: dict[str, float] = {}
-        for file in files:
-            text = file.split(".")[0]  # name and key; an index and a data file share them
-            ages[text] = max(ages.get(text, 0.0), os.stat(os.path.join(folder, file)).st_mtime)
-        old = set(sorted(ages, key=lambda text: ages[text], reverse=True)[_KEEP:])
-        for file in files:
-            if file.split(".")[0] in old:
-                os.unlink(os.path.join(folder, file))
+        paths = [os.path.join(folder, n) for n in os.listdir(folder) if n.startswith(f"{name}-")]
+        paths.sort(key=lambda path: os.stat(path).st_mtime, reverse=True)
+        for path in paths[_KEEP:]:
+            os.unlink(path)

@@ -11,6 +11,7 @@ second array that the lane loop stores to, a function that is not inlined, and a
 
 from __future__ import annotations
 
+import re
 import threading
 from collections.abc import Callable
 from typing import Any
@@ -24,16 +25,16 @@ from numba.extending import intrinsic, lower_builtin, overload, type_callable
 from boostproof.physics import ops
 from boostproof.physics.lanes import LANES
 from boostproof.physics.lanes_literals import LaneCompiler
-from boostproof.physics.lanes_stored import StoredKernel
+from boostproof.physics.lanes_machine import MachineCode
 
-COMPONENT_OPTIONS: Any = {
-    "forceinline": True,
+# No wrappers: nothing in the machine code may refer to Python, so that it runs without numba later.
+_CHUNK_OPTIONS: Any = {
     "fastmath": True,
     "error_model": "numpy",
-    "pipeline_class": LaneCompiler,
     "no_cpython_wrapper": True,
     "no_cfunc_wrapper": True,
 }
+_COMPONENT_OPTIONS: Any = {**_CHUNK_OPTIONS, "forceinline": True, "pipeline_class": LaneCompiler}
 
 # ---------------------------------------------------------------- helpers as single instructions
 
@@ -54,6 +55,9 @@ def _cast(context: Any, builder: Any, sig: Any, args: Any, skip: int = 0) -> lis
 
 
 _FAST = ("fast",)
+
+_MEMORY = {"memset", "memcpy", "memmove"}
+_LIBM = re.compile(r"llvm\.(exp|log|pow|sin|cos|tan|sinh|cosh|tanh|asin|acos|atan|ldexp|frexp)")
 
 
 def _call(builder: Any, name: str, x: Any) -> Any:
@@ -147,34 +151,70 @@ def register() -> None:
 
 
 def _register_component(function: Callable[..., Any]) -> None:
-    @overload(function, jit_options=COMPONENT_OPTIONS, strict=False)
+    @overload(function, jit_options=_COMPONENT_OPTIONS, strict=False)
     def implementation(*args: Any, **kwargs: Any) -> Any:
         return function
 
 
-# ---------------------------------------------------------------- the lane loop
-
+# ---------------------------------------------------------------- reading and writing memory
 
 _typed_intrinsic: Any = intrinsic  # its stub keeps the typing context in the signature
 
 
 @_typed_intrinsic
-def _load_rows(typingctx: Any, scratch: Any, first: Any, lane: Any, count: Any) -> Any:
-    """``count`` values of *lane* from consecutive rows of the scratch array, as a tuple."""
-    if not isinstance(count, types.IntegerLiteral) or not isinstance(first, types.IntegerLiteral):
-        return None
-    n, start = count.literal_value, first.literal_value
-    sig = types.UniTuple(scratch.dtype, n)(scratch, first, lane, count)
+def _get(typingctx: Any, pointer: Any, index: Any) -> Any:
+    """The number at *index* of an array."""
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
-        data = context.make_array(signature.args[0])(context, builder, args[0]).data
-        values = []
-        for i in range(n):
-            at = builder.add(args[2], args[2].type((start + i) * LANES), flags=("nsw", "nuw"))
-            values.append(builder.load(builder.gep(data, [at], inbounds=True)))
+        return builder.load(builder.gep(args[0], [args[1]], inbounds=True))
+
+    return pointer.dtype(pointer, index), codegen
+
+
+@_typed_intrinsic
+def _set(typingctx: Any, pointer: Any, index: Any, value: Any) -> Any:
+    """Put *value*, of the array's type, at *index*."""
+
+    def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        builder.store(args[2], builder.gep(args[0], [args[1]], inbounds=True))
+        return context.get_dummy_value()
+
+    return types.void(pointer, index, pointer.dtype), codegen
+
+
+@_typed_intrinsic
+def _row(typingctx: Any, pointer: Any, first: Any, count: Any) -> Any:
+    """``count`` numbers from index *first* on, as a tuple."""
+    if not isinstance(count, types.IntegerLiteral):
+        return None
+    n = count.literal_value
+
+    def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        places = [builder.add(args[1], args[1].type(i)) for i in range(n)]
+        values = [builder.load(builder.gep(args[0], [at], inbounds=True)) for at in places]
         return context.make_tuple(builder, signature.return_type, values)
 
-    return sig, codegen
+    return types.UniTuple(pointer.dtype, n)(pointer, first, count), codegen
+
+
+def _place(builder: Any, scratch: Any, row: int, lane: Any) -> Any:
+    """Address of *lane* in a row of the scratch array, at a distance that the vectoriser sees as fixed."""
+    at = builder.add(lane, lane.type(row * LANES), flags=("nsw", "nuw"))
+    return builder.gep(scratch, [at], inbounds=True)
+
+
+@_typed_intrinsic
+def _load_rows(typingctx: Any, scratch: Any, first: Any, lane: Any, count: Any) -> Any:
+    """``count`` numbers of *lane* from consecutive rows of the scratch array, as a tuple."""
+    if not isinstance(count, types.IntegerLiteral) or not isinstance(first, types.IntegerLiteral):
+        return None
+    rows = range(first.literal_value, first.literal_value + count.literal_value)
+
+    def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        values = [builder.load(_place(builder, args[0], row, args[2])) for row in rows]
+        return context.make_tuple(builder, signature.return_type, values)
+
+    return types.UniTuple(scratch.dtype, len(rows))(scratch, first, lane, count), codegen
 
 
 @_typed_intrinsic
@@ -183,18 +223,15 @@ def _store_rows(typingctx: Any, scratch: Any, first: Any, lane: Any, values: Any
     if not isinstance(first, types.IntegerLiteral) or not isinstance(values, types.BaseTuple):
         return None
     start = first.literal_value
-    sig = types.void(scratch, first, lane, values)
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
-        data = context.make_array(signature.args[0])(context, builder, args[0]).data
         kinds = signature.args[3].types
         for i, value in enumerate(unpack_tuple(builder, args[3], len(kinds))):
-            at = builder.add(args[2], args[2].type((start + i) * LANES), flags=("nsw", "nuw"))
             value = context.cast(builder, value, kinds[i], scratch.dtype)
-            builder.store(value, builder.gep(data, [at], inbounds=True))
+            builder.store(value, _place(builder, args[0], start + i, args[2]))
         return context.get_dummy_value()
 
-    return sig, codegen
+    return types.void(scratch, first, lane, values), codegen
 
 
 @_typed_intrinsic
@@ -206,57 +243,30 @@ def _add_rows(typingctx: Any, scratch: Any, first: Any, lane: Any, values: Any, 
     if not isinstance(first, types.IntegerLiteral) or not isinstance(values, types.BaseTuple):
         return None
     start = first.literal_value
-    sig = types.void(scratch, first, lane, values, wanted)
 
     def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
-        data = context.make_array(signature.args[0])(context, builder, args[0]).data
         kinds = signature.args[3].types
         for i, value in enumerate(unpack_tuple(builder, args[3], len(kinds))):
-            at = builder.add(args[2], args[2].type((start + i) * LANES), flags=("nsw", "nuw"))
-            pointer = builder.gep(data, [at], inbounds=True)
+            place = _place(builder, args[0], start + i, args[2])
             value = context.cast(builder, value, kinds[i], scratch.dtype)
             value = builder.select(args[4], value, value.type(0.0))
-            builder.store(builder.fadd(builder.load(pointer), value, flags=_FAST), pointer)
+            builder.store(builder.fadd(builder.load(place), value, flags=_FAST), place)
         return context.get_dummy_value()
 
-    return sig, codegen
+    return types.void(scratch, first, lane, values, wanted), codegen
 
 
-@_typed_intrinsic
-def _input_row(typingctx: Any, inputs: Any, step: Any, count: Any) -> Any:
-    """Row *step* of a C-ordered 2-D array of *count* columns, as a tuple."""
-    if not isinstance(count, types.IntegerLiteral):
-        return None
-    n = count.literal_value
-    sig = types.UniTuple(inputs.dtype, n)(inputs, step, count)
-
-    def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
-        data = context.make_array(signature.args[0])(context, builder, args[0]).data
-        row = builder.mul(args[1], args[1].type(n))
-        values = [builder.load(builder.gep(data, [builder.add(row, row.type(i))])) for i in range(n)]
-        return context.make_tuple(builder, signature.return_type, values)
-
-    return sig, codegen
+# ---------------------------------------------------------------- the chunk function
 
 
-def build(
+def _compiled(
     step: Callable[..., Any],
     initial: Callable[..., Any],
     sizes: tuple[int, int, int, int],
     dtype: Any,
-    key: str,
     name: str,
-    *,
-    stored: bool = True,
 ) -> Any:
-    """Compile the chunk function of a model, or load it from disk where *key* was compiled before.
-
-    With ``stored=False`` the disk is left alone.
-
-    Returns ``chunk(par, inputs, h, record, scale, scratch, out, start, stop)``, which runs candidates
-    ``start..stop`` and adds the means over their recorded steps to *out* (arrays as in
-    ``lanes.Kernel.run``; ``scale`` (n_slots,) is one over the number of steps of a slot).
-    """
+    """The chunk function of a model, compiled: numba's result for it."""
     register()
     n_state, n_par, n_inp, n_out = sizes
     lanes = LANES
@@ -264,52 +274,83 @@ def build(
     at_out = n_state + n_par
     zero = dtype(0)
 
-    def chunk(par, inputs, h, record, scale, scratch, out, start, stop):
-        n_steps = inputs.shape[0]
+    def chunk(par, inputs, h, record, scale, scratch, out, n, n_steps, start, stop):
         for base in range(start, stop, lanes):
             for i in range(n_par):
                 for lane in range(lanes):
-                    scratch[(at_par + i) * lanes + lane] = par[i, min(base + lane, stop - 1)]
-            for i in range(n_out):
-                for lane in range(lanes):
-                    scratch[(at_out + i) * lanes + lane] = zero
-            first = _input_row(inputs, 0, n_inp)
+                    column = base + lane
+                    column = column if column < stop else stop - 1  # the last block is filled up
+                    _set(scratch, (at_par + i) * lanes + lane, _get(par, i * n + column))
+            for i in range(n_out * lanes):
+                _set(scratch, at_out * lanes + i, zero)
+            first = _row(inputs, 0, n_inp)
             for lane in range(lanes):
                 _store_rows(scratch, 0, lane, initial(_load_rows(scratch, at_par, lane, n_par), first))
             for k in range(n_steps):
-                inp = _input_row(inputs, k, n_inp)
-                dt = h[k]
-                slot = record[k]
+                inp = _row(inputs, k * n_inp, n_inp)
+                dt = _get(h, k)
+                slot = _get(record, k)
                 for lane in range(lanes):
                     state = _load_rows(scratch, 0, lane, n_state)
                     new, output = step(state, _load_rows(scratch, at_par, lane, n_par), inp, dt)
                     _store_rows(scratch, 0, lane, new)
                     _add_rows(scratch, at_out, lane, output, slot >= 0)
-                if slot >= 0 and (k + 1 == n_steps or record[k + 1] != slot):
-                    share = scale[slot]
+                if slot >= 0 and (k + 1 == n_steps or _get(record, k + 1) != slot):
+                    share = _get(scale, slot)
+                    width = lanes if base + lanes <= stop else stop - base
                     for i in range(n_out):
-                        for lane in range(min(lanes, stop - base)):
-                            out[slot, i, base + lane] += scratch[(at_out + i) * lanes + lane] * share
-                        for lane in range(lanes):
-                            scratch[(at_out + i) * lanes + lane] = zero
+                        for lane in range(width):
+                            place = (slot * n_out + i) * n + base + lane
+                            mean = _get(scratch, (at_out + i) * lanes + lane) * share
+                            _set(out, place, _get(out, place) + mean)
+                    for i in range(n_out * lanes):
+                        _set(scratch, at_out * lanes + i, zero)
 
-    number = types.float64 if dtype is np.float64 else types.float32
+    chunk.__name__ = chunk.__qualname__ = f"chunk_{name}"  # becomes the symbol of the machine code
+    number = types.CPointer(types.float64 if dtype is np.float64 else types.float32)
     signature = types.void(
-        types.Array(number, 2, "C", readonly=True),
-        types.Array(number, 2, "C", readonly=True),
-        types.Array(number, 1, "C", readonly=True),
-        types.Array(types.int32, 1, "C", readonly=True),
-        types.Array(number, 1, "C", readonly=True),
-        types.Array(number, 1, "C"),
-        types.Array(number, 3, "C"),
-        types.intp,
-        types.intp,
+        number, number, number, types.CPointer(types.int32), number, number, number, *[types.intp] * 4
     )
-    # The name becomes the symbol of the machine code, and kernels of one process must not share it.
-    chunk.__name__ = chunk.__qualname__ = f"chunk_{name}_{key[:16]}"
-    compiled: Any = njit(nogil=True, fastmath=True, error_model="numpy", boundscheck=False)(chunk)
-    if stored:
-        compiled._cache = StoredKernel(chunk, key, name)
+    compiled: Any = njit(**_CHUNK_OPTIONS)(chunk)
     compiled.compile(signature)
-    compiled.disable_compile()
-    return compiled
+    return compiled.overloads[signature.args]
+
+
+def build(
+    step: Callable[..., Any],
+    initial: Callable[..., Any],
+    sizes: tuple[int, int, int, int],
+    dtype: Any,
+    name: str,
+) -> MachineCode:
+    """Machine code of the chunk function of a model.
+
+    ``chunk(par, inputs, h, record, scale, scratch, out, n, n_steps, start, stop)`` runs candidates
+    ``start..stop`` of *n* and adds the means over their recorded steps to *out*. Arrays as in
+    ``lanes.Kernel.run``; ``scale`` (n_slots,) is one over the number of steps of a slot, ``scratch`` holds
+    ``n_state + n_par + n_out`` rows of LANES numbers.
+
+    Raises ValueError if the text calls functions that are not single instructions: they would not be
+    vectorised, and a process without numba could not link them.
+    """
+    result = _compiled(step, initial, sizes, dtype, name)
+    called = set(re.findall(r'^declare [^@]*@"?([\w.$]+)', result.library.get_llvm_str(), re.MULTILINE))
+    foreign = sorted(called - _MEMORY - {x for x in called if x.startswith("llvm.") and not _LIBM.match(x)})
+    if foreign:
+        raise ValueError(
+            f"the text of kernel {name} calls {', '.join(foreign)}; equation text may use the helpers of ops,"
+            " + - * / and x ** 2 only"
+        )
+    _, _, (code, _) = result.library.serialize_using_object_code()
+    return MachineCode(result.fndesc.llvm_func_name, bytes(code))
+
+
+def assembly(
+    step: Callable[..., Any],
+    initial: Callable[..., Any],
+    sizes: tuple[int, int, int, int],
+    dtype: Any,
+    name: str,
+) -> str:
+    """The machine code that :func:`build` makes, as text."""
+    return str(_compiled(step, initial, sizes, dtype, name).library.get_asm_str())

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import math
 import threading
 import time
 from concurrent.futures import ThreadPoolExecutor
@@ -173,6 +174,25 @@ def test_text_that_breaks_the_rules_is_seen(step):
         assert not vectorised(assembly)
 
 
+@component
+def rooted(state, par, inp, h):  # type: ignore[no-untyped-def]
+    y = state[0] ** 0.37
+    return (y,), (y, y)
+
+
+@component
+def growing(state, par, inp, h):  # type: ignore[no-untyped-def]
+    y = math.exp(state[0])
+    return (y,), (y, y)
+
+
+@pytest.mark.parametrize(("step", "called"), [(rooted, "pow"), (growing, "exp")])
+def test_text_that_calls_library_functions_is_refused(step, called):
+    kernel = make_kernel(step, one, 1, 1, 1, 2, sources=[], name="library")
+    with pytest.raises(ValueError, match=rf"text of kernel library_float32 calls .*{called}"):
+        kernel.run([[1.0]], [[0.0]], [0.1], [0], 1, engine="lanes")
+
+
 def test_lanes_are_several_times_faster_than_one_candidate_after_the_other(kernel):
     """The measure that needs no reading of machine code; four float32 lanes can give at most 4."""
     from numba import njit
@@ -336,6 +356,14 @@ def test_without_numba_the_numpy_engine_runs_and_says_so(kernel):
         "kernel toy: The fast engine cannot be used: numba is not installed. "
         'Install numba, or use the engine "numpy".'
     )
+
+
+def test_a_numba_that_is_switched_off_is_passed_over(tmp_path):
+    code = (
+        "from tests.unit.physics.kernels import *\n"
+        "kernel = toy_kernel(); kernel.run(toy_candidates(2), *toy_pull(100)); print(kernel.engine_note)"
+    )
+    assert "NUMBA_DISABLE_JIT" in run_python(code, NUMBA_DISABLE_JIT="1", BOOSTPROOF_CACHE=str(tmp_path))
 
 
 def test_a_numba_that_cannot_be_loaded_is_passed_over(tmp_path):

@@ -1,0 +1,131 @@
+"""How fast kernels run here: ``python benchmarks/lanes.py`` (a minute, best of several runs).
+
+Prints nanoseconds for one step of one candidate (a lane-step) of the small toy model and of the car model,
+what the machine code consists of, how batches and threads scale, and how long compiling and a fresh process
+with a compiled kernel on disk take. Compare figures of one machine only, and of a quiet one.
+"""
+
+# ruff: noqa: T201  # printing is its job
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+ROOT = Path(__file__).resolve().parent.parent
+sys.path[:0] = [str(ROOT / "src"), str(ROOT)]
+
+from tests.unit.physics.assembly import READABLE, lane_loop  # noqa: E402
+from tests.unit.physics.kernels import toy_candidates, toy_kernel, toy_pull  # noqa: E402
+
+from boostproof.physics import layout, system  # noqa: E402
+from boostproof.physics.lanes import Kernel, make_kernel  # noqa: E402
+
+Drive = tuple[np.ndarray[Any, Any], np.ndarray[Any, Any], np.ndarray[Any, Any], int]
+
+FRESH_PROCESS = """
+import numpy as np
+from benchmarks.lanes import car_candidates, car_kernel, car_pull
+car_kernel().run(car_candidates(100), *car_pull(), engine="lanes")
+"""
+
+
+def car_kernel() -> Kernel:
+    """The car model."""
+    return make_kernel(
+        system.step,
+        system.initial,
+        system.N_STATE,
+        layout.SIZE,
+        system.N_INPUT,
+        system.N_OUTPUT,
+        sources=[Path(system.__file__).parent],
+        name="car_benchmark",
+    )
+
+
+def car_candidates(n: int) -> np.ndarray[Any, Any]:
+    """Neutral cars with 10 % lognormal spread, inside the accepted ranges."""
+    neutral, low, high = np.array([(p.neutral, p.low, p.high) for p in layout.PARAMETERS]).T[:, :, None]
+    spread = np.exp(np.random.default_rng(1).normal(0.0, 0.1, (layout.SIZE, n)))
+    return np.clip(neutral * spread, low, high).astype(np.float32)
+
+
+def car_pull(steps: int = 600) -> Drive:
+    """Full load from 2,500 to 6,500 rpm in 6 s, in 10 ms steps."""
+    t = np.arange(steps) * 0.01
+    speed = (2500 + 4000 * t / 6.0) * np.pi / 30
+    values = {"engine_speed": speed, "throttle": np.minimum(1.0, 0.2 + 8 * t), "target": 1.2e5}
+    values |= {"logged_duty": 0.0, "ambient_pressure": 101_325.0, "ambient_temperature": 298.0}
+    inputs = np.column_stack([np.broadcast_to(values[name], (steps,)) for name in system.INPUTS])
+    record = (np.arange(steps) // 30 - 2).clip(-1)
+    return inputs, np.full(steps, 0.01), record, int(record.max()) + 1
+
+
+def best(run: Callable[[], object], times: int = 5) -> float:
+    """Shortest of several runs, s."""
+    taken = []
+    for _ in range(times):
+        start = time.perf_counter()
+        run()
+        taken.append(time.perf_counter() - start)
+    return min(taken)
+
+
+def measure(name: str, kernel: Kernel, candidates: Callable[[int], Any], pull: Drive) -> None:
+    """Print everything about one model."""
+    start = time.perf_counter()
+    assembly = kernel.assembly()
+    compiling = time.perf_counter() - start
+    steps = len(pull[1])
+    print(f"\n{name}: compiled in {compiling:.2f} s", end="")
+    if READABLE:
+        found = lane_loop(assembly)
+        print(
+            f"; lane loop: {found.packed} packed, {found.scalar} scalar, {found.double} double instructions"
+            f" of arithmetic, {found.bits}-bit registers",
+            end="",
+        )
+    print("\n  engine   type     threads  candidates   ns per lane-step   ms a run   pulls per s")
+
+    def line(engine: Any, dtype: Any, threads: int, n: int) -> None:
+        par = candidates(n)
+        kernel.run(par[:, :1], *pull, engine=engine, dtype=dtype)
+        taken = best(lambda: kernel.run(par, *pull, engine=engine, dtype=dtype, threads=threads))
+        print(
+            f"  {engine:8} {np.dtype(dtype).name} {threads:7} {n:11,} {taken / n / steps * 1e9:18.2f}"
+            f" {taken * 1e3:10.1f} {n / taken:13,.0f}"
+        )
+
+    for n in (1, 100, 1024, 8192):
+        line("lanes", np.float32, 1, n)
+    line("lanes", np.float32, os.cpu_count() or 1, 8192)
+    line("lanes", np.float64, 1, 1024)
+    line("numpy", np.float32, 1, 100)
+    line("numpy", np.float32, 1, 8192)
+
+
+def fresh_processes() -> None:
+    """Print how long a whole process takes, the first time and with the kernel on disk."""
+    with tempfile.TemporaryDirectory() as folder:
+        path = os.pathsep.join((str(ROOT), str(ROOT / "src")))
+        variables = {**os.environ, "BOOSTPROOF_CACHE": folder, "PYTHONPATH": path}
+
+        def run() -> None:
+            subprocess.run([sys.executable, "-c", FRESH_PROCESS], check=True, env=variables)
+
+        first = best(run, 1)
+        print(f"\nwhole process, 100 car pulls: first {first:.2f} s, kernel on disk {best(run, 5):.2f} s")
+
+
+if __name__ == "__main__":
+    measure("toy turbo", toy_kernel(), toy_candidates, toy_pull(1200))
+    measure("car", car_kernel(), car_candidates, car_pull())
+    fresh_processes()
