@@ -1,0 +1,1 @@
+"""Bench tests: what was read, and how a candidate car would answer."""

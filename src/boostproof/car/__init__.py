@@ -1,0 +1,1 @@
+"""What is known of a car, and what that leaves open."""

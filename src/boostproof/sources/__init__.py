@@ -1,0 +1,1 @@
+"""Tables of numbers, each row with where it comes from."""
