@@ -24,6 +24,7 @@ class Candidates:
     pull_outputs : (slots, outputs, n) simulated means there, as `physics.system.OUTPUTS`
     ambient : pressure around during the pulls [Pa abs]
     sound_boost : (bins, n) boost of the sound car of each candidate on a slow ramp [Pa gauge]
+    noticed : (n,) largest difference that the fault makes on that ramp, in boost or its reading [Pa]
     all_outputs : (slots, outputs, n) simulated means in the bins of all pulls
     """
 
@@ -32,6 +33,7 @@ class Candidates:
     pull_outputs: Array = field(repr=False)
     ambient: float = 101325.0
     sound_boost: Array = field(default_factory=lambda: np.zeros((0, 0)), repr=False)
+    noticed: Array = field(default_factory=lambda: np.zeros(0), repr=False)
     all_outputs: Array = field(default_factory=lambda: np.zeros((0, 0, 0)), repr=False)
 
     def at_speed(self, output: int, engine_speed: float) -> Array:

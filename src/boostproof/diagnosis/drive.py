@@ -31,7 +31,7 @@ GAP_KEPT = 12.0  # s of a hole that are driven; longer ones change nothing more
 LEAD_IN = 1.5  # s of cruise before a log that starts with a pull
 BIN = 250.0 * RPM  # rad/s
 SETTLE = 0.45  # s after the throttle opens that no bin uses
-ROAD_ATMOSPHERE = 101325.0
+RAMP_SHARES = (0.41, 0.48, 0.55, 0.65, 0.75, 0.85, 0.95)  # of redline
 
 
 @dataclass(frozen=True)
@@ -131,7 +131,7 @@ def drive_from(recording: Recording, pulls: tuple[Pull, ...], target: float, tem
 def sound_ramp(redline: float, target: float, ambient: float, temperature: float) -> Drive:
     """A slow full-load ramp up to redline, on which a sound car must hold its target.
 
-    Five bins at 55, 65, 75, 85 and 95 % of redline.
+    Bins at `RAMP_SHARES` of redline.
     """
     t = np.concatenate(
         [np.arange(-0.5, 0.0, STEP_BETWEEN), np.arange(0.0, JUMP_TIME, STEP_JUMP), np.arange(JUMP_TIME, 7.0, 0.014)]
@@ -145,7 +145,7 @@ def sound_ramp(redline: float, target: float, ambient: float, temperature: float
     inputs[:, 2], inputs[:, 4], inputs[:, 5] = target, ambient, temperature
     record = np.full(len(t), -1, np.int32)
     bins = []
-    for slot, level in enumerate((0.55, 0.65, 0.75, 0.85, 0.95)):
+    for slot, level in enumerate(RAMP_SHARES):
         record[np.abs(share - level) < 0.012] = slot
         bins.append(Bin(0, slot, level * redline, 0, 0))
     return Drive(inputs, steps, record, tuple(bins), 1)

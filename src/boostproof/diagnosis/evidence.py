@@ -16,6 +16,8 @@ from numpy.typing import NDArray
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.observation import Observation
 
+COMPLAINT = "complaint"  # source of the block that says what would be noticed
+
 _LOG_2PI = float(np.log(2.0 * np.pi))
 
 

@@ -40,7 +40,9 @@ class Posterior:
     hypotheses, modes : fitted hypotheses and the modes of each
     draws : weighted candidates of the hypotheses that were sampled, by index
     log_evidence : (hypotheses,) of all evidence
-    causes : causes in play with their prior
+    priors : of every cause, by id
+    log_other : log evidence of "none of these"
+    noticed : (hypotheses,) log chance that a car with the fault is brought in
     cause_probability : by id
     healthy, other : probabilities
     sizes : effective sample size by hypothesis index
@@ -53,6 +55,7 @@ class Posterior:
     log_evidence: Array
     priors: dict[str, float]
     log_other: float
+    noticed: Array
     cause_probability: dict[str, float] = field(default_factory=dict)
     healthy: float = 0.0
     other: float = 0.0
@@ -93,12 +96,19 @@ def infer(
     say = progress or (lambda text, share: None)
     hypotheses = list(hypotheses_for(causes, controller))
     everything = np.ones(len(simulator.evidence.blocks), bool)
-    by_index = search(simulator, hypotheses, everything, seed=seed, say=say)
+    by_index, noticed = search(simulator, hypotheses, everything, seed=seed, say=say)
     modes = _without_parts(simulator, hypotheses, by_index)
-    evidence = np.array([_laplace(by_index[i]) for i in range(len(hypotheses))])
+    evidence = np.array([_laplace(by_index[i]) for i in range(len(hypotheses))]) - noticed
     priors = cause_priors(causes, healthy_prior)
     posterior = Posterior(
-        simulator, hypotheses, by_index, {}, evidence, priors, _log_other(modes, hypotheses, priors, simulator)
+        simulator,
+        hypotheses,
+        by_index,
+        {},
+        evidence,
+        priors,
+        _log_other(modes, hypotheses, priors, simulator, noticed),
+        noticed,
     )
     _weigh(posterior, healthy_prior)
     _sample(posterior, everything, seed, healthy_prior, started + budget, say, cancel)
@@ -154,7 +164,11 @@ def _laplace(modes: list[Mode]) -> float:
 
 
 def _log_other(
-    modes: list[Mode], hypotheses: list[Hypothesis], priors: dict[str, float], simulator: Simulator
+    modes: list[Mode],
+    hypotheses: list[Hypothesis],
+    priors: dict[str, float],
+    simulator: Simulator,
+    noticed: Array,
 ) -> float:
     """Log evidence of "none of these".
 
@@ -167,7 +181,7 @@ def _log_other(
     for mode in modes:
         h = hypotheses[mode.hypothesis]
         if not h.healthy and np.array_equal(mode.mask, without_bench):
-            log_part.append(mode.log_evidence)
+            log_part.append(mode.log_evidence - noticed[mode.hypothesis])
             weight.append(h.share * sum(priors[c.id] for c in h.causes))
     w = np.array(weight)
     log_alone = float(log_sum_exp(np.array(log_part) + np.log(w / w.sum()), axis=0))
@@ -240,7 +254,7 @@ def _sample(
         for i in wanted:
             posterior.sizes[i] = posterior.draws[i].effective_size(mask)
             if posterior.sizes[i] >= _TRUSTED_SIZE:
-                posterior.log_evidence[i] = posterior.draws[i].log_evidence(mask)
+                posterior.log_evidence[i] = posterior.draws[i].log_evidence(mask) - posterior.noticed[i]
         _weigh(posterior, healthy_prior)
         p = hypothesis_probability(posterior)
         wanted = {

@@ -131,7 +131,8 @@ def _column(recording: Recording, drive: Drive, name: str) -> _Column | None:
 def _measured(recording: Recording, name: str) -> Array | None:
     """A channel as compared: pressures in gauge, lambda from either way of logging it."""
     if name == "boost":
-        return np.asarray(recording.boost_gauge())
+        shift = logger_zero(recording) if recording.manifold_channel().reference == "gauge" else 0.0
+        return np.asarray(recording.boost_gauge() + shift)
     if name == "lambda":
         mixture = recording.values("lambda")
         if mixture is not None:
@@ -141,7 +142,23 @@ def _measured(recording: Recording, name: str) -> Array | None:
     channel = recording.channels.get(name)
     if channel is None:
         return None
-    return np.asarray(recording.pressure_gauge(name)) if channel.reference is not None else channel.values
+    if channel.reference is None:
+        return channel.values
+    shift = logger_zero(recording) if channel.reference == "gauge" else 0.0
+    return np.asarray(recording.pressure_gauge(name) + shift)
+
+
+def logger_zero(recording: Recording) -> float:
+    """What to add to a gauge channel that counts from the standard atmosphere. [Pa]
+
+    Many loggers subtract 101 325 Pa whatever the barometer; the key-on reading shows it where it
+    stands closer to that difference than to zero.
+    """
+    key_on, barometer = recording.key_on, recording.barometer
+    difference = barometer.value - 101325.0
+    if key_on is None or key_on.reference != "gauge" or abs(difference) < 500.0:
+        return 0.0
+    return -difference if abs(key_on.mean - difference) < abs(key_on.mean) else 0.0
 
 
 def _needs_barometer(recording: Recording, name: str) -> bool:

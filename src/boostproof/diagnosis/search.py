@@ -14,6 +14,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
+from boostproof.diagnosis.evidence import COMPLAINT
 from boostproof.diagnosis.fit import Mode, find_modes
 from boostproof.diagnosis.simulator import Hypothesis, Simulator
 
@@ -31,8 +32,11 @@ def search(
     *,
     seed: int,
     say: Callable[[str, float], None],
-) -> dict[int, list[Mode]]:
-    """Modes of every hypothesis, best first.
+) -> tuple[dict[int, list[Mode]], Array]:
+    """Modes of every hypothesis, best first, and how often each would be noticed at all.
+
+    The second, (hypotheses,), is the log of the mean chance over the prior that a car with the fault is
+    brought in; base rates are of cars that are, so that the evidence is divided by it.
 
     Parameters
     ----------
@@ -42,7 +46,7 @@ def search(
     say : progress
     """
     say("first look at every cause", 0.05)
-    modes = _from_bank(simulator, hypotheses, mask, seed)
+    modes, noticed = _from_bank(simulator, hypotheses, mask, seed)
     going = modes
     for stage, (rounds, behind) in enumerate(_STAGES):
         say("fitting every cause", 0.1 + 0.15 * stage)
@@ -54,12 +58,12 @@ def search(
     out: dict[int, list[Mode]] = {}
     for mode in sorted(modes, key=lambda m: -m.log_evidence):
         out.setdefault(mode.hypothesis, []).append(mode)
-    return out
+    return out, noticed
 
 
 def _from_bank(
     simulator: Simulator, hypotheses: list[Hypothesis], mask: NDArray[np.bool_], seed: int
-) -> list[Mode]:
+) -> tuple[list[Mode], Array]:
     d = simulator.dimensions
     points, index = [], []
     for i, hypothesis in enumerate(hypotheses):
@@ -76,7 +80,15 @@ def _from_bank(
         own = slice(i * BANK, (i + 1) * BANK)
         for j in np.argsort(objective[own])[:STARTS]:
             modes.append(Mode(i, z[:, own.start + j].copy(), mask))
-    return modes
+    return modes, _noticed(simulator, result.by_block, len(hypotheses))
+
+
+def _noticed(simulator: Simulator, by_block: Array, count: int) -> Array:
+    rows = [k for k, b in enumerate(simulator.evidence.blocks) if b.source == COMPLAINT]
+    if not rows:
+        return np.zeros(count)
+    chance = np.exp(by_block[rows[0]]).reshape(count, BANK)
+    return np.asarray(np.log(chance.mean(axis=1)))
 
 
 def _trade(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:

@@ -8,12 +8,13 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
+from boostproof.bench.tests.controllers import SHUT_TURNS
 from boostproof.bench.tests import BY_ID, CarContext, gauge_of
 from boostproof.car.prior import STANDARD_TARGET, Prior, build_prior, target_of
 from boostproof.diagnosis.causes import Cause, applicable
 from boostproof.diagnosis.drive import drive_from, sound_ramp
-from boostproof.diagnosis.evidence import Block, EvidenceSet, gaussian_block, response_blocks
-from boostproof.diagnosis.pull_evidence import pulls_block
+from boostproof.diagnosis.evidence import COMPLAINT, Block, EvidenceSet, gaussian_block, response_blocks
+from boostproof.diagnosis.pull_evidence import logger_zero, pulls_block
 from boostproof.diagnosis.simulator import Simulator
 from boostproof.observation import reading, word
 from boostproof.physics import rigs
@@ -28,6 +29,8 @@ _SOUND_LEVEL = 2.0e3
 _SOUND_TILT = 5.0e3
 _SOUND_REST = np.array([6.0e3, 3.0e3, 2.0e3, 2.0e3, 3.0e3])
 _TEMPERATURE = 295.0
+NOTICED = 4.0e3  # Pa, change of boost that is as likely noticed as not
+UNNOTICED = 0.05  # chance that a car is brought in for a fault that changes nothing on a plain pull
 
 
 def build(
@@ -65,6 +68,7 @@ def build(
         blocks.append(key_on)
     if prior.target is not None:
         blocks.append(_target_block(target))
+    blocks.append(_complaint_block())
     blocks += _car_blocks(car, prior)
     for item in sorted(readings, key=lambda r: (r.test, repr(r))):
         test = BY_ID.get(item.test)
@@ -115,9 +119,24 @@ def _target_block(target: float) -> Block:
     covariance = level**2 + np.outer(tilt, tilt) * _SOUND_TILT**2 + np.diag(_SOUND_REST**2)
 
     def predict(candidates: Candidates) -> Array:
-        return candidates.sound_boost
+        return candidates.sound_boost[-len(_SOUND_REST) :]
 
     return gaussian_block("target", predict, np.full(len(_SOUND_REST), target), covariance, group="target")
+
+
+def _complaint_block() -> Block:
+    """Somebody noticed: a fault that changes next to nothing is not why the car is here.
+
+    A difference of a few kPa in boost or its reading, anywhere on a slow ramp, is what a driver or a
+    gauge would show (judgement). A sound car has nothing to be noticed and is not held to this.
+    """
+
+    def residuals(candidates: Candidates) -> Array:
+        seen = UNNOTICED + (1.0 - UNNOTICED) / (1.0 + np.exp((NOTICED - candidates.noticed) / 1.0e3))
+        sound = candidates.noticed < 1.0
+        return np.asarray(np.where(sound, 0.0, np.sqrt(-2.0 * np.log(seen))))[None, :]
+
+    return Block(COMPLAINT, residuals, 1, 0.0, 1e9, 0.0, "target")
 
 
 def _key_on_block(recording: Recording) -> Block | None:
@@ -136,19 +155,6 @@ def _key_on_block(recording: Recording) -> Block | None:
         return (rigs.row(par, "boost_gain") * barometer.value + rigs.row(par, "boost_offset"))[None, :]
 
     return gaussian_block("key-on", predict, np.array([observed]), np.array([[sd**2]]), group="log")
-
-
-def logger_zero(recording: Recording) -> float:
-    """What to add to a gauge channel that counts from the standard atmosphere. [Pa]
-
-    Many loggers subtract 101 325 Pa whatever the barometer; the key-on reading shows it where it
-    stands closer to that difference than to zero.
-    """
-    key_on, barometer = recording.key_on, recording.barometer
-    difference = barometer.value - 101325.0
-    if key_on is None or key_on.reference != "gauge" or abs(difference) < 500.0:
-        return 0.0
-    return -difference if abs(key_on.mean - difference) < abs(key_on.mean) else 0.0
 
 
 def _car_blocks(car: CarSpec, prior: Prior) -> list[Block]:
@@ -175,7 +181,7 @@ def _turns_response(turns: float, kind: str) -> Response:
     def features(candidates: Candidates) -> Mapping[str, Array]:
         par = candidates.par
         if bleed:
-            by_turns = rigs.row(par, "bleed_per_turn") * turns + 2e-9
+            by_turns = rigs.row(par, "bleed_per_turn") * (turns + SHUT_TURNS)
             return {"setting": np.log10(rigs.row(par, "bleed_area") / by_turns)}
         return {"setting": rigs.row(par, "offset") - rigs.offset_at(par, turns)}
 

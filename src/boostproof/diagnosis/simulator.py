@@ -128,17 +128,25 @@ class Simulator:
         """Simulate parameter arrays."""
         kernel = car_kernel()
         out = kernel.run(actual, self.drive.inputs, self.drive.steps, self.drive.record, self.drive.slots)
-        steady = kernel.run(
-            sound, self.sound_drive.inputs, self.sound_drive.steps, self.sound_drive.record, self.sound_drive.slots
+        n = actual.shape[1]
+        ramp = kernel.run(
+            np.concatenate([sound, actual], axis=1),
+            self.sound_drive.inputs,
+            self.sound_drive.steps,
+            self.sound_drive.record,
+            self.sound_drive.slots,
         )
+        shown = ramp[:, [OUTPUT_INDEX["boost"], OUTPUT_INDEX["boost_measured"]]]
+        noticed = np.abs(shown[:, :, n:] - shown[:, :, :n]).max(axis=(0, 1))
         slots = highest_pull(self.drive)
         return Candidates(
-            actual,
-            np.array([self.drive.bins[s].engine_speed for s in slots]),
-            out[slots],
-            self.ambient,
-            np.asarray(steady[:, OUTPUT_INDEX["boost"]], float),
-            out,
+            par=actual,
+            pull_speeds=np.array([self.drive.bins[s].engine_speed for s in slots]),
+            pull_outputs=out[slots],
+            ambient=self.ambient,
+            sound_boost=np.asarray(shown[:, 0, :n], float),
+            noticed=np.asarray(noticed, float),
+            all_outputs=out,
         )
 
     def evaluate(self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]) -> Evaluation:

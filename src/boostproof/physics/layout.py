@@ -135,6 +135,7 @@ PARAMETERS: tuple[Parameter, ...] = (
     # signal line and controller
     _car("take_off", "1", 0.0, 0.0, 1.0, "0 signal taken at the compressor outlet, 1 at the manifold"),
     _car("line_area", "m2", 4.0e-6, 1.0e-9, 5.0e-5, "effective area from take-off to actuator"),
+    _car("hose_area", "m2", 1.0e-4, 1.0e-10, 1.0e-3, "effective area between controller and actuator chamber"),
     _car("line_leak", "m2", 0.0, 0.0, 2.0e-5, "effective area of a leak of the line at the actuator"),
     _car("offset", "Pa", 0.0, 0.0, 5.0e5, "pressure that a ball and spring takes off the signal"),
     _car("ball_stick", "Pa", 0.0, 0.0, 6.0e5, "further pressure that a sticking ball takes off the signal"),

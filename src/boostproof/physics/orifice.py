@@ -197,4 +197,4 @@ def series_area(first, second):
     >>> round(float(series_area(3.0, 4.0)), 2)
     2.4
     """
-    return first * second / sqrt(first * first + second * second + 1e-18)
+    return first * second / sqrt(first * first + second * second + 1e-24)

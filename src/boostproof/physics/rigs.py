@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from boostproof.physics import layout
 from boostproof.physics.gas import AIR_GAS_CONSTANT
-from boostproof.physics.orifice import ANR_DENSITY, air_flow
+from boostproof.physics.orifice import ANR_DENSITY, air_flow, series_area
 from boostproof.physics.pneumatics import chamber_flow, valve_duty
 
 Array = NDArray[np.float64]
@@ -23,6 +23,8 @@ AMBIENT = 101325.0
 TEMPERATURE = 293.15
 SEARCH_LIMIT = 8.0e5  # Pa gauge; shop air never goes further
 _HALVINGS = 26  # 8 bar / 2^26 = 0.01 Pa
+_FILL_SPEED = 150.0  # m/s, from filling curves of a chamber at 100 kPa gauge
+_PATIENCE = 30.0  # s, how long a person waits for a gauge to settle (common practice, no source)
 _SEEP = 1e-11  # m2; every seal passes something, and it makes the rest state of a blind line unique
 
 
@@ -73,7 +75,23 @@ def outlet_area(par: Array, *, duty: float = 0.0) -> Array:
     vent = _vent_share(par, duty)
     back = row(par, "line_area") * (1.0 - row(par, "solenoid") * vent) * (1.0 - row(par, "check"))
     leaks = row(par, "bleed_area") + row(par, "line_leak") + row(par, "diaphragm_leak")
-    return np.asarray(back + leaks + row(par, "solenoid") * vent * row(par, "vent_area"))
+    out = back + leaks + row(par, "solenoid") * vent * row(par, "vent_area")
+    return np.asarray(series_area(out, row(par, "hose_area")))
+
+
+def inlet_area(par: Array) -> Array:
+    """Area through which the chamber fills, from take-off to chamber. [m2]"""
+    return np.asarray(series_area(row(par, "line_area"), row(par, "hose_area")))
+
+
+def filling_time(par: Array) -> Array:
+    """Time in which the chamber fills to about 80 %, volume over (150 m/s x area). [s]"""
+    return np.asarray(row(par, "chamber_volume") / (_FILL_SPEED * inlet_area(par)))
+
+
+def arrived(par: Array) -> Array:
+    """Share of the final pressure that is there when a person reads a slow line. [1]"""
+    return np.asarray(np.maximum(1.0 - np.exp(-_PATIENCE / filling_time(par)), 1e-3))
 
 
 def decayed(pressure: Array, area: Array, volume: Array, seconds: float) -> Array:

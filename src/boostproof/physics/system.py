@@ -110,6 +110,7 @@ _CHAMBER = layout.INDEX["chamber_volume"]
 _DIAPHRAGM = layout.INDEX["diaphragm_leak"]
 _TAKE_OFF = layout.INDEX["take_off"]
 _LINE = layout.INDEX["line_area"]
+_HOSE = layout.INDEX["hose_area"]
 _LINE_LEAK = layout.INDEX["line_leak"]
 _OFFSET = layout.INDEX["offset"]
 _STICK = layout.INDEX["ball_stick"]
@@ -243,7 +244,9 @@ def rates(state, par, inp):
         par[_VENT],
         par[_BLEED] + par[_LINE_LEAK] + par[_DIAPHRAGM],
     )
-    chamber_factor = AIR_GAS_CONSTANT * outside / par[_CHAMBER]
+    # a pinch behind the controller slows the chamber and leaves its rest pressure as it is
+    passing = par[_HOSE] / (par[_HOSE] + par[_LINE])
+    chamber_factor = AIR_GAS_CONSTANT * outside / par[_CHAMBER] * passing
     limit = minimum(par[_GATE_TRAVEL], par[_FREE_TRAVEL])
     rest = rest_travel(
         chamber - ambient,

@@ -14,6 +14,7 @@ from boostproof.physics import rigs
 
 # loudness as a guide in L/min of free air (formats.md)
 LOUDNESS = {"none": (0.0, 0.5), "faint": (0.5, 2.5), "clear": (2.5, 8.0), "strong": (8.0, 200.0)}
+SHUT_TURNS = 0.25  # a shut bleed valve still passes what this part of a turn would
 _PER_LITRE_MINUTE = 6.0e4  # m3/s -> L/min
 
 
@@ -28,13 +29,14 @@ def _vent_features(supply: float, settings: tuple[str, ...], bleed_valve: bool) 
         for setting in settings:
             offset, bleed = None, None
             if setting != "as found" and bleed_valve:
-                bleed = rigs.row(par, "bleed_per_turn") * float(setting) + 2e-9
+                bleed = rigs.row(par, "bleed_per_turn") * (float(setting) + SHUT_TURNS)
             elif setting != "as found":
                 offset = rigs.offset_at(par, float(setting))
             pressure = rigs.chamber_at(par, supply, offset=offset, bleed=bleed)
+            arrived = rigs.arrived(par)
             area = rigs.row(par, "bleed_area") if bleed is None else bleed
             out[f"flow {setting}"] = log10(rigs.bleed_flow(par, pressure, area) * _PER_LITRE_MINUTE + 0.05)
-            out[f"pressure {setting}"] = pressure
+            out[f"pressure {setting}"] = pressure * arrived
         out["at line"] = log10(rigs.row(par, "line_leak"))
         out["at actuator"] = log10(rigs.row(par, "diaphragm_leak"))
         return out
@@ -88,7 +90,8 @@ def _probe_vent(context: CarContext) -> Response:
 def _solenoid_features(supply: float, duties: tuple[float, ...]) -> Any:
     def features(candidates: Candidates) -> Mapping[str, Array]:
         par = candidates.par
-        out = {f"pressure {d:g}": rigs.chamber_at(par, supply, duty=d) for d in duties}
+        arrived = rigs.arrived(par)
+        out = {f"pressure {d:g}": rigs.chamber_at(par, supply, duty=d) * arrived for d in duties}
         out["follows duty"] = 1.0 - rigs.row(par, "duty_stuck")
         return out
 
@@ -104,8 +107,9 @@ def _respond_solenoid(r: Any, gauge: Gauge, context: CarContext) -> Response:
         if row.line_pressure is not None:
             # between the ends the pressure swings with the pulses and the gauge shows some mean
             swing = 0.10 * supply * min(1.0, 6.0 * duty * (1.0 - duty))
-            sd = float(np.hypot(np.hypot(gauge.noise(), 0.03 * supply), swing))
-            observations.append(reading(f"pressure {duty:g}", row.line_pressure.value, sd, shared=gauge.zero))
+            sd = float(np.hypot(gauge.noise(2.0e3), swing))
+            shared = float(np.hypot(gauge.zero, 0.05 * row.line_pressure.value))  # the supply is read too
+            observations.append(reading(f"pressure {duty:g}", row.line_pressure.value, sd, shared=shared))
         if row.clicks is not None and 0.05 < duty < 0.95:
             observations.append(
                 word("follows duty", 0.3, 2.0, 0.2, wrong=0.25)

@@ -65,7 +65,9 @@ CAUSES = (
         "signal-line-restricted", 21, "Signal line narrow",
         "Overshoot at tip-in that settles; with a bleed below it, steady over-boost.",
         "Short 4 mm line, bigger restrictor.",
-        3.0, "line-narrow", one(scale("line_area", 0.35, 0.015)), "line_area",
+        3.0, "line-narrow", ((0.5, (scale("line_area", 0.35, 0.015),)),
+         (0.5, (Change("hose_area", "set", 8.0e-7, 3.0e-8, "log"),))),
+        "line_area",
         20.0, 10.0, direct_test="hose-flow",
     ),
     Cause(
@@ -125,7 +127,9 @@ CAUSES = (
         "line-blocked", 48, "Signal line blocked or kinked",
         "Boost runs away; nothing arrives at the actuator.",
         "Clear or replace the line.",
-        3.0, "line-blocked", one(scale("line_area", 0.03, 3e-4)), "line_area",
+        3.0, "line-blocked", ((0.5, (scale("line_area", 0.03, 3e-4),)),
+         (0.5, (Change("hose_area", "set", 6.0e-8, 6.0e-10, "log"),))),
+        "line_area",
         20.0, 10.0, direct_test="hose-flow",
     ),
 )  # fmt: skip
