@@ -8,7 +8,7 @@ from types import TracebackType
 
 
 class Progress:
-    """Call it with the share done (0 to 1) and what is being done; silent unless a person watches.
+    """Call it with what is being done and the share done (0 to 1); silent unless a person watches.
 
     Used as a context manager, so that the line is wiped however the work ends.
     """
@@ -17,7 +17,7 @@ class Progress:
         self._shown = sys.stderr.isatty()
         self._last = ""
 
-    def __call__(self, share: float, says: str = "") -> None:
+    def __call__(self, says: str, share: float) -> None:
         if not self._shown:
             return
         width = max(20, shutil.get_terminal_size().columns - 1)

@@ -5,22 +5,29 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from boostproof.cli.layout import as_table, wrapped
+from boostproof.cli.layout import wrapped
 
 
 def show_causes(rows: Sequence[Mapping[str, Any]], *, width: int) -> str:
-    """Every cause with its name for people and what it is."""
-    pairs = [(str(row["id"]), str(row["text"])) for row in rows]
-    return as_table(("cause", "what it is"), pairs, width, indent=0)
+    """Every cause: its name, how it shows, and what usually mends it."""
+    blocks: list[str] = []
+    for row in rows:
+        lines = wrapped(f"{row['id']}: {row['title']}", width, hanging=4)
+        lines += wrapped(f"{row['looks_like']} Usual repair: {row['repair']}", width, indent=4)
+        blocks.append("\n".join(lines))
+    return "\n".join(blocks)
 
 
 def show_tests(rows: Sequence[Mapping[str, Any]], *, width: int) -> str:
-    """Every test with its minutes, what it is, and its cautions."""
-    lines: list[str] = []
+    """Every test: its minutes, its cautions, then its steps."""
+    blocks: list[str] = []
     for row in rows:
-        minutes = f" ({row['minutes']:g} min)" if row.get("minutes") is not None else ""
-        lines.append(f"{row['id']}{minutes}")
-        lines.extend(wrapped(str(row["text"]), width, indent=4))
-        for caution in row.get("cautions", ()):
-            lines.extend(wrapped(f"! {caution}", width, indent=4, hanging=2))
-    return "\n".join(lines)
+        lines = wrapped(f"{row['id']}: {row['title']} ({row['minutes']:g} min)", width, hanging=4)
+        for caution in row["cautions"]:
+            lines += wrapped(f"! {caution}", width, indent=4, hanging=2)
+        for number, step in enumerate(row["steps"], 1):
+            lines += wrapped(f"{number}. {step}", width, indent=4, hanging=3)
+        if row["need"]:
+            lines += wrapped(f"Needs: {str(row['need']).replace('_', ' ')}.", width, indent=4)
+        blocks.append("\n".join(lines))
+    return "\n".join(blocks)
