@@ -8,7 +8,7 @@ What was not read is None; ``"none"`` says that it was looked for and not seen. 
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, make_dataclass
 from typing import Any, Literal
 
 from boostproof.keys import (
@@ -22,6 +22,7 @@ from boostproof.keys import (
     format_key,
     integer,
     key_field,
+    keys_of,
     path,
     quantity,
     rows,
@@ -361,20 +362,6 @@ class Compression(Reading):
 
 
 @dataclass(frozen=True, kw_only=True)
-class HotRepeat(Reading):
-    """hot-repeat: another test again on hot parts; its own keys stand in ``repeated``.
-
-    Attributes
-    ----------
-    of : id of the test that was repeated
-    repeated : that test's reading, None only where it was not done
-    """
-
-    of: str | None = text("id of the test that was repeated, whose keys may follow", "actuator-sweep")
-    repeated: Reading | None = None
-
-
-@dataclass(frozen=True, kw_only=True)
 class SwapKnownGood(Reading):
     """swap-known-good: a part swapped for one known to be good."""
 
@@ -403,7 +390,7 @@ class RecordedPull(Reading):
     recording: str | None = path("recording of the pull", "recordings/floor.csv")
 
 
-TESTS: dict[str, type[Reading]] = {
+_ONCE: dict[str, type[Reading]] = {
     "cold-look": ColdLook,
     "actuator-sweep": Sweep,
     "free-travel": FreeTravel,
@@ -430,9 +417,52 @@ TESTS: dict[str, type[Reading]] = {
     "fault-memory-look": FaultMemoryLook,
     "plugs-and-fuel": PlugsAndFuel,
     "compression": Compression,
-    "hot-repeat": HotRepeat,
     "swap-known-good": SwapKnownGood,
 }
+REPEATABLE = tuple(_ONCE)
+
+
+@dataclass(frozen=True, kw_only=True)
+class HotRepeat(Reading):
+    """hot-repeat of a test that is not named: only the common keys can be said (see `reading_type`)."""
+
+    of: str | None = choice("id of the test that was repeated, whose keys may follow", *REPEATABLE)
+
+
+READING_TYPES: dict[str, type[Reading]] = {**_ONCE, "hot-repeat": HotRepeat}
+
+
+def _hot(test: str, spec: type[Reading]) -> type[Reading]:
+    # `of` comes last: the keys of the test keep their order in schemas and templates.
+    extra: list[Any] = [("of", str | None, key_field(keys_of(HotRepeat)["of"][1]))]
+    name = "Hot" + spec.__name__
+    made = make_dataclass(
+        name, extra, bases=(spec,), frozen=True, kw_only=True,
+        namespace={"__doc__": f"hot-repeat of {test}: its keys again, on hot parts."},
+    )  # fmt: skip
+    made.__module__ = __name__
+    return made
+
+
+HOT_TYPES: dict[str, type[Reading]] = {test: _hot(test, spec) for test, spec in _ONCE.items()}
+
+
+def reading_type(test: str, of: str | None = None) -> type[Reading]:
+    """The dataclass of one ``[[reading]]``.
+
+    Parameters
+    ----------
+    test : its ``test``
+    of : its ``of``; used for hot-repeat only, whose type has the keys of that test as well
+
+    Raises
+    ------
+    KeyError
+        If there is no such test, or no such test to repeat.
+    """
+    if test == "hot-repeat" and of is not None:
+        return HOT_TYPES[of]
+    return READING_TYPES[test]
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -441,7 +471,9 @@ class ReadingsFile:
 
     format: int = format_key()
     gauge: Gauge | None = table("the pressure gauge that was used", Gauge)
-    readings: tuple[Reading, ...] = ()
+    reading: tuple[Reading, ...] = rows(
+        "one per test done, in order; each has the keys of its test", Reading
+    )
 
 
 NO_READINGS = ReadingsFile(format=1)
