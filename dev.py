@@ -81,7 +81,7 @@ def version_of(command: List[str]) -> Optional[List[int]]:
 def find_python() -> List[str]:
     """The command of an interpreter that can run boostproof: this one if it will do."""
     inside_ours = (Path(sys.prefix) / OURS).exists()  # never build a folder from within itself
-    if usable(sys.version_info) and not inside_ours:
+    if usable(sys.version_info[:2]) and not inside_ours:
         return [sys.executable]
     candidates = [[getattr(sys, "_base_executable", None) or sys.executable]] if inside_ours else []
     for minor in range(NEWEST[1], OLDEST[1] - 1, -1):
