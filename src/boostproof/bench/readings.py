@@ -43,7 +43,7 @@ PLACES = (
     "injector seal", "gauge hose", "turbo outlet joint", "gate flange", "exhaust manifold", "none",
 )  # fmt: skip
 LOUDNESS = ("none", "faint", "clear", "strong")
-_LOUDNESS_DOC = "as a guide: none or faint under 0.5, 2.5, clear under 8, strong above 8 L/min"
+_LOUDNESS_DOC = "as a guide none is under 0.5, faint under 2.5, clear under 8 and strong above 8 L/min of free air"
 
 
 def _pressure(doc: str, example: str = "12 psi", *, seen: bool = False, **more: Any) -> Any:
@@ -73,7 +73,7 @@ class Gauge:
         positive=True
     )
     range: Quantity | None = quantity(
-        "highest pressure on its scale", "pressure", USUAL["gauge.range"], "4 bar", positive=True
+        "highest pressure on its scale", "pressure", USUAL["gauge.range"], "4 bar", positive=True, span=True
     )
     reads_at_zero: Quantity | None = quantity(
         "what it shows with no pressure on it", "pressure", USUAL["gauge.reads_at_zero"], "0.3 psi"
