@@ -12,7 +12,7 @@ from boostproof.errors import InputError
 from boostproof.workflows.diagnose import diagnose
 
 if TYPE_CHECKING:
-    from boostproof.diagnosis.verdict import Verdict
+    from boostproof.workflows.verdict import Verdict
 
 ABOUT = "about.txt"
 _ABOUT_TEXT = """\
