@@ -43,7 +43,7 @@ PLACES = (
     "injector seal", "gauge hose", "turbo outlet joint", "gate flange", "exhaust manifold", "none",
 )  # fmt: skip
 LOUDNESS = ("none", "faint", "clear", "strong")
-_LOUDNESS_DOC = "as a guide, in L/min of free air: none under 0.5, faint under 2.5, clear under 8, strong above"
+_LOUDNESS_DOC = "guide in L/min of free air: none under 0.5, faint under 2.5, clear under 8, then strong"
 
 
 def _pressure(doc: str, example: str = "12 psi", *, seen: bool = False, **more: Any) -> Any:

@@ -1,8 +1,8 @@
 """JSON Schemas of car.toml, readings.toml and pulls.toml, made from the rows that the readers use.
 
 ``python -m boostproof.casefolder.schemas docs/schemas`` writes them. They are JSON Schema 2020-12 over
-the parsed TOML. A schema says which keys and words there are; that a quantity can be read, and that
-numbers agree with each other, is for the readers to say.
+the parsed TOML. A schema says which keys and words there are, spelled as we spell them (the readers
+take words in any case); that a quantity can be read and that values agree is for the readers to say.
 """
 
 from __future__ import annotations
@@ -102,7 +102,8 @@ class _Maker:
             case "rows":
                 return [{"type": "array", "items": self._of(key)}]
             case "mapping":
-                named = {name: self._of(key) for name in key.choices}
+                # Text alone stands for the table's first key: a channel's column.
+                named = {name: {"anyOf": [dict(_TEXT), self._of(key)]} for name in key.choices}
                 return [{"type": "object", "properties": named, "additionalProperties": False}]
 
     def _of(self, key: Key) -> Schema:
