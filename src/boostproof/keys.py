@@ -54,6 +54,8 @@ class Key:
     noted : accepted words that raise a finding, and its sentence
     minimum, maximum : limits of a plain number
     positive : a quantity must lie above zero
+    signed : a length, time or share may lie below zero
+    span : a range written for it means its upper end (the scale of a gauge: "0..4 bar")
     of : dataclass of the table, of each row, or of each value of a mapping
     usual : tolerance of a value written without one
     as_found : describes the car as it stands now, even where its table is as specified
@@ -75,6 +77,8 @@ class Key:
     minimum: float | None = None
     maximum: float | None = None
     positive: bool = False
+    signed: bool = False
+    span: bool = False
     of: type[Any] | None = None
     usual: UsualTolerance | None = None
     as_found: bool = False
@@ -217,4 +221,6 @@ class Weather:
         "of the air around", "temperature", USUAL["weather.temperature"], "24 C"
     )
     humidity: Quantity | None = quantity("relative", "fraction", USUAL["weather.humidity"], "60 %")
-    altitude: Quantity | None = quantity("above sea level", "length", USUAL["weather.altitude"], "350 m")
+    altitude: Quantity | None = quantity(
+        "above sea level", "length", USUAL["weather.altitude"], "350 m", signed=True
+    )

@@ -1,0 +1,187 @@
+"""A case folder: what is known of a car, its bench readings and its recordings, read and checked."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Iterable
+from dataclasses import dataclass, field
+from pathlib import Path
+
+from boostproof.bench.readings import NO_READINGS, ReadingsFile
+from boostproof.car.spec import CarSpec
+from boostproof.casefolder.checks import (
+    check_car,
+    check_pulls,
+    check_recorded_tests,
+    noted,
+    question_readings,
+    question_set_ups,
+)
+from boostproof.casefolder.files import read_car, read_pulls, read_readings
+from boostproof.casefolder.tables import TableReader, nearest
+from boostproof.casefolder.toml_file import TomlFile, read_toml
+from boostproof.errors import InputError
+from boostproof.findings import Finding
+from boostproof.recording.setup import NO_PULLS, PullsFile
+
+CAR, READINGS, PULLS, RECORDINGS = "car.toml", "readings.toml", "pulls.toml", "recordings"
+
+# Files that stand beside recordings and are none: bus descriptions, and what desktops leave behind.
+_NOT_RECORDINGS = {".dbc"}
+_LEFT_BEHIND = {"thumbs.db", "desktop.ini"}
+
+
+@dataclass(frozen=True)
+class Case:
+    """One case folder, read.
+
+    Attributes
+    ----------
+    path : the folder
+    car : what is known of the car
+    readings : bench readings, empty where there are none or they were left aside
+    pulls : how the recordings were driven, empty where nothing is written
+    recordings : log files, by name
+    findings : doubtful things noticed while reading
+    content_hash : sha256 (hexadecimal) over all that was read; the same content has the same hash
+        wherever the folder lies
+    """
+
+    path: Path
+    car: CarSpec = field(repr=False)
+    readings: ReadingsFile = field(repr=False)
+    pulls: PullsFile = field(repr=False)
+    recordings: tuple[Path, ...]
+    findings: tuple[Finding, ...]
+    content_hash: str
+
+
+def read_case(path: str | Path, *, with_readings: bool = True) -> Case:
+    """Read a case folder.
+
+    Parameters
+    ----------
+    path : folder with car.toml, and perhaps readings.toml, pulls.toml and recordings/
+    with_readings : False leaves readings.toml aside, unread
+
+    Raises
+    ------
+    InputError
+        If the folder or a file in it cannot be used: which, on which line, and what to do.
+    UnsupportedCarError
+        If the car is out of scope (diesel, variable geometry, staged or electric turbos, supercharger).
+    """
+    folder = Path(path)
+    car_file = read_toml(_car_path(folder), instead="Run boostproof new DIR and fill in its car.toml.")
+    found = read_car(car_file)
+    car, reader = found.car, found.reader
+    if not reader.problems:
+        check_car(car, reader)
+    _check_files(reader, folder)
+    reader.finish()
+    findings = [*noted(car, car_file)]
+
+    readings, readings_file = NO_READINGS, None
+    if with_readings and (folder / READINGS).exists():
+        readings_file = read_toml(folder / READINGS, instead="Write a [[reading]], or delete it.")
+        readings, reader = read_readings(readings_file)
+        _check_files(reader, folder)
+        reader.finish()
+        findings += question_readings(readings, readings_file)
+
+    pulls, pulls_file, pulls_reader = NO_PULLS, None, None
+    if (folder / PULLS).exists():
+        pulls_file = read_toml(folder / PULLS, instead="Write a [[recording]], or delete it.")
+        pulls, pulls_reader = read_pulls(pulls_file)
+        _check_files(pulls_reader, folder)
+        if not pulls_reader.problems:
+            check_pulls(pulls, pulls_reader)
+            findings += noted(pulls, pulls_file)
+            findings += question_set_ups(car, pulls, pulls_file)
+    findings += check_recorded_tests(readings, readings_file, pulls, pulls_reader)
+    if pulls_reader is not None:
+        pulls_reader.finish()
+
+    recordings = _recordings(folder, pulls)
+    files = [file for file in (car_file, readings_file, pulls_file) if file is not None]
+    maps = [folder / name for name in (car.turbo.compressor_map, car.turbo.turbine_map) if name]
+    content = _content_hash(folder, files, [*recordings, *maps])
+    return Case(folder, car, readings, pulls, recordings, tuple(findings), content)
+
+
+def _car_path(folder: Path) -> Path:
+    new = "Run boostproof new DIR to make one."
+    if folder.is_file():
+        raise InputError(
+            f"{folder.name} is a file; a case is a folder with car.toml in it.",
+            kind="not-a-case",
+            where=str(folder),
+            do="Give the folder instead." if folder.name == CAR else new,
+        )
+    if not folder.is_dir():
+        raise InputError("There is no such folder.", kind="not-a-case", where=str(folder), do=new)
+    path = folder / CAR
+    if not path.exists():
+        others = sorted(item.name for item in folder.iterdir() if item.suffix == ".toml")
+        hint = nearest(CAR, others)
+        raise InputError(
+            "There is no car.toml in this folder.", kind="no-car", where=str(folder), do=(hint + new).strip()
+        )
+    return path
+
+
+def _check_files(reader: TableReader, folder: Path) -> None:
+    """Every file that is named must be there."""
+    for path, label, name in reader.files:
+        if (folder / name).is_file():
+            continue
+        there = sorted(item.relative_to(folder).as_posix() for item in _files(folder / RECORDINGS))
+        same_name = [item for item in there if Path(item).name == Path(name).name]
+        hint = f'Did you mean "{same_name[0]}"? ' if same_name else nearest(name, there)
+        says = f'{label}: there is no file "{name}" in the case folder.'
+        do = f"{hint}Paths are relative to the case folder, as in {RECORDINGS}/log.csv."
+        reader.problem(path, says, do, kind="no-file")
+
+
+def _files(folder: Path) -> list[Path]:
+    """Files of a folder and the folders in it that a person put there."""
+    if not folder.is_dir():
+        return []
+    found: list[Path] = []
+    for item in sorted(folder.rglob("*")):
+        parts = item.relative_to(folder).parts
+        hidden = any(part.startswith((".", "~$")) for part in parts) or item.name.casefold() in _LEFT_BEHIND
+        if item.is_file() and not hidden:
+            found.append(item)
+    return found
+
+
+def _recordings(folder: Path, pulls: PullsFile) -> tuple[Path, ...]:
+    found = [item for item in _files(folder / RECORDINGS) if item.suffix.casefold() not in _NOT_RECORDINGS]
+    named: Iterable[str] = (
+        name for item in pulls.recording for name in (item.file, *(item.joined_with or ()))
+    )
+    for name in named:
+        if folder / name not in found:
+            found.append(folder / name)
+    return tuple(sorted(found, key=lambda item: item.relative_to(folder).as_posix()))
+
+
+def _content_hash(folder: Path, files: Iterable[TomlFile], others: Iterable[Path]) -> str:
+    parts = [(file.name, hashlib.sha256(file.raw).hexdigest()) for file in files]
+    for path in others:
+        try:
+            with path.open("rb") as stream:
+                digest = hashlib.file_digest(stream, "sha256").hexdigest()
+        except OSError as error:
+            raise InputError(
+                f"{path.name} cannot be read ({error.strerror or 'no access'}).",
+                kind="cannot-read",
+                where=str(path),
+                do="Check that you may read it.",
+            ) from None
+        parts.append((path.relative_to(folder).as_posix(), digest))
+    total = hashlib.sha256()
+    for name, digest in sorted(parts):
+        total.update(f"{name}\0{digest}\n".encode())
+    return total.hexdigest()

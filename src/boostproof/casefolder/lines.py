@@ -1,0 +1,160 @@
+"""On which line of a TOML text each key stands, so that a mistake can be pointed at."""
+
+from __future__ import annotations
+
+import re
+from bisect import bisect_right
+
+KeyPath = tuple[str | int, ...]
+
+_BARE = re.compile(r"[A-Za-z0-9_-]+")
+_SKIP = re.compile(r"(?:[ \t\r\n]|#[^\n]*)+")
+_BLANK = re.compile(r"[ \t]*")
+_STRING = re.compile(
+    r'"""(?:[^\\]|\\.)*?"{3,5}|\'\'\'.*?\'{3,5}|"(?:[^"\\\n]|\\.)*"|\'[^\'\n]*\'',
+    re.DOTALL,
+)
+_PLAIN = re.compile(r"[^,\]}\n#]*")
+
+
+def line_index(text: str) -> dict[KeyPath, int]:
+    """Line of every table, key and list element of a TOML text.
+
+    Parameters
+    ----------
+    text : TOML that has already been read without an error
+
+    Returns
+    -------
+    dict
+        Path of keys and list positions -> line, counted from 1. ``("reading", 0, "vent", "held")``.
+
+    Examples
+    --------
+    >>> index = line_index('[a]\\nb = [\\n  {c = 1},\\n]\\n')
+    >>> index["a",], index["a", "b"], index["a", "b", 0, "c"]
+    (1, 2, 3)
+    """
+    try:
+        return _Scanner(text).scan()
+    except RecursionError:
+        return {}
+
+
+class _Scanner:
+    """One pass over a text that is known to be well formed."""
+
+    def __init__(self, text: str) -> None:
+        self.text = text
+        self.at = 0
+        self.starts = [0, *(match.end() for match in re.finditer("\n", text))]
+        self.lines: dict[KeyPath, int] = {}
+        self.last_row: dict[KeyPath, int] = {}
+
+    def scan(self) -> dict[KeyPath, int]:
+        table: KeyPath = ()
+        while True:
+            self._skip()
+            if self.at >= len(self.text):
+                return self.lines
+            if self.text[self.at] == "[":
+                table = self._header()
+            else:
+                self._pair(table)
+
+    def _header(self) -> KeyPath:
+        line = self._line()
+        is_row = self.text.startswith("[[", self.at)
+        self.at += 2 if is_row else 1
+        names = self._dotted()
+        self.at += 2 if is_row else 1
+        path = self._resolve(names[:-1])
+        if not is_row:
+            path = self._resolve((names[-1],), path)
+        else:
+            path = (*path, names[-1])
+            self.lines.setdefault(path, line)
+            self.last_row[path] = self.last_row.get(path, -1) + 1
+            path = (*path, self.last_row[path])
+        self.lines.setdefault(path, line)
+        return path
+
+    def _resolve(self, names: tuple[str, ...], path: KeyPath = ()) -> KeyPath:
+        """A header's path; a list of tables on the way means its latest row."""
+        for name in names:
+            path = (*path, name)
+            if path in self.last_row:
+                path = (*path, self.last_row[path])
+        return path
+
+    def _pair(self, table: KeyPath) -> None:
+        line = self._line()
+        path = table
+        for name in self._dotted():
+            path = (*path, name)
+            self.lines.setdefault(path, line)
+        self.at += 1  # the equals sign
+        self._blank()
+        self._value(path)
+
+    def _value(self, path: KeyPath) -> None:
+        self.lines.setdefault(path, self._line())
+        if self.text[self.at] == "[":
+            self._list(path)
+        elif self.text[self.at] == "{":
+            self.at += 1
+            self._skip()
+            while self.text[self.at] != "}":
+                self._pair(path)
+                self._skip_comma()
+            self.at += 1
+        else:
+            match = _STRING.match(self.text, self.at) or _PLAIN.match(self.text, self.at)
+            if match:
+                self.at = match.end()
+
+    def _list(self, path: KeyPath) -> None:
+        self.at += 1
+        self._skip()
+        position = 0
+        while self.text[self.at] != "]":
+            self._value((*path, position))
+            position += 1
+            self._skip_comma()
+        self.at += 1
+
+    def _dotted(self) -> tuple[str, ...]:
+        names: list[str] = []
+        while True:
+            self._blank()
+            bare = _BARE.match(self.text, self.at)
+            quoted = None if bare else _STRING.match(self.text, self.at)
+            if bare:
+                names.append(bare[0])
+                self.at = bare.end()
+            elif quoted:
+                names.append(quoted[0][1:-1])
+                self.at = quoted.end()
+            self._blank()
+            if not self.text.startswith(".", self.at):
+                return tuple(names)
+            self.at += 1
+
+    def _skip_comma(self) -> None:
+        self._skip()
+        if self.text[self.at] == ",":
+            self.at += 1
+            self._skip()
+
+    def _skip(self) -> None:
+        match = _SKIP.match(self.text, self.at)
+        if match:
+            self.at = match.end()
+
+    def _blank(self) -> None:
+        match = _BLANK.match(self.text, self.at)
+        if match:
+            self.at = match.end()
+
+    def _line(self) -> int:
+        return bisect_right(self.starts, self.at)
