@@ -7,7 +7,7 @@ between pulls are driven too, with longer steps: pressure trapped in the line la
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -44,6 +44,8 @@ class Bin:
     slot : row of the kernel's output
     engine_speed : mean over the bin [rad/s]
     start, stop : rows of the recording
+    recording : number of the recording, from 0
+    ambient : pressure of the air around [Pa abs]
     """
 
     pull: int
@@ -51,6 +53,8 @@ class Bin:
     engine_speed: float
     start: int
     stop: int
+    recording: int = 0
+    ambient: float = 101325.0
 
 
 @dataclass(frozen=True)
@@ -126,6 +130,24 @@ def drive_from(recording: Recording, pulls: tuple[Pull, ...], target: float, tem
     inputs[before & (middle < begin), 0] = max(speed[pulls[0].start], 80.0)
     record, bins = _bins(time, speed, pulls, middle, inputs)
     return Drive(inputs, steps, record, bins, len(pulls))
+
+
+def joined(drives: list[Drive]) -> Drive:
+    """Drives of several recordings, one after the other, as one; pulls and slots are numbered on."""
+    bins: list[Bin] = []
+    records, pulls = [], 0
+    for number, drive in enumerate(drives):
+        first = len(bins)
+        records.append(np.where(drive.record >= 0, drive.record + first, -1).astype(np.int32))
+        bins += [replace(b, pull=b.pull + pulls, slot=b.slot + first, recording=number) for b in drive.bins]
+        pulls += drive.pulls
+    return Drive(
+        np.concatenate([d.inputs for d in drives]),
+        np.concatenate([d.steps for d in drives]),
+        np.concatenate(records),
+        tuple(bins),
+        pulls,
+    )
 
 
 def sound_ramp(redline: float, target: float, ambient: float, temperature: float) -> Drive:
@@ -220,6 +242,13 @@ def _bins(
                 continue
             record[driven] = len(bins)
             bins.append(
-                Bin(number, len(bins), float(inputs[driven, 0].mean()), int(measured[0]), int(measured[-1]) + 1)
+                Bin(
+                    number,
+                    len(bins),
+                    float(inputs[driven, 0].mean()),
+                    int(measured[0]),
+                    int(measured[-1]) + 1,
+                    ambient=float(inputs[driven[0], 4]),
+                )
             )
     return record, tuple(bins)

@@ -8,6 +8,7 @@ judgement (how well mean-value models and shop sensors do).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,9 @@ if TYPE_CHECKING:
 
 CURVE_LENGTH = 900.0 * RPM  # over which a model's error keeps its sign
 SPEED_ERROR = 150.0 * RPM  # error along the speed axis (spool timing, sensor lag)
+SHORT_LENGTH = 300.0 * RPM  # of errors at the knee and in spooling, which differ from pull to pull
+SHORT_SPEED_ERROR = 55.0 * RPM  # heat, the moment of opening, what the turbo did before
+SHORT_SHARE = 0.35  # of the curve error that is as short as this
 SETUP_SHARE = 0.35  # part of the curve error that differs from pull to pull
 
 
@@ -78,42 +82,44 @@ class _Column:
     bins: list[int]
 
 
-def pulls_block(recording: Recording, drive: Drive, metering: str | None) -> Block:
+def pulls_block(recordings: Sequence[Recording], drive: Drive, metering: str | None) -> Block:
     """All logged channels of all pulls as one block.
 
     Parameters
     ----------
-    recording : measured channels
+    recordings : measured channels, as numbered in the drive's bins
     drive : bins
     metering : how fuel is metered ("air meter", "speed density", …), which decides what a leak or a
         wrong sensor does to lambda
     """
-    columns = [c for name in CHANNELS if (c := _column(recording, drive, name)) is not None]
+    columns = [c for name in CHANNELS if (c := _column(recordings, drive, name)) is not None]
     speeds = np.array([b.engine_speed for b in drive.bins])
     pulls = np.array([b.pull for b in drive.bins])
+    ambient = np.array([b.ambient for b in drive.bins])[:, None]
     size = sum(len(c.observed) for c in columns)
     covariance = np.zeros((size, size))
     at = 0
     for c in columns:
         n = len(c.observed)
         error = CHANNELS[c.name]
-        extra = recording.barometer.sd if _needs_barometer(recording, c.name) else 0.0
+        extra = max((r.barometer.sd for r in recordings if _needs_barometer(r, c.name)), default=0.0)
         covariance[at : at + n, at : at + n] = _covariance(c, error, speeds[c.bins], pulls[c.bins], extra)
         at += n
 
     def predict(candidates: Candidates) -> Array:
-        return np.concatenate([_predict(c.name, c.bins, candidates, metering) for c in columns])
+        return np.concatenate([_predict(c.name, c.bins, candidates, metering, ambient) for c in columns])
 
     observed = np.concatenate([c.observed for c in columns])
     return gaussian_block("pulls", predict, observed, covariance, group="log")
 
 
-def _column(recording: Recording, drive: Drive, name: str) -> _Column | None:
-    values = _measured(recording, name)
-    if values is None:
-        return None
+def _column(recordings: Sequence[Recording], drive: Drive, name: str) -> _Column | None:
+    measured = [_measured(recording, name) for recording in recordings]
     observed, noise, bins = [], [], []
     for b in drive.bins:
+        values = measured[b.recording]
+        if values is None:
+            continue
         part = values[b.start : b.stop]
         part = part[np.isfinite(part)]
         if len(part) < 2:
@@ -131,6 +137,8 @@ def _column(recording: Recording, drive: Drive, name: str) -> _Column | None:
 def _measured(recording: Recording, name: str) -> Array | None:
     """A channel as compared: pressures in gauge, lambda from either way of logging it."""
     if name == "boost":
+        if "boost" not in recording.channels and "manifold_pressure" not in recording.channels:
+            return None
         shift = logger_zero(recording) if recording.manifold_channel().reference == "gauge" else 0.0
         return np.asarray(recording.boost_gauge() + shift)
     if name == "lambda":
@@ -182,10 +190,14 @@ def _covariance(c: _Column, error: ChannelError, speeds: Array, pulls: Array, ba
         if len(rows) > 1:
             slope[rows] = np.gradient(c.observed[rows], speeds[rows])
     along = slope * SPEED_ERROR
-    return np.asarray(out + np.outer(along, along) * kernel)
+    short = np.exp(-0.5 * ((speeds[:, None] - speeds[None, :]) / SHORT_LENGTH) ** 2) * same
+    sudden = np.hypot(slope * SHORT_SPEED_ERROR, SHORT_SHARE * curve)
+    return np.asarray(out + np.outer(along, along) * kernel + np.outer(sudden, sudden) * short)
 
 
-def _predict(name: str, bins: list[int], candidates: Candidates, metering: str | None) -> Array:
+def _predict(
+    name: str, bins: list[int], candidates: Candidates, metering: str | None, ambient: Array
+) -> Array:
     out = candidates.all_outputs
     if name == "lambda":
         mixture = candidates.par[layout.INDEX["mixture"]]
@@ -193,12 +205,12 @@ def _predict(name: str, bins: list[int], candidates: Candidates, metering: str |
             share = out[bins, OUTPUT_INDEX["engine_flow"]] / np.maximum(out[bins, OUTPUT_INDEX["air_flow"]], 1e-4)
             return np.asarray(mixture * np.clip(share, 0.4, 1.3))
         if metering == "speed density":
-            true = out[bins, OUTPUT_INDEX["boost"]] + candidates.ambient
-            shown = out[bins, OUTPUT_INDEX["boost_measured"]] + candidates.ambient
+            true = out[bins, OUTPUT_INDEX["boost"]] + ambient[bins]
+            shown = out[bins, OUTPUT_INDEX["boost_measured"]] + ambient[bins]
             return np.asarray(mixture * np.clip(true / np.maximum(shown, 1e4), 0.4, 2.5))
         return np.broadcast_to(mixture, (len(bins), len(mixture))).copy()
     error = CHANNELS[name]
     value = out[bins, OUTPUT_INDEX[error.output]]
-    return np.asarray(value - candidates.ambient if error.gauge else value, float)
+    return np.asarray(value - ambient[bins] if error.gauge else value, float)
 
 

@@ -12,7 +12,7 @@ from boostproof.bench.tests.controllers import SHUT_TURNS
 from boostproof.bench.tests import BY_ID, CarContext, gauge_of
 from boostproof.car.prior import STANDARD_TARGET, Prior, build_prior, target_of
 from boostproof.diagnosis.causes import Cause, applicable
-from boostproof.diagnosis.drive import drive_from, sound_ramp
+from boostproof.diagnosis.drive import drive_from, joined, sound_ramp
 from boostproof.diagnosis.evidence import COMPLAINT, Block, EvidenceSet, gaussian_block, response_blocks
 from boostproof.diagnosis.pull_evidence import logger_zero, pulls_block
 from boostproof.diagnosis.simulator import Simulator
@@ -35,8 +35,7 @@ UNNOTICED = 0.05  # chance that a car is brought in for a fault that changes not
 
 def build(
     car: CarSpec,
-    recording: Recording | None,
-    pulls: tuple[Pull, ...],
+    driven: Sequence[tuple[Recording, tuple[Pull, ...]]],
     readings: Sequence[Any],
     gauge: Any,
 ) -> tuple[Simulator, tuple[Cause, ...], CarContext]:
@@ -45,7 +44,7 @@ def build(
     Parameters
     ----------
     car : what is known
-    recording, pulls : log and its full-load pulls
+    driven : every recording with its full-load pulls, at least one of each
     readings : bench readings, in any order
     gauge : the gauge of readings.toml, None where not described
 
@@ -53,19 +52,16 @@ def build(
     -------
     simulator, causes in play, context for the tests
     """
-    logged_target = _logged_target(recording)
-    prior = build_prior(car, logged_target)
+    recordings = [recording for recording, _ in driven]
+    prior = build_prior(car, next((t for r in recordings if (t := _logged_target(r)) is not None), None))
     target = prior.target if prior.target is not None else STANDARD_TARGET
-    outside = temperature_of(car, recording)
-    assert recording is not None
-    ambient = recording.barometer.value
-    drive = drive_from(recording, pulls, target, outside)
-    sound = sound_ramp(car.engine.redline.value, target, ambient, outside)
+    drives = [drive_from(r, pulls, target, temperature_of(car, r)) for r, pulls in driven]
+    drive = joined(drives)
+    ambient = recordings[0].barometer.value
+    sound = sound_ramp(car.engine.redline.value, target, ambient, temperature_of(car, recordings[0]))
     context = context_of(car, target)
-    blocks: list[Block] = [pulls_block(recording, drive, car.engine.fuel_metering)]
-    key_on = _key_on_block(recording)
-    if key_on is not None:
-        blocks.append(key_on)
+    blocks: list[Block] = [pulls_block(recordings, drive, car.engine.fuel_metering)]
+    blocks += [block for r in recordings if (block := _key_on_block(r)) is not None][:1]
     if prior.target is not None:
         blocks.append(_target_block(target))
     blocks.append(_complaint_block())
@@ -95,9 +91,9 @@ def context_of(car: CarSpec, target: float) -> CarContext:
     )
 
 
-def temperature_of(car: CarSpec, recording: Recording | None) -> float:
+def temperature_of(car: CarSpec, recording: Recording) -> float:
     """Air around during the pulls. [K]"""
-    logged = recording.values("ambient_temperature") if recording is not None else None
+    logged = recording.values("ambient_temperature")
     if logged is not None and np.isfinite(logged).any():
         return float(np.nanmedian(logged))
     if car.weather is not None and car.weather.temperature is not None:
@@ -105,8 +101,8 @@ def temperature_of(car: CarSpec, recording: Recording | None) -> float:
     return _TEMPERATURE
 
 
-def _logged_target(recording: Recording | None) -> float | None:
-    if recording is None or "boost_target" not in recording.channels:
+def _logged_target(recording: Recording) -> float | None:
+    if "boost_target" not in recording.channels:
         return None
     values = recording.pressure_gauge("boost_target")
     high = values[np.isfinite(values)]

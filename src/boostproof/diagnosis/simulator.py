@@ -4,7 +4,6 @@ from __future__ import annotations
 
 from dataclasses import dataclass, field
 from functools import lru_cache
-from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
@@ -14,6 +13,7 @@ from boostproof.car.prior import Prior
 from boostproof.diagnosis.causes.model import Cause
 from boostproof.diagnosis.drive import Drive
 from boostproof.diagnosis.evidence import EvidenceSet
+from boostproof import physics
 from boostproof.physics import layout, system
 from boostproof.physics.change import Change, apply_all
 from boostproof.physics.lanes import Kernel, make_kernel
@@ -30,7 +30,7 @@ def car_kernel() -> Kernel:
         layout.SIZE,
         system.N_INPUT,
         system.N_OUTPUT,
-        sources=[Path(system.__file__).parent],
+        sources=[physics],
         name="car",
     )
 
