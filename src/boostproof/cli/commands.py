@@ -73,13 +73,12 @@ def new(folder: Path) -> Answer:
     """Make a case folder DIR with a car.toml to fill in."""
     from boostproof.casefolder import new_case
 
-    new_case(folder)
-    written = sorted(path.relative_to(folder).as_posix() for path in folder.rglob("*") if path.is_file())
+    written = new_case(folder)
     text = (
-        f"Made {folder}. Fill in {folder / 'car.toml'}: what you do not know you leave out.\n"
+        f"Made {folder}. Fill in {written}: what you do not know you leave out.\n"
         f"Put log files into {folder / 'recordings'}, then run: boostproof diagnose {folder}"
     )
-    return Answer({"format": 1, "case": str(folder), "written": written}, lambda: text)
+    return Answer({"format": 1, "case": str(folder), "written": [str(written)]}, lambda: text)
 
 
 @boostproof.command()
