@@ -21,7 +21,9 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 RPM = np.pi / 30.0
 
-STEP_PULL = 0.0125  # s, at full load
+STEP_PULL = 0.015  # s, at full load
+STEP_SLOW = 0.02  # s, where the ramp is slow
+SLOW_PULL = 9.0  # s, length from which a pull counts as slow
 STEP_JUMP = 0.004  # s, right after the throttle opens
 JUMP_TIME = 0.12  # s
 OPENING_TIME = 0.25  # s before a pull in which the throttle opens
@@ -112,7 +114,8 @@ def drive_from(recording: Recording, pulls: tuple[Pull, ...], target: float, tem
             grid.append(_between(time, now, opening))
         jump = min(first + JUMP_TIME, last)
         grid.append(np.arange(opening, jump - 1e-9, STEP_JUMP))
-        grid.append(np.arange(jump, last - 1e-9, STEP_PULL))
+        step = STEP_SLOW if last - first > SLOW_PULL else STEP_PULL
+        grid.append(np.arange(jump, last - 1e-9, step))
         now = last
     edges = np.concatenate([*grid, [now]])
     steps = np.minimum(np.diff(edges), STEP_GAP)

@@ -8,12 +8,12 @@ rarely and logarithmic beyond, so that one bad stretch of log cannot outvote eve
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
-from boostproof.bench.response import Array, Candidates, Response
+from boostproof.bench.response import Array, Candidates, Features, Response
 from boostproof.observation import Observation
 
 COMPLAINT = "complaint"  # source of the block that says what would be noticed
@@ -111,8 +111,22 @@ def interval_share(value: Array, observation: Observation) -> Array:
     return np.asarray(upper - lower)
 
 
-def response_blocks(response: Response, *, gauge_zero: Mapping[str, float] | None = None) -> list[Block]:
+class _Once:
+    """Features of a response, computed once per set of candidates however many blocks ask."""
+
+    def __init__(self, features: Features) -> None:
+        self._features = features
+        self._last: tuple[Candidates, Mapping[str, Array]] | None = None
+
+    def __call__(self, candidates: Candidates) -> Mapping[str, Array]:
+        if self._last is None or self._last[0] is not candidates:
+            self._last = (candidates, self._features(candidates))
+        return self._last[1]
+
+
+def response_blocks(response: Response) -> list[Block]:
     """Blocks of one bench test: its readings jointly, with the gauge's shared error, and its words."""
+    response = replace(response, features=_Once(response.features))
     equal = [o for o in response.observations if o.kind == "equal"]
     blocks: list[Block] = []
     if equal:

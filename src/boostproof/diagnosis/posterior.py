@@ -21,9 +21,9 @@ OTHER_PRIOR = 0.05
 FLOOR = 0.005
 HEALTHY_PART = 0.8  # under "none of these" a tested part answers as a sound one this often
 
-_FIRST_DRAWS = 384
+_FIRST_DRAWS = 256
 _MORE_DRAWS = 512
-_MOST_DRAWS = 1408
+_MOST_DRAWS = 1024
 _WANTED_SIZE = 60.0
 _TRUSTED_SIZE = 20.0  # effective size from which the sampled evidence replaces the normal approximation
 _SAMPLED_ABOVE = 1e-4  # posterior by normal approximation from which a hypothesis is sampled
@@ -136,7 +136,7 @@ def _without_parts(
         return [Mode(m.hypothesis, m.z, m.mask, m.objective, m.precision, m.by_block) for g in found.values() for m in g]
     starts = [Mode(i, group[0].z.copy(), without_bench) for i, group in found.items()]
     starts += [Mode(0, found[0][0].z.copy(), mask) for mask in _bench_masks(simulator)]
-    return find_modes(simulator, hypotheses, starts, 3)
+    return find_modes(simulator, hypotheses, starts, 2)
 
 
 def _bench_masks(simulator: Simulator) -> list[NDArray[np.bool_]]:

@@ -20,7 +20,9 @@ from boostproof.diagnosis.simulator import Hypothesis, Simulator
 
 BANK = 256
 STARTS = 2  # kept per hypothesis
-_STAGES = ((5, 120.0), (4, 40.0), (4, 15.0), (4, 10.0))  # Gauss-Newton rounds, nats a mode may lie behind
+_STAGES = ((3, 40.0), (4, 15.0), (5, 0.0))  # Gauss-Newton rounds, nats a mode may then lie behind to go on
+_SCOUT_ROUNDS = 6
+_SCOUT_BEHIND = 30.0
 _TRADED = 10  # best fits whose nuisances are offered to all
 _SEVERITIES = (-0.9, 0.0, 0.9)
 
@@ -46,10 +48,16 @@ def search(
     say : progress
     """
     say("first look at every cause", 0.05)
-    modes, noticed = _from_bank(simulator, hypotheses, mask, seed)
+    scout = simulator.scout or simulator
+    modes, noticed = _from_bank(scout, hypotheses, mask, seed)
+    say("fitting every cause to the highest pull", 0.1)
+    find_modes(scout, hypotheses, modes, _SCOUT_ROUNDS)
+    _trade(scout, hypotheses, modes)
+    find_modes(scout, hypotheses, modes, 1)
+    modes = _shortlist(modes)
     going = modes
     for stage, (rounds, behind) in enumerate(_STAGES):
-        say("fitting every cause", 0.1 + 0.15 * stage)
+        say("fitting every cause to all pulls", 0.3 + 0.15 * stage)
         find_modes(simulator, hypotheses, going, rounds)
         if stage + 1 < len(_STAGES):
             _trade(simulator, hypotheses, modes)
@@ -59,6 +67,18 @@ def search(
     for mode in sorted(modes, key=lambda m: -m.log_evidence):
         out.setdefault(mode.hypothesis, []).append(mode)
     return out, noticed
+
+
+def _shortlist(modes: list[Mode]) -> list[Mode]:
+    """The best mode of every hypothesis, and the second where it is not far behind everything."""
+    best = max(m.log_evidence for m in modes)
+    out: list[Mode] = []
+    seen: set[int] = set()
+    for mode in sorted(modes, key=lambda m: -m.log_evidence):
+        if mode.hypothesis not in seen or mode.log_evidence > best - _SCOUT_BEHIND:
+            out.append(mode)
+        seen.add(mode.hypothesis)
+    return out
 
 
 def _from_bank(

@@ -12,7 +12,7 @@ from boostproof.bench.tests.controllers import SHUT_TURNS
 from boostproof.bench.tests import BY_ID, CarContext, gauge_of
 from boostproof.car.prior import STANDARD_TARGET, Prior, build_prior, target_of
 from boostproof.diagnosis.causes import Cause, applicable
-from boostproof.diagnosis.drive import drive_from, joined, sound_ramp
+from boostproof.diagnosis.drive import Drive, drive_from, joined, sound_ramp
 from boostproof.diagnosis.evidence import COMPLAINT, Block, EvidenceSet, gaussian_block, response_blocks
 from boostproof.diagnosis.pull_evidence import logger_zero, pulls_block
 from boostproof.diagnosis.simulator import Simulator
@@ -60,7 +60,8 @@ def build(
     ambient = recordings[0].barometer.value
     sound = sound_ramp(car.engine.redline.value, target, ambient, temperature_of(car, recordings[0]))
     context = context_of(car, target)
-    blocks: list[Block] = [pulls_block(recordings, drive, car.engine.fuel_metering)]
+    metering = car.engine.fuel_metering
+    blocks: list[Block] = []
     blocks += [block for r in recordings if (block := _key_on_block(r)) is not None][:1]
     if prior.target is not None:
         blocks.append(_target_block(target))
@@ -71,8 +72,31 @@ def build(
         if test is None or item.not_done is not None:
             continue
         blocks += response_blocks(test.respond(item, gauge_of(item.gauge or gauge), context))
-    simulator = Simulator(prior, drive, sound, EvidenceSet(tuple(blocks)), ambient)
+    rest = tuple(blocks)
+    scout_recording, scout_drive = _highest(car, driven, target)
+    scout = Simulator(
+        prior, scout_drive, sound, EvidenceSet((pulls_block([scout_recording], scout_drive, metering), *rest)), ambient
+    )
+    everything = EvidenceSet((pulls_block(recordings, drive, metering), *rest))
+    simulator = Simulator(prior, drive, sound, everything, ambient, scout)
     return simulator, applicable(car.controller.kind, car.wastegate.kind == "external poppet"), context
+
+
+def _highest(
+    car: CarSpec, driven: Sequence[tuple[Recording, tuple[Pull, ...]]], target: float
+) -> tuple[Recording, Drive]:
+    """The pull that reached the highest engine speed, alone: enough for a first look."""
+    recording, pull = max(
+        ((r, p) for r, pulls in driven for p in pulls),
+        key=lambda item: float(np.nanmax(_speed(item[0])[item[1].start : item[1].stop])),
+    )
+    return recording, drive_from(recording, (pull,), target, temperature_of(car, recording))
+
+
+def _speed(recording: Recording) -> Array:
+    speed = recording.values("engine_speed")
+    assert speed is not None  # pulls are found by it
+    return np.asarray(speed)
 
 
 def context_of(car: CarSpec, target: float) -> CarContext:

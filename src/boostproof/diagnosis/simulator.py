@@ -96,7 +96,8 @@ class Simulator:
     drive : the pulls
     sound_drive : ramp on which a sound car must hold its target
     evidence : blocks
-    highest : slots of the highest pull, in order of speed
+    ambient : pressure around during the pulls [Pa abs]
+    scout : the same case with its highest pull alone, for a first look; None where there is none
     """
 
     prior: Prior
@@ -104,6 +105,7 @@ class Simulator:
     sound_drive: Drive
     evidence: EvidenceSet
     ambient: float
+    scout: Simulator | None = None
 
     @property
     def dimensions(self) -> int:

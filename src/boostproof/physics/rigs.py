@@ -22,7 +22,7 @@ Array = NDArray[np.float64]
 AMBIENT = 101325.0
 TEMPERATURE = 293.15
 SEARCH_LIMIT = 8.0e5  # Pa gauge; shop air never goes further
-_HALVINGS = 26  # 8 bar / 2^26 = 0.01 Pa
+_HALVINGS = 19  # 8 bar / 2^19 = 1.5 Pa
 _FILL_SPEED = 150.0  # m/s, from filling curves of a chamber at 100 kPa gauge
 _PATIENCE = 30.0  # s, how long a person waits for a gauge to settle (common practice, no source)
 _SEEP = 1e-11  # m2; every seal passes something, and it makes the rest state of a blind line unique
