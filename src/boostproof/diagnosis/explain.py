@@ -12,6 +12,9 @@ from boostproof.diagnosis.importance import log_sum_exp
 from boostproof.diagnosis.posterior import Posterior, hypothesis_probability
 from boostproof.physics import layout
 
+LOG = "log"  # the recordings, with what the car must do when sound
+COMMON = "how common it is"
+
 _STRENGTHS = ((3.0, "strong"), (1.6, "clear"), (0.69, "slight"))  # factors of 20, 5 and 2
 
 
@@ -66,8 +69,8 @@ def reasons(posterior: Posterior, cause_id: str, means: dict[int, Array]) -> lis
     """Reasons for (positive) and against (negative) one cause, strongest first.
 
     The difference of the posterior mean log likelihood of each source between the cause and all other
-    hypotheses by their probability; the rest of the log odds (prior, and how much a hypothesis must be
-    bent to fit) stands under "how well it fits without bending".
+    hypotheses by their probability. The log, the target that the sound car must have held, and how far
+    the unknowns must be bent to fit both cannot be told apart and stand together under "log".
     """
     p = hypothesis_probability(posterior)
     own = np.array([any(c.id == cause_id for c in h.causes) for h in posterior.hypotheses])
@@ -76,15 +79,15 @@ def reasons(posterior: Posterior, cause_id: str, means: dict[int, Array]) -> lis
     rest = _average(matrix[~own], p[~own])
     by_source: dict[str, float] = {}
     for block, difference in zip(posterior.simulator.evidence.blocks, mine - rest, strict=True):
-        by_source[block.source] = by_source.get(block.source, 0.0) + float(difference)
+        source = LOG if block.group != "bench" else block.source
+        by_source[source] = by_source.get(source, 0.0) + float(difference)
     probability = min(max(posterior.cause_probability[cause_id], 1e-12), 1.0 - 1e-12)
     prior = posterior.priors[cause_id]
     odds = float(np.log(probability / (1.0 - probability)))
     before = float(np.log(prior / (1.0 - prior)))
-    by_source["how common it is"] = before
-    by_source["how far the car must be bent to fit"] = odds - before - sum(
-        v for k, v in by_source.items() if k != "how common it is"
-    )
+    by_source[COMMON] = before
+    told = sum(v for k, v in by_source.items() if k != COMMON)
+    by_source[LOG] = by_source.get(LOG, 0.0) + odds - before - told
     return [
         Reason(source, nats, strength(nats))
         for source, nats in sorted(by_source.items(), key=lambda item: -abs(item[1]))

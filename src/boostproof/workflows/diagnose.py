@@ -257,12 +257,7 @@ def _cause(posterior: Posterior, cause_id: str, probability: float, means: dict[
     )
 
 
-_SOURCES = {
-    "pulls": "the curves of the log",
-    "key-on": "the sensor's reading with the engine stopped",
-    "target": "that the car, when sound, must have held its target",
-    "complaint": "that somebody noticed",
-}
+_SOURCES = {"log": "the log, held against what this car must do when sound"}
 
 
 def source_in_words(source: str) -> str:

@@ -1,0 +1,1 @@
+"""Text and figures from finished results; no arithmetic beyond rounding and adding up."""

@@ -1,0 +1,96 @@
+"""The picture of a verdict: measured boost over what the leading causes predict."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from boostproof.report.words import percent
+from boostproof.units import find_unit, from_si
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+
+    from boostproof.workflows.verdict import Band, Verdict
+
+INK, PAPER = "#22303c", "#fbfaf6"
+# fill and hatch of the bands: told apart without colour too
+_LOOKS = (("#d98f4e", ""), ("#6fa3a0", "///"), ("#b9a3c4", "\\\\\\"))
+SIZE = (9.0, 5.4)
+
+
+def draw_verdict(verdict: Verdict, ax: Axes | None = None, *, units: str = "psi") -> Axes:
+    """Measured pulls as lines, the leading causes' 5-95 % bands behind them, the target across.
+
+    Parameters
+    ----------
+    verdict : finished result
+    ax : axes to draw on; a new figure of 9 by 5.4 inches where there are none
+    units : of boost
+    """
+    if ax is None:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure
+
+        figure = Figure(figsize=SIZE, facecolor=PAPER, layout="constrained")
+        FigureCanvasAgg(figure)
+        ax = figure.add_subplot()
+    unit = find_unit(units)
+    assert unit is not None  # psi, bar and kPa are in the table
+
+    def boost(values: np.ndarray) -> np.ndarray:
+        return np.asarray(from_si(values, unit))
+
+    ax.set_facecolor(PAPER)
+    for band, (colour, hatch) in zip(verdict.bands, _LOOKS, strict=False):
+        ax.fill_between(
+            band.rpm, boost(band.low), boost(band.high), facecolor=colour, alpha=0.38, hatch=hatch,
+            edgecolor=colour, linewidth=0.0, label=_label(band, verdict),
+        )  # fmt: skip
+        ax.plot(band.rpm, boost(band.middle), color=colour, linewidth=1.6, linestyle=(0, (5, 2)))
+    longest = max((c.rpm[-1] for c in verdict.curves), default=0.0)
+    named = False
+    for curve in verdict.curves:
+        last = curve.rpm[-1] == longest and not named
+        named = named or last
+        ax.plot(
+            curve.rpm, boost(curve.boost), color=INK, linewidth=1.8 if last else 0.7, alpha=1.0 if last else 0.55,
+            label="measured" if last else None,
+        )  # fmt: skip
+    if verdict.target is not None:
+        level = float(from_si(verdict.target, unit))
+        ax.axhline(level, color=INK, linewidth=1.0, linestyle=(0, (1, 2)))
+        left = ax.get_xlim()[0]
+        ax.annotate(
+            f"wanted {level:.1f} {unit.name}", (left, level), xytext=(6, 4), textcoords="offset points",
+            color=INK, fontsize=9,
+        )  # fmt: skip
+    ax.set_xlabel("engine speed, rpm", color=INK)
+    ax.set_ylabel(f"boost at the manifold, {unit.name}", color=INK)
+    ax.set_title(_title(verdict), loc="left", color=INK, fontsize=12, fontweight="bold")
+    ax.tick_params(colors=INK)
+    for side in ("top", "right"):
+        ax.spines[side].set_visible(False)
+    ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))
+    ax.legend(loc="upper left", frameon=False, labelcolor=INK, fontsize=9)
+    return ax
+
+
+def _label(band: Band, verdict: Verdict) -> str:
+    said = percent(min(band.probability, _cap(band, verdict)), verdict.fit.trust)
+    return f"{band.title}, {said}" if said else band.title
+
+
+def _cap(band: Band, verdict: Verdict) -> float:
+    from boostproof.report.words import UNCONFIRMED_CAP
+
+    confirmed = band.id == "healthy" or any(c.id == band.id and c.confirmed for c in verdict.causes)
+    return 1.0 if confirmed else UNCONFIRMED_CAP
+
+
+def _title(verdict: Verdict) -> str:
+    if verdict.healthy >= verdict.leader.probability:
+        return f"{verdict.car}: nothing found wrong"
+    word = "" if verdict.leader.confirmed else ", not yet confirmed"
+    return f"{verdict.car}: {verdict.leader.title.lower()}{word}"

@@ -1,0 +1,169 @@
+"""The verdict as plain text for a terminal."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+from boostproof.report.words import UNCONFIRMED_CAP, percent, severity_in_words, shown_percent
+
+if TYPE_CHECKING:
+    from boostproof.workflows.verdict import NextTest, Verdict
+
+_SHOWN = 0.01
+_MOST = 6
+_BAR = 20
+_SAFETY = (
+    "Full-load pulls, shop air and hot parts can hurt: regulator and relief valve, eyes covered, hands clear, "
+    "parts cool, a second person at the stop. Local rules and the maker's limits go first."
+)
+
+
+def verdict_text(verdict: Verdict, *, width: int = 100, units: str = "psi") -> str:
+    """The verdict as a technician reads it.
+
+    Parameters
+    ----------
+    verdict : finished result
+    width : columns; no line is longer
+    units : "psi", "bar" or "kPa"
+    """
+    parts = [
+        _wrapped(f"{verdict.car}: {_headline(verdict)}", width),
+        _ranking(verdict, width),
+        _why(verdict, width, units),
+        _look_alikes(verdict, width),
+        _next(verdict, width),
+        _doubt(verdict, width),
+        _wrapped(_SAFETY, width),
+    ]
+    return "\n\n".join(p for p in parts if p) + "\n"
+
+
+def _wrapped(text: str, width: int, indent: str = "", first: str | None = None) -> str:
+    return textwrap.fill(
+        text, width, initial_indent=indent if first is None else first, subsequent_indent=indent, break_long_words=True
+    )
+
+
+def _title(verdict: Verdict, cause_id: str) -> str:
+    if cause_id == "healthy":
+        return "Sound"
+    return next((c.title for c in verdict.causes if c.id == cause_id), cause_id)
+
+
+def _headline(verdict: Verdict) -> str:
+    leader, trust = verdict.leader, verdict.fit.trust
+    if verdict.healthy >= max(leader.probability, verdict.none_of_these):
+        p = percent(verdict.healthy, trust)
+        return "nothing found wrong" + (f" ({p})." if p else ", as far as the order can be trusted.")
+    if verdict.none_of_these >= leader.probability:
+        return "none of the known causes fits. Look for something that nobody has thought of, or check the inputs."
+    p = shown_percent(leader, trust)
+    much = f" ({p})" if p else ""
+    name = leader.title[0].lower() + leader.title[1:]
+    if leader.confirmed:
+        return f"{name}{much}, confirmed by its own test ({leader.direct_test})."
+    if leader.probability > UNCONFIRMED_CAP:
+        open_tests = {t.id for t in verdict.next_tests}
+        if leader.direct_test in open_tests:
+            return f"most likely {name}, not yet confirmed: confirm it by {leader.direct_test}."
+        return f"most likely {name}, by weighing all that was found; no single reading proves it."
+    if leader.probability > 0.5:
+        return f"probably {name}{much}."
+    return f"not decided yet; {name} leads{much}."
+
+
+def _ranking(verdict: Verdict, width: int) -> str:
+    trust = verdict.fit.trust
+    rows: list[tuple[str, float, str]] = [
+        (c.title, c.probability, shown_percent(c, trust)) for c in verdict.causes if c.probability >= _SHOWN
+    ]
+    for name, p in (("Sound", verdict.healthy), ("None of these", verdict.none_of_these)):
+        if p >= _SHOWN:
+            rows.append((name, p, percent(p, trust)))
+    rows.sort(key=lambda row: -row[1])
+    shown = rows[:_MOST]
+    rest = 1.0 - sum(p for _, p, _ in shown)
+    column = max(16, min(48, width - _BAR - 16))
+    lines = ["WHAT IT MAY BE"]
+    for place, (name, p, said) in enumerate(shown, start=1):
+        bar = "█" * max(1, round(_BAR * p)) if trust != "order only" else f"{place}."
+        lines.append(f"  {textwrap.shorten(name, column, placeholder='…'):{column}s} {bar:{_BAR}s} {said}".rstrip())
+    if rest > _SHOWN and trust != "order only":
+        lines.append(f"  {'all others together':{column}s} {'':{_BAR}s} {percent(rest, trust)}".rstrip())
+    return "\n".join(lines)
+
+
+def _why(verdict: Verdict, width: int, units: str) -> str:
+    leader = verdict.leader
+    if leader.probability < max(verdict.healthy, verdict.none_of_these):
+        return ""
+    reasons = [e for e in leader.evidence if e.strength != "none"]
+    lines = [f"WHY {leader.title.upper()}"]
+    for e in [e for e in reasons if e.nats > 0][:4]:
+        lines.append(_wrapped(e.says, width, "    ", "  + "))
+    for e in [e for e in reasons if e.nats < 0][:3]:
+        lines.append(_wrapped(e.says, width, "    ", "  - "))
+    for s in leader.severity:
+        said = severity_in_words(s, units)
+        if said:
+            lines.append(_wrapped(f"How bad: {said}.", width, "    ", "  "))
+    lines.append(_wrapped(f"Usual repair: {leader.repair}", width, "    ", "  "))
+    return "\n".join(lines)
+
+
+def _look_alikes(verdict: Verdict, width: int) -> str:
+    lines = []
+    for group in verdict.look_alikes[:3]:
+        names = " / ".join(_title(verdict, i) for i in group.ids[:5])
+        how = f"{group.split_by} parts them" if group.split_by else "no open test here parts them"
+        lines.append(_wrapped(f"{names}: {how}.", width, "    ", "  "))
+    return "\n".join(["LOOK-ALIKES", *lines]) if lines else ""
+
+
+def _next(verdict: Verdict, width: int) -> str:
+    worth = [t for t in verdict.next_tests if t.minutes_saved > 0.0]
+    if not worth:
+        if verdict.leader.confirmed:
+            return _wrapped("DO THIS NEXT  Repair it, then repeat the failing test and a pull.", width)
+        return _wrapped("DO THIS NEXT  No open test saves more time than it takes; repair in the order above.", width)
+    best = worth[0]
+    lines = [_wrapped(f"{best.title} ({best.id}, {best.minutes:.0f} min)", width, "    ", "DO THIS NEXT  ")]
+    lines += [_wrapped(f"Caution: {text}", width, "    ", "  ! ") for text in best.cautions]
+    lines += [_wrapped(step, width, "     ", f"  {n}. ") for n, step in enumerate(best.steps, start=1)]
+    lines += _expected(verdict, best, width)
+    lines.append(_wrapped(f"Saves about {best.minutes_saved:.0f} minutes of repair on average.", width, "    ", "  "))
+    for t in worth[1:4]:
+        lines.append(_wrapped(f"or {t.title} ({t.id}, {t.minutes:.0f} min)", width, "    ", "  "))
+    return "\n".join(lines)
+
+
+def _expected(verdict: Verdict, test: NextTest, width: int) -> list[str]:
+    lines = []
+    for cause_id, said in test.expected.items():
+        if said:
+            lines.append(_wrapped(f"{_title(verdict, cause_id)}: {said}", width, "      ", "  → "))
+    return lines
+
+
+def _doubt(verdict: Verdict, width: int) -> str:
+    fit = verdict.fit
+    lines = ["HOW SURE"]
+    said = {
+        "ok": "The numbers can be taken as they stand.",
+        "about": "The numbers are rough: read them as about.",
+        "order only": "Only the order can be trusted, not the numbers; another test settles more than more computing.",
+    }[fit.trust]
+    lines.append(_wrapped(said, width, "  "))
+    if fit.misfit < 0.01:
+        lines.append(_wrapped("Even the leading cause does not explain all that was measured.", width, "  "))
+    for finding in verdict.findings[:6]:
+        text = f"{finding.where}: {finding.says} {finding.do}".strip()
+        lines.append(_wrapped(text, width, "    ", "  · "))
+    if len(verdict.findings) > 6:
+        lines.append(f"  · and {len(verdict.findings) - 6} more findings (see --json)")
+    if verdict.missing:
+        known = [m.removeprefix("test: ") for m in verdict.missing[:6]]
+        lines.append(_wrapped(f"Not known or not done: {', '.join(known)}.", width, "  "))
+    return "\n".join(lines)

@@ -1,0 +1,95 @@
+"""How numbers are said: percent by how far they can be trusted, sizes in the units of the trade."""
+
+from __future__ import annotations
+
+import math
+from typing import TYPE_CHECKING
+
+from boostproof.units import find_unit, from_si
+
+if TYPE_CHECKING:
+    from boostproof.workflows.verdict import RankedCause, SeverityShare
+
+UNCONFIRMED_CAP = 0.80  # what elimination alone may show: only its own test lifts a cause above this
+
+
+def shown_percent(cause: RankedCause, trust: str) -> str:
+    """Probability of a cause as it may be shown; empty where only the order can be trusted."""
+    p = cause.probability if cause.confirmed else min(cause.probability, UNCONFIRMED_CAP)
+    return percent(p, trust)
+
+
+def percent(p: float, trust: str) -> str:
+    """A probability in percent, rounded by trust.
+
+    >>> percent(0.734, "ok"), percent(0.734, "about"), percent(0.734, "order only")
+    ('73 %', 'about 75 %', '')
+    """
+    if trust == "order only":
+        return ""
+    if trust == "about":
+        return f"about {5 * round(20.0 * p):d} %"
+    return f"{100.0 * p:.0f} %" if p < 0.995 else "over 99 %"
+
+
+def pressure(pascal: float, units: str) -> str:
+    """A gauge pressure or a difference in the chosen unit."""
+    unit = find_unit(units)
+    assert unit is not None  # psi, bar and kPa are in the table
+    value = float(from_si(pascal, unit))
+    return f"{value:.2f} {unit.name}" if unit.name == "bar" else f"{value:.1f} {unit.name}"
+
+
+def hole(area: float) -> str:
+    """An effective area as the round hole that passes as much, ``d = sqrt(4 A / (0.65 pi))``.
+
+    >>> hole(0.65 * 3.14159 / 4 * 0.002**2)
+    'a 2.0 mm hole'
+    """
+    return f"a {1e3 * math.sqrt(4.0 * max(area, 0.0) / (0.65 * math.pi)):.1f} mm hole"
+
+
+_NAMES = {
+    "port_diameter": "gate port",
+    "free_travel": "free travel of the gate",
+    "gate_flow": "flow coefficient of the port",
+    "friction": "friction of gate and actuator",
+    "gate_leak": "leak of the shut gate",
+    "opening_pressure": "opening pressure of the actuator",
+    "diaphragm_leak": "leak of the diaphragm",
+    "line_leak": "leak of the signal line",
+    "line_area": "free passage of the signal line",
+    "hose_area": "free passage behind the controller",
+    "offset": "pressure that the controller takes off",
+    "ball_stick": "further pressure that the sticking ball takes off",
+    "bleed_area": "bleed of the controller",
+    "vent_area": "vent of the solenoid",
+    "charge_leak": "leak of the charge pipes",
+    "bypass_leak": "leak of the recirculation valve",
+    "exhaust_loss": "exhaust restriction",
+    "breathing": "engine flow",
+    "boost_gain": "scale of the sensor",
+    "boost_offset": "offset of the sensor",
+    "compressor_work": "work that the compressor needs",
+    "compressor_area": "flow capacity of the compressor",
+}
+
+
+def severity_in_words(s: SeverityShare, units: str) -> str:
+    """How bad, beside what a sound car has."""
+    name = _NAMES.get(s.parameter)
+    if name is None:
+        return ""
+    if s.unit == "m":
+        return f"{name} about {1e3 * s.value:.1f} ± {2e3 * s.sd:.1f} mm, sound {1e3 * s.sound:.1f} mm"
+    if s.unit == "m2":
+        sound = f", sound {hole(s.sound)}" if s.sound > 1e-9 else ""
+        return f"{name} about as {hole(s.value)}{sound}"
+    if s.unit == "Pa":
+        return (
+            f"{name} about {pressure(s.value, units)} ± {pressure(2 * s.sd, units)}, "
+            f"sound {pressure(s.sound, units)}"
+        )
+    if s.sound:
+        return f"{name} about {s.value / s.sound:.2f} times the sound one"
+    return ""
