@@ -194,7 +194,7 @@ class Recording:
                 "The file holds no boost and no manifold pressure.",
                 kind="no-boost",
                 where=self.file,
-                do='Name its column in pulls.toml: [recording.channels] boost = {column = "...", unit = "psi"}.',
+                do='Name its column in pulls.toml, such as boost = {column = "Pressure 2", unit = "psi"}.',
             )
         return min(found, key=lambda channel: 2 * channel.lost_cells > self.rows)
 

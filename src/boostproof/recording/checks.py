@@ -1,0 +1,290 @@
+"""What a recording says about its own sensors: air around, key-on readings, frozen or clipped channels.
+
+Nothing here corrects a value. A sensor that is off may be the fault that is looked for.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+
+import numpy as np
+
+from boostproof.findings import Finding
+from boostproof.recording.limits import find_limit
+from boostproof.recording.model import (
+    STANDARD_ATMOSPHERE,
+    Barometer,
+    Channel,
+    FloatArray,
+    KeyOn,
+    Recording,
+)
+from boostproof.recording.pressure_reference import key_on_rows
+
+_RPM = 30.0 / np.pi
+_KEY_ON_TOLERANCE = 2.0e3  # Pa; common practice, no source: what a sound boost sensor is off at most at rest
+_SENSED = (
+    "boost",
+    "manifold_pressure",
+    "boost_check",
+    "compressor_outlet_pressure",
+    "turbine_inlet_pressure",
+    "turbine_outlet_pressure",
+    "line_pressure",
+    "upper_line_pressure",
+)
+_LIVELY = (
+    "engine_speed",
+    "boost",
+    "manifold_pressure",
+    "compressor_outlet_pressure",
+    "turbine_inlet_pressure",
+    "air_flow",
+    "shaft_speed",
+    "line_pressure",
+)
+_FROZEN_S = 1.5
+
+
+def measure_key_on(channels: Mapping[str, Channel]) -> dict[str, KeyOn]:
+    """Every pressure channel with the engine stopped; empty without such rows."""
+    speed = channels.get("engine_speed")
+    rows = key_on_rows(None if speed is None else speed.values * _RPM)
+    found: dict[str, KeyOn] = {}
+    if not rows.any():
+        return found
+    for name in _SENSED:
+        channel = channels.get(name)
+        if channel is None or channel.reference is None:
+            continue
+        values = channel.values[rows & np.isfinite(channel.values)]
+        if values.size >= 3:
+            found[name] = KeyOn(
+                name, channel.reference, float(values.mean()), float(values.std(ddof=1)), values.size
+            )
+    return found
+
+
+def find_barometer(
+    channels: Mapping[str, Channel], key_on: Mapping[str, KeyOn], given: float | None
+) -> Barometer:
+    """Pressure of the air around: logged, else as given, else the key-on reading of an absolute sensor.
+
+    A given value goes before the key-on reading: taking the latter would hide the offset of a faulty sensor.
+    """
+    logged = channels.get("barometer")
+    if logged is not None and np.isfinite(logged.values).any():
+        middle = float(np.nanmedian(logged.values))
+        if 55e3 < middle < 110e3:
+            return Barometer(middle, 0.3e3, "logged")
+    if given is not None:
+        return Barometer(given, 0.5e3, "given")
+    resting = [reading.mean for reading in key_on.values() if reading.reference == "abs"]
+    if resting:
+        # Where several sensors rest, one that is off is outvoted, and their spread says how far to trust it.
+        spread = float(np.ptp(resting)) / 2.0 if len(resting) > 1 else 1.0e3
+        return Barometer(float(np.median(resting)), float(np.hypot(spread, 0.5e3)), "key-on")
+    return Barometer(STANDARD_ATMOSPHERE, 2.5e3, "standard atmosphere")
+
+
+def check_channels(recording: Recording, unused: Sequence[str], given: float | None) -> tuple[Finding, ...]:
+    """Findings about the channels of a recording."""
+    findings = [*_air(recording, given), *_key_on(recording)]
+    findings += [*_still(recording), *_clipped(recording), *_doubts(recording)]
+    if not {"boost", "manifold_pressure"} & set(recording.channels):
+        findings.append(
+            Finding(
+                "no-boost",
+                recording.file,
+                "No column was recognised as boost or manifold pressure.",
+                "Name it in pulls.toml under [recording.channels].",
+            )
+        )
+    if unused:
+        findings.append(
+            Finding(
+                "unused-columns",
+                recording.file,
+                "Not used: " + ", ".join(f'"{name}"' for name in unused) + ".",
+            )
+        )
+    return tuple(findings)
+
+
+def _air(recording: Recording, given: float | None) -> list[Finding]:
+    around = recording.barometer
+    findings = []
+    if around.source == "logged" and given is not None and abs(given - around.value) > 2e3:
+        findings.append(
+            Finding(
+                "barometer-differs",
+                recording.file,
+                f"The logged barometer reads {around.value / 1e3:.1f} kPa, "
+                f"the given one {given / 1e3:.1f} kPa; "
+                "the logged one was taken.",
+                "A weather report gives the pressure at sea level, not at the shop: check which is right.",
+            )
+        )
+    absolute = any(c.reference == "abs" and c.name != "barometer" for c in recording.channels.values())
+    if absolute and around.source == "standard atmosphere":
+        findings.append(
+            Finding(
+                "no-barometer",
+                recording.file,
+                "Nothing tells the pressure of the air around; 101.3 kPa was taken, "
+                "so boost may be off by several kPa.",
+                "Write the barometer at the shop into car.toml or pulls.toml, or log a second "
+                "with the key on and the engine stopped.",
+            )
+        )
+    return findings
+
+
+def _key_on(recording: Recording) -> list[Finding]:
+    """Sensors that at rest do not read the air around."""
+    findings = []
+    around = recording.barometer
+    for name, reading in recording.key_on_all.items():
+        if reading.reference == "abs" and around.source == "key-on" and len(recording.key_on_all) < 2:
+            continue
+        off = reading.mean - (around.value if reading.reference == "abs" else 0.0)
+        label = name.replace("_", " ")
+        fixed = around.value - STANDARD_ATMOSPHERE
+        known = around.source in ("logged", "given")
+        if reading.reference == "gauge" and known and abs(fixed) > 0.7e3 and abs(off - fixed) < 0.6e3:
+            findings.append(
+                Finding(
+                    "gauge-from-standard-atmosphere",
+                    f"{recording.file}: {label}",
+                    f"With the engine stopped it reads {off / 1e3:+.1f} kPa: that is the barometer "
+                    f"({around.value / 1e3:.1f} kPa) less 101.3 kPa, so the logger subtracts a "
+                        f"fixed atmosphere.",
+                    "Nothing to mend; the values were left as logged.",
+                )
+            )
+        elif abs(off) > _KEY_ON_TOLERANCE + 2.0 * around.sd * (reading.reference == "abs"):
+            findings.append(
+                Finding(
+                    "key-on-offset",
+                    f"{recording.file}: {label}",
+                    f"With the engine stopped it reads {off / 1e3:+.1f} kPa against the air around. "
+                    "The values were left as logged.",
+                    "Check the sensor against a gauge with a hand pump (test sensor-check)"
+                    + (", and the barometer that was given." if around.source == "given" else "."),
+                )
+            )
+    return findings + _below_vacuum(recording)
+
+
+def _below_vacuum(recording: Recording) -> list[Finding]:
+    """A gauge channel that goes below the barometer's own vacuum counts from a higher pressure "
+    "than that."""
+    boost, around = recording.channels.get("boost"), recording.barometer
+    if boost is None or around.source not in ("logged", "given") or recording.key_on is not None:
+        return []
+    low = boost.values[np.isfinite(boost.values)]
+    least = float(np.percentile(low, 0.2)) if low.size else 0.0
+    if least > -around.value - 0.2e3 or around.value > STANDARD_ATMOSPHERE - 1e3:
+        return []
+    return [
+        Finding(
+            "gauge-from-standard-atmosphere",
+            f"{recording.file}: boost",
+            f"On the overrun it reads {least / 1e3:.1f} kPa, more than the {around.value / 1e3:.1f} "
+                f"kPa of air "
+            "around allow: the logger most likely subtracts a fixed 101.3 kPa.",
+            "Log a second with the key on and the engine stopped: it must read zero. The values "
+            "were left as logged.",
+        )
+    ]
+
+
+def _still(recording: Recording) -> list[Finding]:
+    """Channels that stand still while the engine speed changes."""
+    findings = []
+    speed = recording.channels["engine_speed"].values * _RPM
+    for name in _LIVELY:
+        channel = recording.channels.get(name)
+        if channel is None or name == "engine_speed":
+            continue
+        run = _frozen_run(channel.values, speed, recording.time)
+        if run is not None:
+            first, last = run
+            findings.append(
+                Finding(
+                    "frozen-channel",
+                    f"{recording.file}: {channel.column}, {recording.time[first]:.1f} to "
+                    f"{recording.time[last]:.1f} s",
+                    f"{name.replace('_', ' ').capitalize()} does not change while the engine speed does.",
+                    "Check the sensor's plug and the logger; do not trust this stretch.",
+                )
+            )
+    return findings
+
+
+def _frozen_run(values: FloatArray, speed: FloatArray, time: FloatArray) -> tuple[int, int] | None:
+    """Longest run of one value over at least 1.5 s and 400 rpm, away from the channel's own ends."""
+    finite = values[np.isfinite(values)]
+    if finite.size < 20:
+        return None
+    low, high = float(finite.min()), float(finite.max())
+    change = np.flatnonzero(np.diff(values) != 0.0)
+    starts = np.concatenate([[0], change + 1])
+    stops = np.concatenate([change, [len(values) - 1]])
+    long = np.flatnonzero(time[stops] - time[starts] >= _FROZEN_S)
+    for index in sorted(long, key=lambda i: time[starts[i]] - time[stops[i]]):
+        start, stop = int(starts[index]), int(stops[index])
+        value = values[start]
+        # Channels written in coarse steps rest now and then; ends are clipping, told of elsewhere.
+        if not np.isfinite(value) or (low < high and value in (low, high)) or stop - start < 12:
+            continue
+        piece = speed[start : stop + 1]
+        if np.isfinite(piece).any() and float(np.nanmax(piece) - np.nanmin(piece)) > 400.0:
+            return start, stop
+    return None
+
+
+def _clipped(recording: Recording) -> list[Finding]:
+    """A pressure that stands at its highest value for a while has most likely met the end of its sensor."""
+    findings = []
+    for name in ("boost", "manifold_pressure", "compressor_outlet_pressure", "turbine_inlet_pressure"):
+        channel = recording.channels.get(name)
+        limit = None if channel is None else find_limit(channel.values, recording.time)
+        if channel is None or limit is None or limit.value < 20e3:
+            continue
+        unit = "kPa gauge" if channel.reference == "gauge" else "kPa absolute"
+        first, last = recording.time[limit.first], recording.time[limit.last]
+        findings.append(
+            Finding(
+                "sensor-at-limit",
+                f"{recording.file}: {channel.column}, {first:.1f} to {last:.1f} s",
+                f"It stands at {limit.value / 1e3:.1f} {unit} without any ripple: "
+                "the sensor or the logger ends there, and the true pressure may have been higher.",
+                "Do not drive further pulls on this sensor; log with one of a wider range.",
+            )
+        )
+    return findings
+
+
+def _doubts(recording: Recording) -> list[Finding]:
+    """Channels that matter and were recognised without much certainty."""
+    findings = []
+    for channel in recording.channels.values():
+        if channel.sure < 0.6 and channel.name in (
+            *_SENSED,
+            "engine_speed",
+            "throttle",
+            "boost_target",
+            "barometer",
+        ):
+            findings.append(
+                Finding(
+                    "unsure-channel",
+                    f"{recording.file}: {channel.column}",
+                    f"Taken for {channel.name.replace('_', ' ')} with {100 * channel.sure:.0f} % "
+                        f"certainty: "
+                    f"{channel.why}.",
+                    "If that is wrong, name the column in pulls.toml under [recording.channels].",
+                )
+            )
+    return findings

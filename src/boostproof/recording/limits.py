@@ -1,0 +1,44 @@
+"""Where a sensor or logger has come to the end of its range: the same highest value, without any ripple."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from boostproof.recording.model import FloatArray
+from boostproof.recording.smooth import resolution
+
+_LEAST_ROWS, _LEAST_SECONDS = 8, 0.25
+_LEAST_SPREAD = (
+    0.6  # median change between neighbours, in steps of the channel, of a channel that ripples at all
+)
+
+
+@dataclass(frozen=True)
+class Limit:
+    """The value at which a channel ends, and the longest stay there: first and last row."""
+
+    value: float
+    first: int
+    last: int
+
+
+def find_limit(values: FloatArray, time: FloatArray) -> Limit | None:
+    """The upper end of a channel's range, None where the channel never stands at it.
+
+    A channel written in steps so coarse that it often rests anyway tells nothing.
+    """
+    finite = values[np.isfinite(values)]
+    if finite.size < 20:
+        return None
+    top = float(finite.max())
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], values == top, [False]]).astype(np.int8)))
+    lengths = edges[1::2] - edges[0::2]
+    longest = int(np.argmax(lengths))
+    first, last = int(edges[2 * longest]), int(edges[2 * longest + 1]) - 1
+    if last - first + 1 < _LEAST_ROWS or time[last] - time[first] < _LEAST_SECONDS:
+        return None
+    second = np.abs(np.diff(values, 2))
+    ripple = float(np.median(second[np.isfinite(second)]))
+    return Limit(top, first, last) if ripple > _LEAST_SPREAD * resolution(values) else None

@@ -1,0 +1,174 @@
+"""Gauge or absolute, and in which unit: reasoned from header words, the key-on reading, and the range.
+
+The two readings of a pressure differ by a whole atmosphere, so even a sensor with a large fault (twenty
+kPa off) tells which it is. Nothing here changes a value. The typical levels are common practice, no source.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+from typing import Literal
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.recording.model import FloatArray, Reference
+from boostproof.units import Unit, get_unit
+
+Role = Literal["manifold", "compressor", "exhaust", "line", "other"]
+
+_STOPPED_RPM = 50.0
+# How much likelier an unlabelled number is in one unit than in another, before looking at it (log odds).
+_UNIT_PRIOR = {"kPa": 0.0, "psi": 0.0, "bar": 0.0, "mbar": -0.7, "inHg": -2.0, "kgf/cm2": -3.0, "Pa": -3.0}
+_SAID = 6.0  # log odds that a reference written in the header is right
+_USUAL = 1.5  # log odds of the usual habit: boost is gauge, manifold pressure is absolute
+
+
+@dataclass(frozen=True)
+class Engine:
+    """What the engine was doing: rpm and throttle share (None where not logged), and the air around [Pa]."""
+
+    rpm: FloatArray | None
+    throttle: FloatArray | None
+    barometer: float | None
+
+
+@dataclass(frozen=True)
+class Judged:
+    """The likeliest unit and reference, how sure (0 to 1), and the main reason in words."""
+
+    unit: Unit
+    reference: Reference
+    sure: float
+    reason: str
+
+
+@dataclass(frozen=True)
+class _Levels:
+    """Levels of a column in its own numbers; NaN where the log does not show one."""
+
+    key_on: float
+    low: float
+    high: float
+    closed: float
+    wide: float
+
+
+def key_on_rows(rpm: FloatArray | None) -> NDArray[np.bool_]:
+    """Rows with the engine stopped, at least five in a row, two at each end of a run left out."""
+    if rpm is None:
+        return np.zeros(0, dtype=bool)
+    stopped = np.nan_to_num(rpm, nan=1e9) < _STOPPED_RPM
+    edges = np.flatnonzero(np.diff(np.concatenate([[False], stopped, [False]]).astype(np.int8)))
+    kept = np.zeros(len(rpm), dtype=bool)
+    for start, stop in zip(edges[0::2], edges[1::2], strict=True):
+        first = start if start == 0 else start + 2
+        last = stop if stop == len(rpm) else stop - 2
+        if stop - start >= 5 and last > first:
+            kept[first:last] = True
+    return kept
+
+
+def judge(
+    values: FloatArray,
+    role: Role,
+    engine: Engine,
+    *,
+    unit: Unit | None,
+    said: Reference | None,
+    usual: Reference | None,
+) -> Judged:
+    """The likeliest unit and reference of a pressure column.
+
+    Parameters
+    ----------
+    values : float64, shape (rows,), the numbers as written
+    role : what kind of place the sensor sits in
+    engine : what the engine was doing at the same rows
+    unit : the unit where the file names it
+    said : the reference where the file names it
+    usual : the reference that such a name usually means
+    """
+    levels = _levels(values, engine)
+    around = 98.0 if engine.barometer is None else engine.barometer / 1e3
+    units = [unit] if unit is not None else [get_unit(name, "pressure") for name in _UNIT_PRIOR]
+    scores: list[tuple[float, Unit, Reference]] = []
+    for option in units:
+        for reference in ("gauge", "abs"):
+            score = 0.0 if unit is not None else _UNIT_PRIOR[option.name]
+            score += _SAID * (said == reference) + _USUAL * (usual == reference)
+            score += _fit(levels, role, option.factor / 1e3, 0.0 if reference == "gauge" else around, around)
+            scores.append((score, option, reference))
+    top, best, reference = max(scores, key=lambda item: item[0])
+    total = sum(math.exp(score - top) for score, _, _ in scores)
+    return Judged(best, reference, 1.0 / total, _reason(levels, best, reference, said, usual))
+
+
+def _levels(values: FloatArray, engine: Engine) -> _Levels:
+    finite = np.isfinite(values)
+    if not finite.any():
+        return _Levels(math.nan, math.nan, math.nan, math.nan, math.nan)
+    running = finite if engine.rpm is None else finite & (np.nan_to_num(engine.rpm) > 400.0)
+    moving = values[running if running.any() else finite]
+    low, high = np.percentile(moving, [0.5, 99.5])
+    stopped = key_on_rows(engine.rpm)
+    key_on = values[stopped & finite] if stopped.size else values[:0]
+    closed = wide = values[:0]
+    if engine.throttle is not None:
+        throttle = np.nan_to_num(engine.throttle, nan=0.5)
+        closed, wide = values[running & (throttle < 0.2)], values[running & (throttle > 0.9)]
+    return _Levels(
+        float(np.median(key_on)) if key_on.size else math.nan,
+        float(low),
+        float(high),
+        float(np.median(closed)) if closed.size > 5 else math.nan,
+        float(np.percentile(wide, 2.0)) if wide.size > 5 else math.nan,
+    )
+
+
+def _fit(levels: _Levels, role: Role, to_kpa: float, zero: float, around: float) -> float:
+    """Log likelihood of the levels if one number is ``to_kpa`` kPa and gauge zero stands at ``zero`` kPa."""
+    key_on, low, high, closed, wide = (
+        level * to_kpa - zero
+        for level in (levels.key_on, levels.low, levels.high, levels.closed, levels.wide)
+    )
+    score = 0.0
+    if math.isfinite(key_on):
+        score -= 2.0 * math.log1p((key_on / 8.0) ** 2)
+    # Nothing reads below a full vacuum; a little is left for a sensor with an offset.
+    below = -around - low
+    score -= min(max(below, 0.0) / 2.0, 20.0)
+    score -= _capped((math.log(max(high, 1.0) / 100.0) / 0.8) ** 2 / 2.0, 9.0)
+    if role == "manifold":
+        if math.isfinite(closed):
+            score -= _capped(((closed + 55.0) / 28.0) ** 2 / 2.0, 8.0)
+        if math.isfinite(wide):
+            score -= _capped((max(-20.0 - wide, 0.0) / 10.0) ** 2 + (max(wide - 80.0, 0.0) / 30.0) ** 2, 12.0)
+        score -= _capped((max(low - 20.0, 0.0) / 20.0) ** 2, 10.0)
+    elif role == "line":
+        score -= _capped((low / 40.0) ** 2 / 2.0, 8.0)
+    else:
+        score -= _capped((low / 14.0) ** 2 / 2.0, 12.0)
+    return score
+
+
+def _capped(penalty: float, cap: float) -> float:
+    return min(penalty, cap)
+
+
+def _reason(
+    levels: _Levels, unit: Unit, reference: Reference, said: Reference | None, usual: Reference | None
+) -> str:
+    """The strongest reason for a reference, with the number that shows it."""
+    word = "gauge" if reference == "gauge" else "absolute"
+    if said == reference:
+        return f"marked {word}"
+    if math.isfinite(levels.key_on):
+        near = "near zero" if reference == "gauge" else "near the barometer"
+        return f"{word}, as it reads {levels.key_on:.4g} {unit.name} with the engine stopped, {near}"
+    if reference == "gauge" and levels.low < 0.0:
+        return f"{word}, as it goes down to {levels.low:.4g} {unit.name}, below zero"
+    if reference == "abs" and levels.low > 0.0:
+        return f"{word}, as it never falls below {levels.low:.3g} {unit.name} even with the throttle shut"
+    return f"{word}, as its name usually means" if usual == reference else f"{word}, by its range"

@@ -1,0 +1,137 @@
+"""Text cells of one column into float64, counting what holds no number."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from boostproof.recording.model import FloatArray
+from boostproof.recording.readers.layout import CLOCK, NO_VALUE, WITH_UNIT, Decimal
+from boostproof.units import find_unit, split_reference
+
+if TYPE_CHECKING:
+    import polars as pl
+
+_SAMPLE = 400
+_SWITCH = {"on": 1.0, "off": 0.0, "true": 1.0, "false": 0.0, "yes": 1.0, "no": 0.0, "active": 1.0,
+           "inactive": 0.0,
+           "ein": 1.0, "aus": 0.0, "ja": 1.0, "nein": 0.0, "oui": 1.0, "non": 0.0, "si": 1.0, "open": 1.0,
+           "closed": 0.0}  # fmt: skip
+_DAY, _HALF_DAY = 86_400.0, 43_200.0
+
+
+@dataclass(frozen=True)
+class Numbers:
+    """Values of a column, how many cells were lost, a unit that stood in the cells, and if it is a clock."""
+
+    values: FloatArray
+    lost: int
+    unit: str = ""
+    clock: bool = False
+
+
+def read_numbers(cells: pl.Series, decimal: Decimal) -> Numbers:
+    """Read a column of text.
+
+    Parameters
+    ----------
+    cells : polars Series of String
+    decimal : decimal mark of the file; a column that clearly uses the other one is still read
+    """
+    import polars as pl
+
+    sample = [cell.strip() for cell in cells.drop_nulls().head(_SAMPLE).to_list()]
+    filled = [cell for cell in sample if cell.lower() not in NO_VALUE]
+    if filled and sum(CLOCK.fullmatch(cell) is not None for cell in filled) > 0.8 * len(filled):
+        return _read_clock(cells)
+    words = {cell.lower() for cell in filled}
+    if filled and words <= set(_SWITCH):
+        plain = cells.str.strip_chars().str.to_lowercase().replace_strict(_SWITCH, default=None)
+        return _numbers(plain.cast(pl.Float64))
+    if _point_groups_thousands(filled, decimal):
+        cells = cells.str.replace_all(".", "", literal=True)
+    first = cells.str.replace_all(",", ".", literal=True) if decimal == "," else cells
+    values = first.cast(pl.Float64, strict=False)
+    failed = values.is_null() & cells.is_not_null()
+    if not failed.any():
+        return _numbers(values)
+    mended, unit = _mend(cells.filter(failed), decimal)
+    patched = values.to_numpy(allow_copy=True).copy()
+    patched[failed.to_numpy()] = mended
+    return Numbers(_finite(patched), int(np.count_nonzero(~np.isfinite(patched))), unit)
+
+
+def _numbers(values: pl.Series) -> Numbers:
+    array = _finite(values.to_numpy().astype(np.float64, copy=False))
+    return Numbers(array, int(np.count_nonzero(np.isnan(array))))
+
+
+def _finite(values: FloatArray) -> FloatArray:
+    """Infinities are how some loggers write "no value"."""
+    infinite = np.isinf(values)
+    return np.where(infinite, np.nan, values) if infinite.any() else values
+
+
+def _point_groups_thousands(filled: list[str], decimal: Decimal) -> bool:
+    """In a decimal-comma file "1.005" is a thousand and five if the column writes every larger number so."""
+    if decimal == ".":
+        return False
+    dotted = [cell for cell in filled if "." in cell]
+    grouped = all(re.fullmatch(r"[+-]?[1-9]\d{0,2}(?:\.\d{3})+(?:,\d+)?", cell) for cell in dotted)
+    long = any(re.fullmatch(r"[+-]?\d{4,}(?:,\d+)?", cell) for cell in filled)
+    return bool(dotted) and grouped and not long
+
+
+def _mend(cells: pl.Series, decimal: Decimal) -> tuple[FloatArray, str]:
+    """Second try for cells that did not read: blanks, thousands marks, a unit behind, the other mark."""
+    import polars as pl
+
+    text = cells.str.strip_chars().str.replace_all(r"^[=']|[\u00a0\u202f'’]", "")
+    unit = _unit_behind(text.drop_nulls().head(_SAMPLE).to_list())
+    if unit:
+        text = text.str.extract(WITH_UNIT.pattern, 1).fill_null(text)
+    text = text.str.replace_all(r"(\d) (\d{3})", "$1$2")
+    other = "." if decimal == "," else ","
+    ungrouped = text.str.replace_all(other, "", literal=True)
+    if decimal == ",":
+        ungrouped = ungrouped.str.replace_all(",", ".", literal=True)
+        swapped = text.str.replace_all(",", "", literal=True)
+    else:
+        swapped = text.str.replace_all(".", "", literal=True).str.replace_all(",", ".", literal=True)
+    # "1,234" in a file of decimal points is grouped; "12,5" there is a stray decimal comma.
+    grouped = text.str.contains(r"^[+-]?\d{1,3}(?:[.,]\d{3})+(?:[.,]\d+)?$") | ~text.str.contains(
+        other, literal=True
+    )
+    chosen = pl.select(pl.when(grouped).then(ungrouped).otherwise(swapped)).to_series()
+    return chosen.cast(pl.Float64, strict=False).to_numpy().astype(np.float64), unit
+
+
+def _unit_behind(sample: list[str]) -> str:
+    """The unit text that stands behind the numbers of a column, if it is one and the same."""
+    behind = {match.group(2).strip() for cell in sample if (match := WITH_UNIT.fullmatch(cell))}
+    if len(behind) != 1:
+        return ""
+    (unit,) = behind
+    return unit if find_unit(split_reference(unit)[0]) is not None else ""
+
+
+def _read_clock(cells: pl.Series) -> Numbers:
+    """Times of day (h:m:s, m:s, with or without a date) as seconds that go on over midnight and noon."""
+    import polars as pl
+
+    parts = [cells.str.extract(CLOCK.pattern, group) for group in (1, 2, 3, 4)]
+    first, second, third = (
+        part.cast(pl.Float64, strict=False).to_numpy().astype(np.float64) for part in parts[:3]
+    )
+    share = (pl.Series(["0."]).new_from_index(0, len(cells)) + parts[3]).cast(pl.Float64, strict=False)
+    fraction = np.nan_to_num(share.to_numpy().astype(np.float64))
+    with_hours = np.isfinite(third)
+    seconds = np.where(with_hours, first * 3600.0 + second * 60.0 + third, first * 60.0 + second) + fraction
+    known = np.flatnonzero(np.isfinite(seconds))
+    steps = np.diff(seconds[known])
+    laps = np.where(steps < -0.9 * _DAY, _DAY, np.where(np.abs(steps + _HALF_DAY) < 600.0, _HALF_DAY, 0.0))
+    seconds[known[1:]] += np.cumsum(laps)
+    return Numbers(seconds, len(seconds) - len(known), clock=True)

@@ -1,0 +1,70 @@
+"""Which text encoding a log file is in, or that it is no text at all."""
+
+from __future__ import annotations
+
+from boostproof.errors import InputError
+
+# First bytes of files that people drop in by mistake, and what to do about each.
+_NOT_A_LOG: tuple[tuple[bytes, str, str], ...] = (
+    (b"PK\x03\x04", "a spreadsheet or zip archive", "Unpack it, or save the sheet as CSV (text, separated)."),
+    (b"\xd0\xcf\x11\xe0", "an old spreadsheet", "Save the sheet as CSV (text, separated)."),
+    (b"\x1f\x8b", "a compressed file", "Unpack it first."),
+    (b"%PDF", "a PDF document", "Export the log itself as CSV (text, separated)."),
+    (b"\x89PNG", "a picture", "Export the log itself as CSV (text, separated)."),
+    (b"\xff\xd8\xff", "a picture", "Export the log itself as CSV (text, separated)."),
+    (b"SQLite format 3", "a database", "Export the log as CSV (text, separated)."),
+)
+_EXPORT = "Export it from the logging software as CSV (text, separated)."
+_CONTROL = bytes(set(range(32)) - {9, 10, 12, 13, 26, 27})
+
+
+def find_encoding(data: bytes, where: str) -> str:
+    """Encoding of a text file from its bytes: utf-8-sig, utf-8, utf-16 (-le, -be) or cp1252.
+
+    Raises
+    ------
+    InputError
+        If the file is empty or not text; the message says what it looks like and what to do.
+    """
+    if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+        raise InputError(
+            "The file is empty.", kind="empty-file", where=where, do="Record or export the log again."
+        )
+    for magic, what, do in _NOT_A_LOG:
+        if data.startswith(magic):
+            raise InputError(f"This is {what}, not a text log.", kind="binary-file", where=where, do=do)
+    if data.startswith(b"\xef\xbb\xbf"):
+        return "utf-8-sig"
+    if data.startswith((b"\xff\xfe", b"\xfe\xff")):
+        return "utf-16"
+    head = data[:65536]
+    if b"\x00" in head:
+        return _utf16_without_mark(head, where)
+    if len(head.translate(None, _CONTROL)) < 0.98 * len(head):
+        raise InputError(
+            "This is a binary file, not a text log.", kind="binary-file", where=where, do=_EXPORT
+        )
+    try:
+        data.decode("utf-8")
+    except UnicodeDecodeError:
+        return "cp1252"
+    return "utf-8"
+
+
+def _utf16_without_mark(head: bytes, where: str) -> str:
+    """Text of our alphabets in two-byte units has a zero in nearly every second byte, on one side only."""
+    even, odd = head[0::2], head[1::2]
+    zeros = (even.count(0) / len(even), odd.count(0) / max(len(odd), 1))
+    if zeros[1] > 0.7 and zeros[0] < 0.05:
+        return "utf-16-le"
+    if zeros[0] > 0.7 and zeros[1] < 0.05:
+        return "utf-16-be"
+    raise InputError("This is a binary file, not a text log.", kind="binary-file", where=where, do=_EXPORT)
+
+
+def decode(data: bytes, encoding: str) -> str:
+    """Text with one kind of line end; bytes that the encoding does not know become U+FFFD."""
+    text = data.decode(encoding, errors="replace")
+    if "\r" in text:
+        text = text.replace("\r\n", "\n").replace("\r", "\n")
+    return text

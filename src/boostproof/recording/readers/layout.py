@@ -1,0 +1,304 @@
+"""How a text table is laid out: separator, decimal mark, header, units row, where the numbers begin.
+
+Works on a sample of the text (the first lines), and touches no file.
+"""
+
+from __future__ import annotations
+
+import csv
+import re
+from collections import Counter
+from collections.abc import Sequence
+from dataclasses import dataclass
+from typing import Literal
+
+from boostproof.errors import InputError
+from boostproof.units import find_unit, split_reference
+
+Decimal = Literal[".", ","]
+SEPARATORS = ("\t", ";", ",", "|", " ")
+NO_VALUE = frozenset(
+    {
+        "",
+        "-",
+        "--",
+        "---",
+        "----",
+        "nan",
+        "-nan",
+        "n/a",
+        "na",
+        "#n/a",
+        "n.a.",
+        "null",
+        "none",
+        "nil",
+        "inf",
+        "-inf",
+        "+inf",
+        "?",
+        "*",
+        "err",
+        "error",
+        "#nv",
+        "#wert!",
+        "#value!",
+        "k.a.",
+        "void",
+        "invalid",
+        "1.#inf",
+        "-1.#ind",
+        "1.#qnan",
+        "overflow",
+        "nodata",
+        "no data",
+        "missing",
+    }
+)
+
+_NUMBER = re.compile(
+    r"[+-]?(?:\d+(?:[.,]\d+)?|\d+\.|[.,]\d+|\d{1,3}(?:[.,'’\u00a0\u202f ]\d{3})+(?:[.,]\d+)?)"
+    r"(?:[eE][+-]?\d+)?"
+)
+CLOCK = re.compile(
+    r"(?:\d{1,4}[./-]\d{1,2}[./-]\d{1,4}[T ]+)?"
+    r"(\d{1,3}):(\d{2})(?::(\d{2}))?(?:[.,](\d+))?\s*(?:[AaPp]\.?[Mm]\.?|Z)?"
+)
+_DATE = re.compile(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}")
+WITH_UNIT = re.compile(r"([+-]?[\d.,]*\d(?:[eE][+-]?\d+)?)\s*([^\d\s].{0,9})")
+_COMMENT = re.compile(r"^\s*(?:#+|//+|;+|%+|\*+|!+|--+|')\s*")
+_THOUSANDS_COMMA = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?")
+_TYPE_WORDS = frozenset({"float", "double", "int", "integer", "uint", "real", "number", "string", "bool",
+                         "boolean",
+                         "single", "word", "byte", "numeric", "analog", "digital"})  # fmt: skip
+
+
+@dataclass(frozen=True)
+class Layout:
+    """Where things stand in a text table.
+
+    Attributes
+    ----------
+    separator : one character; " " stands for any run of blanks
+    decimal : decimal mark of the numbers
+    names : header of each column, repeated ones numbered
+    units : text of the units row per column, empty where there is none
+    first_row : index of the first line of numbers
+    header_row : index of the header line
+    quoted : cells stand in quotes
+    """
+
+    separator: str
+    decimal: Decimal
+    names: tuple[str, ...]
+    units: tuple[str, ...]
+    first_row: int
+    header_row: int
+    quoted: bool
+
+
+def split_line(line: str, separator: str) -> list[str]:
+    """Cells of one line, quotes honoured, blanks around cells removed."""
+    if separator == " ":
+        return line.split()
+    if '"' not in line:
+        return [cell.strip() for cell in line.split(separator)]
+    return [cell.strip() for cell in next(csv.reader([line], delimiter=separator, skipinitialspace=True))]
+
+
+def is_number(cell: str) -> bool:
+    """True for a number, a clock time or a date, with either decimal mark, with a unit behind or not."""
+    if _NUMBER.fullmatch(cell) or CLOCK.fullmatch(cell) or _DATE.fullmatch(cell):
+        return True
+    suffix = WITH_UNIT.fullmatch(cell)
+    return bool(suffix and find_unit(split_reference(suffix.group(2))[0]) is not None)
+
+
+def find_layout(lines: Sequence[str], where: str) -> Layout:
+    """Find the layout from the first lines of a file.
+
+    Raises
+    ------
+    InputError
+        If there is no table of numbers with at least two columns, or no header above it.
+    """
+    best: tuple[float, str, int, int] | None = None
+    for separator in SEPARATORS:
+        found = _find_body(lines, separator)
+        if found is not None and (best is None or found[0] > best[0] * 1.02):
+            best = (found[0], separator, found[1], found[2])
+    if best is None:
+        raise InputError(
+            "No table of numbers was found in this file.",
+            kind="no-numbers",
+            where=where,
+            do="A log is a header line and lines of numbers, separated by comma, semicolon, tab or blanks.",
+        )
+    _, separator, first_row, width = best
+    header_row, names, units = _find_header(lines, separator, first_row, width, where)
+    body = [split_line(line, separator) for line in lines[first_row:] if line.strip()]
+    return Layout(
+        separator,
+        _find_decimal(body),
+        _numbered(names),
+        units,
+        first_row,
+        header_row,
+        quoted=any('"' in line for line in lines[first_row:]),
+    )
+
+
+def _kinds(cells: Sequence[str]) -> tuple[int, int]:
+    """How many cells of a line are numbers, and how many are words."""
+    numbers = sum(is_number(cell) for cell in cells)
+    blanks = sum(cell.lower() in NO_VALUE for cell in cells)
+    return numbers, len(cells) - numbers - blanks
+
+
+def _find_body(lines: Sequence[str], separator: str) -> tuple[float, int, int] | None:
+    """(score, first line of numbers, columns) for one separator; None when no table shows."""
+    widths: Counter[int] = Counter()
+    rows: list[tuple[int, int, int]] = []
+    numbers_seen = 0
+    for index, line in enumerate(lines):
+        if not line.strip() or (separator != " " and separator not in line):
+            continue
+        cells = split_line(line, separator)
+        numbers, words = _kinds(cells)
+        if numbers >= 2 and numbers >= words:
+            rows.append((index, len(cells), numbers))
+            widths[len(cells)] += 1
+            numbers_seen += numbers
+    if not rows:
+        return None
+    width = max(widths, key=lambda w: (widths[w], w))
+    alike = [row for row in rows if row[1] == width]
+    if width < 2:
+        return None
+    first = _first_of_block(rows, width)
+    filled = sum(1 for line in lines[first:] if line.strip())
+    return len(alike) / max(filled, 1) * sum(row[2] for row in alike) / len(alike), first, width
+
+
+def _first_of_block(rows: Sequence[tuple[int, int, int]], width: int) -> int:
+    """First line of the first run of three like rows (or of what there is): a dated preamble line is none."""
+    alike = {row[0] for row in rows if abs(row[1] - width) <= 1}
+    starts = [row[0] for row in rows if row[1] == width]
+    for start in starts:
+        if start + 1 in alike and start + 2 in alike:
+            return start
+    return starts[0]
+
+
+def _header_cells(line: str, separator: str, width: int) -> list[str] | None:
+    """Cells of a line above the numbers if it has as many as they have (one trailing separator allowed)."""
+    plain = _COMMENT.sub("", line) if _COMMENT.match(line) and separator != ";" else line.strip("# ")
+    options = [split_line(plain, separator)]
+    if separator == " ":
+        # A header in columns: names of several words, at least two blanks apart.
+        options.append([cell.strip() for cell in re.split(r"\s{2,}", plain.strip())])
+        options.append(
+            [cell.strip() for cell in next(csv.reader([plain], delimiter=" ", skipinitialspace=True))]
+        )
+    for cells in options:
+        while len(cells) > width and not cells[-1]:
+            cells.pop()
+        if len(cells) == width or (len(cells) == width - 1 and width > 2):
+            return cells + [""] * (width - len(cells))
+    return None
+
+
+def _unit_share(cells: Sequence[str]) -> float:
+    """Share of filled cells that are a unit and nothing else."""
+    filled = [cell for cell in cells if cell and cell not in {"-", "--"}]
+    units = [cell for cell in filled if find_unit(split_reference(cell.strip("[]() "))[0]) is not None]
+    return len(units) / len(filled) if filled else 0.0
+
+
+def _find_header(
+    lines: Sequence[str], separator: str, first_row: int, width: int, where: str
+) -> tuple[int, list[str], tuple[str, ...]]:
+    """(line, names, units) from the lines directly above the numbers."""
+    block: list[tuple[int, list[str]]] = []
+    for index in range(first_row - 1, max(first_row - 7, -1), -1):
+        if not lines[index].strip():
+            if block:
+                break
+            continue
+        cells = _header_cells(lines[index], separator, width)
+        if cells is None or sum(map(is_number, cells)) > 0.5 * width:
+            break
+        block.append((index, cells))
+    if not block:
+        raise _no_header(lines, separator, first_row, width, where)
+    return _pick_header(block, width)
+
+
+def _pick_header(block: list[tuple[int, list[str]]], width: int) -> tuple[int, list[str], tuple[str, ...]]:
+    """Tell names from units (and from rows that give types or group names) among the lines of a block."""
+    unit_row = max(block, key=lambda row: _unit_share(row[1]))
+    has_units = len(block) > 1 and _unit_share(unit_row[1]) >= 0.6
+    others = [row for row in block if row is not unit_row] if has_units else block
+
+    def names_told(row: tuple[int, list[str]]) -> int:
+        words = {cell.casefold() for cell in row[1] if cell}
+        return len(words) if not words <= _TYPE_WORDS else 0
+
+    header_row, names = max(others, key=lambda row: (names_told(row), row[0]))
+    units = unit_row[1] if has_units else [""] * width
+    return header_row, names, tuple(unit.strip("[]() ") for unit in units)
+
+
+def _no_header(lines: Sequence[str], separator: str, first_row: int, width: int, where: str) -> InputError:
+    """The error for numbers without usable names above them, with the likeliest reason."""
+    above = [line for line in lines[:first_row] if line.strip()]
+    cells = split_line(_COMMENT.sub("", above[-1]), separator) if above else []
+    place = f"{where}: line {first_row + 1}"
+    if separator == "," and len(cells) >= 2 and width > len(cells):
+        return InputError(
+            f"The header names {len(cells)} columns, but the lines of numbers hold {width} cells: "
+            "decimal commas cannot be told from separating commas.",
+            kind="ambiguous-comma",
+            where=place,
+            do="Export again with semicolons between the columns, or with decimal points.",
+        )
+    if len(cells) >= 2 and not all(map(is_number, cells)):
+        return InputError(
+            f"The header names {len(cells)} columns, but the lines of numbers hold {width}.",
+            kind="no-header",
+            where=place,
+            do="Give every column a name in the line above the numbers.",
+        )
+    return InputError(
+        "The numbers have no header line above them, so no column can be recognised.",
+        kind="no-header",
+        where=place,
+        do='Add a first line that names each column with its unit, for example "time s, rpm, boost psi".',
+    )
+
+
+def _find_decimal(body: Sequence[Sequence[str]]) -> Decimal:
+    """Decimal mark that the numbers of the sample were written with."""
+    comma = point = 0
+    for cells in body:
+        for cell in cells:
+            if "," in cell and not CLOCK.fullmatch(cell):
+                thousands = _THOUSANDS_COMMA.fullmatch(cell) is not None and not cell.lstrip("+-").startswith(
+                    "0"
+                )
+                point += cell.rfind(".") > cell.rfind(",")
+                comma += cell.rfind(",") > cell.rfind(".") and not thousands
+            elif "." in cell and is_number(cell) and not _DATE.fullmatch(cell):
+                point += not re.fullmatch(r"[+-]?[1-9]\d{0,2}(?:\.\d{3})+", cell)
+    return "," if comma > point else "."
+
+
+def _numbered(names: Sequence[str]) -> tuple[str, ...]:
+    """Headers made unique: the second "Boost" becomes "Boost (2)"; an empty one "column 3"."""
+    seen: Counter[str] = Counter()
+    result = []
+    for index, name in enumerate(names, 1):
+        plain = " ".join(name.split()) or f"column {index}"
+        seen[plain] += 1
+        result.append(plain if seen[plain] == 1 else f"{plain} ({seen[plain]})")
+    return tuple(result)

@@ -1,0 +1,115 @@
+"""Values of a column in SI: by its unit, or by the one unit in which they make sense."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from boostproof.recording.channel_table import Row
+from boostproof.recording.model import Channel, FloatArray
+from boostproof.units import Unit, get_unit
+
+
+@dataclass(frozen=True)
+class Scaled:
+    """Values in SI, the unit they were read in, how sure that unit is, and why where it was guessed."""
+
+    values: FloatArray
+    unit: str
+    sure: float
+    reason: str
+
+
+def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapping[str, Channel]) -> Scaled:
+    """Bring a column that is no pressure into SI.
+
+    Parameters
+    ----------
+    values : as written
+    row : the channel it is
+    unit : unit where the file names one
+    channels : channels read so far: temperatures of one file are taken in one unit
+    """
+    if unit is not None and unit.dimension != row.dimensions[0] and unit.dimension != "ratio":
+        return _own_scale(values, unit, row)
+    if unit is None or (unit.dimension == "ratio" and row.dimensions[0] == "fraction"):
+        if not row.default_unit:
+            return Scaled(values, "", 1.0, "")
+        unit_name, sure, reason = _guess(values, row, channels)
+        if unit_name == "1":
+            return Scaled(values, "", sure, reason)
+        taken = get_unit(unit_name, row.dimensions[0])
+        return Scaled(values * taken.factor + taken.offset, taken.name, sure, reason)
+    if unit.dimension == "ratio":
+        return Scaled(values, "", 1.0, "")
+    if row.name == "shaft_speed" and unit.name == "rpm" and _top(values) < 1000.0:
+        taken = get_unit("krpm", "rotational_speed")
+        return Scaled(
+            values * taken.factor, taken.name, 0.8, f"up to {_top(values):.4g} can only be thousands of rpm"
+        )
+    return Scaled(values * unit.factor + unit.offset, unit.name, 1.0, "")
+
+
+def _top(values: FloatArray) -> float:
+    finite = values[np.isfinite(values)]
+    return float(np.percentile(finite, 99.5)) if finite.size else 0.0
+
+
+def _middle(values: FloatArray) -> float:
+    finite = values[np.isfinite(values)]
+    return float(np.median(finite)) if finite.size else 0.0
+
+
+def _own_scale(values: FloatArray, unit: Unit, row: Row) -> Scaled:
+    """A throttle in volts or degrees has its own ends for a scale: shut is 0, widest is 1."""
+    if row.dimensions[0] == "rotational_speed":  # revolutions a second
+        return Scaled(values * 2.0 * np.pi * unit.factor, unit.name, 0.8, "revolutions counted per second")
+    finite = values[np.isfinite(values)]
+    low, high = (float(np.percentile(finite, share)) for share in (0.2, 99.8)) if finite.size else (0.0, 1.0)
+    if unit.dimension == "angle":
+        low = min(low, 0.0)
+    span = high - low if high > low else 1.0
+    return Scaled(
+        (values - low) / span,
+        unit.name,
+        0.9,
+        f"read between its own ends, {low:.3g} and {high:.3g} {unit.name}",
+    )
+
+
+def _guess(values: FloatArray, row: Row, channels: Mapping[str, Channel]) -> tuple[str, float, str]:
+    """(unit, certainty, reason) for a column without unit; unit "1" for a plain share."""
+    top = _top(values)
+    dimension = row.dimensions[0]
+    if dimension == "rotational_speed":
+        least = 1000.0 if row.name == "shaft_speed" else 30.0
+        name = "rpm" if top > least else "krpm"
+        return name, 0.98 if name == "rpm" else 0.8, f"no unit given; up to {top:.4g} is {name}"
+    if dimension == "fraction":
+        if top <= 1.2:
+            return "1", 0.9, f"no unit given; up to {top:.3g} is a share of 1"
+        return "%", 0.97 if top <= 130.0 else 0.5, ""
+    if dimension == "temperature":
+        return _guess_temperature(values, row, channels)
+    if dimension == "mass_flow":
+        name = "kg/h" if top > 420.0 else "g/s" if top > 70.0 else "lb/min"
+        return name, 0.7, f"no unit given; up to {top:.4g} is likeliest {name}"
+    sure = 0.97 if dimension in ("angle", "voltage") else 0.8
+    return row.default_unit, sure, "" if sure > 0.9 else f"no unit given; taken as {row.default_unit}"
+
+
+def _guess_temperature(
+    values: FloatArray, row: Row, channels: Mapping[str, Channel]
+) -> tuple[str, float, str]:
+    beside = [c.unit for c in channels.values() if c.unit in ("C", "F", "K") and c.name != row.name]
+    middle = _middle(values)
+    if row.name == "coolant_temperature":
+        name = "K" if middle > 280.0 else "F" if middle > 135.0 else "C"
+    elif row.name.startswith("exhaust"):
+        name = beside[0] if beside else "F" if middle > 1120.0 else "C"
+    else:
+        name = beside[0] if beside else "K" if middle > 250.0 else "F" if middle > 78.0 else "C"
+    same = "like the other temperatures" if beside and name == beside[0] else f"{middle:.4g} in the middle"
+    return name, 0.85, f"no unit given; {same}, so {name}"

@@ -1,0 +1,316 @@
+"""Words of log headers in several languages, and the concepts they stand for.
+
+A header is taken apart into words, the words into *concepts* (BOOST, PRESSURE, TARGET, ...), so that a
+new language costs one word per concept instead of one row per channel and spelling. Compounds
+("Ladedrucksollwert", "laddtryck") are cut into the stems that the table knows.
+
+The words are common technical vocabulary (English, German, French, Spanish, Italian, Portuguese,
+Dutch, Swedish, Danish and Norwegian, Polish, Finnish, Czech); common practice, no source.
+"""
+
+from __future__ import annotations
+
+import re
+import unicodedata
+from functools import lru_cache
+
+# concept: words, accents folded ("ü" = "u"; German also in the spelling "ue"). "=" marks a word that
+# counts only when it stands alone; the others are also found inside compounds.
+_WORDS: dict[str, str] = {
+    "TIME": (
+        "time timestamp =t elapsed zeit temps tiempo tempo =tid tijd czas aika cas =clock =sec =secs "
+        "=seconds zeitstempel horodatage =uhrzeit =hora =heure =ora"
+    ),
+    "ENGINE": "engine =eng motor moteur =mot silnik moottori motore =ice crankshaft kurbelwelle",
+    "ROTATION": (
+        "rpm =n revs =rev drehzahl regime =tr varvtal omdrejningstal omdreininger turtall toerental giri "
+        "rotacao rotacoes revoluciones =vueltas obroty otacky kierrosluku regimen rotations rotation "
+        "=toeren =nmot"
+    ),
+    "SPEED": (
+        "speed =spd geschwindigkeit vitesse velocidad velocita velocidade snelheid hastighet hastighed "
+        "=velocity predkosc nopeus rychlost"
+    ),
+    "VEHICLE": (
+        "vehicle =veh fahrzeug vehicule vehiculo veicolo voertuig fordon =car =auto =gps road ground =fzg"
+    ),
+    "WHEEL": "wheel =whl rueda roue ruota =rad =hjul =wiel",
+    "TURBO": "turbo turbocharger turbolader =tc =turbocompresseur",
+    "SHAFT": "shaft =welle arbre =eje albero axel",
+    "TURBINE": "turbine turbin turbina",
+    "COMPRESSOR": "compressor =comp verdichter compresseur compresor compressore kompressor =cmp sprezarka",
+    "PRESSURE": (
+        "pressure press =prs =pres druck pression presion pressione pressao tryck trykk =tryk druk "
+        "cisnienie paine tlak =p"
+    ),
+    "BOOST": (
+        "boost ladedruck suralimentation sobrealimentacion sobrealimentacao sovralimentazione laddtryck "
+        "ladetrykk ladetryk laaddruk turbodruk turbotryck turbodruck doladowania ahtopaine =ldr =plad "
+        "=bst supercharging"
+    ),
+    "MAP": "map tmap",
+    "MANIFOLD": (
+        "manifold =man =mnfld saugrohr collecteur colector collettore plenum spruitstuk grenror sammler "
+        "sugeror =mfd saugrohrdruck insugsror coletor =runner"
+    ),
+    "INTAKE": (
+        "intake inlet =int =ind induction ansaug admission admision aspirazione inlaat insug =sug "
+        "aspirata admissao indsugning innsug einlass dolotowego imusarja =asp"
+    ),
+    "CHARGE": "charge =chg ladeluft laddluft ladeluf carica =carga ladelufts",
+    "PIPE": "pipe tube rohr tuyau tubo =ror leiding tubing conduit",
+    "THROTTLE": (
+        "throttle =thr =thrtl =tp drosselklappe papillon mariposa farfalla gasklep trottel spjall "
+        "gasspjall drossel borboleta gasspjeld przepustnica kaasulappa =dk =dkl =tb =tbw =etc =plate "
+        "=blade"
+    ),
+    "PEDAL": (
+        "pedal accelerator =accel =acc pedale acelerador accelerateur fahrpedal gaspedal gaspedaal "
+        "pedalen =app =pps acceleratore acceleratorn =driver pedaal"
+    ),
+    "POSITION": (
+        "position =pos angle =ang winkel stellung opening offnung oeffnung ouverture apertura lage "
+        "lagesollwert vinkel =hoek posizione stand =percent =pct klappe posicion lift travel"
+    ),
+    "TARGET": (
+        "target =tgt desired =des setpoint =set requested =req request demand commanded =cmd soll "
+        "sollwert consigne objetivo obiettivo borvarde onskat gewenst streef =demanded richiesta =goal "
+        "wunsch specified vorgabe =wanted =ref zadane =mal malvarde solicitada demande ledesollwert =alvo"
+    ),
+    "ACTUAL": (
+        "actual =act ist istwert measured mesure mesuree medido misurata faktisk aktuell =meas =real "
+        "reelle gemeten uppmatt reel current =live signal sensor =sens =val value =wert valeur valor "
+        "varde =raw filtered =filt smoothed =log channel kanal"
+    ),
+    "DUTY": (
+        "duty =dc =dty =pwm tastverhaltnis tastverhaeltnis tastgrad cyclique dutycycle =cycle =ciclo "
+        "trabajo =tv pulskvot =lavoro inschakelduur einschaltdauer"
+    ),
+    "GATE": "wastegate =wg waste ladedruckventil bypassklappe =gate =soupape",
+    "SOLENOID": "solenoid =sol magnetventil electrovanne electrovalvula elettrovalvola =valve ventil =ebcs",
+    "CONTROL": (
+        "control =ctrl controller regelung regler regulation regulering commande controle styrning "
+        "=steuerung =output =out =command regulacion mando"
+    ),
+    "TEMPERATURE": "temperature =temp =tmp temperatur temperatura temperatuur lampotila teplota =tem",
+    "AIR": "air luft aire aria lucht =ilma powietrza vzduch =ar =lft",
+    "FLOW": (
+        "flow debit caudal portata massenstrom durchfluss luftmassa =fluss flode doorstroom fluxo "
+        "przeplyw luftflode"
+    ),
+    "MASS": "mass masse masa massa =mas",
+    "EXHAUST": (
+        "exhaust =exh abgas echappement escape avgas scarico uitlaat =ex =eg udstodning eksos spalin "
+        "pakokaasu =krummer auspuff escapamento gasgegendruck"
+    ),
+    "BACK": (
+        "back gegendruck contrepression contrapresion mottryck =gegen tegendruk contropressione backpressure"
+    ),
+    "DRIVE": "=drive",
+    "BEFORE": (
+        "=pre before =vor upstream avant antes fore innan =prima voor =bef =ante przed =foran amont "
+        "=pretb =entry"
+    ),
+    "AFTER": (
+        "=post after nach downstream apres despues efter =dopo =aft =behind =past =etter aval depois "
+        "hinter =na =po"
+    ),
+    "OUTLET": "outlet discharge austritt sortie salida uscita =utlopp exit saida auslass utgang",
+    "COOLER": (
+        "intercooler cooler =ic =llk ladeluftkuhler ladeluftkuehler echangeur laddluftkylare aftercooler "
+        "=cac intercooleur =refroidisseur ladeluftskyler"
+    ),
+    "CATALYST": (
+        "catalyst =cat =kat katalysator catalyseur catalizador downpipe =dp hosenrohr catalizzatore"
+    ),
+    "BARO": (
+        "baro barometer barometric barometrique barometrica barometrico atmospheric atmospherique "
+        "atmosferica atmosphere atmosfarstryck atmospharendruck atmosphaerendruck umgebungsdruck =atm "
+        "=bap buitendruk omgivningstryck barometre barometerstand barometrisch atmosfaerisk barometryczne "
+        "=patm =pamb barometertryck"
+    ),
+    "AMBIENT": (
+        "ambient =amb umgebung ambiant ambiente outside aussen exterieur exterior omgivning utomhus "
+        "buiten esterna ute =outdoor"
+    ),
+    "ABSOLUTE": "absolute =abs absolut absolue absolu absoluta absoluto assoluta absoluut absolutny =absol",
+    "GAUGE": (
+        "gauge =gage =rel relative relativ relatif uberdruck ueberdruck overdruk overtryck manometrique "
+        "relativa =manometrica overtrykk"
+    ),
+    "LAMBDA": "lambda =lam =lmb =la =sonda",
+    "AFR": "afr =a/f =lambdaafr",
+    "WIDEBAND": "wideband =wb =wbo2 =o2 breitband bredband =uego =wbo",
+    "FUEL": (
+        "fuel kraftstoff carburant combustible bransle brandstof carburante benzin =essence sprit "
+        "drivstoff =fpr =gasolina combustivel paliwa"
+    ),
+    "RATIO": "ratio verhaltnis verhaeltnis =rapporto forhallande =mixture gemisch",
+    "IGNITION": (
+        "ignition =ign spark zund zuend zundung zuendung allumage encendido accensione tandning "
+        "ontsteking =sprk zundwinkel zuendwinkel =zzp tenning allumaggio ignicao zaplonu"
+    ),
+    "TIMING": "timing vorverstellung =tmg zeitpunkt",
+    "ADVANCE": (
+        "advance =adv avance anticipo fortandning voorontsteking fruhverstellung =avanzamento avanco"
+    ),
+    "RETARD": (
+        "retard retardation retardo spatverstellung spaetverstellung rucknahme ruecknahme ritardo =pull"
+    ),
+    "KNOCK": "knock klopf klopfen cliquetis detonation picado detonazione knack =kr =kn pingel knackning",
+    "GEAR": (
+        "gear =gang rapport marcha marcia vaxel versnelling =gir =vitesseboite =bieg =vaihde gearbox "
+        "=fahrstufe engaged engrenee"
+    ),
+    "TORQUE": (
+        "torque =tq =trq drehmoment couple =par coppia vridmoment koppel =moment dreiemoment torsion binario"
+    ),
+    "POWER": "power leistung puissance potencia potenza effekt vermogen =pwr =moc teho",
+    "COOLANT": (
+        "coolant =ect =clt =cts kuhlmittel kuehlmittel kuhlwasser kuehlwasser refroidissement "
+        "refrigerante kylvatten koelvloeistof koelwater refrigerant =kmt kjolevann"
+    ),
+    "WATER": "water wasser eau agua acqua vatten",
+    "OIL": "oil huile aceite =olio olja olie motorol motoroel =ol =oel",
+    "BATTERY": (
+        "battery =batt =bat =vbat =ubat batterie bateria batteria accu batteri supply bordspannung "
+        "bordnetz bordnetzspannung akku"
+    ),
+    "VOLTAGE": "voltage =volt =volts spannung tension voltaje tensione spanning tensao napiecie voltios",
+    "ETHANOL": "ethanol alcohol =flex e85 =flexfuel",
+    "INJECTOR": "injector =inj injection einspritz injecteur inyector iniettore =idc insprutning injektor",
+    "LINE": "=line hose schlauch =slang signalline",
+    "ACTUATOR": (
+        "actuator stellglied =aktuator attuatore actionneur =dose membran stelldruck =actr druckdose "
+        "unterdruckdose capsule"
+    ),
+    "UPPER": "upper =top =dome obere oben superieure =lid",
+    "CUT": "cut limiter begrenzer limiteur =fuelcut coupure",
+    "ERROR": (
+        "error =err deviation abweichung =delta =diff difference ecart =trim correction =corr korrektur "
+        "=integral =proportional =kp =ki =max =min =peak limit offset =adapt adaption learned gain "
+        "=counter =count =status =flag =state maximum minimum =avg average =std"
+    ),
+    "LOAD": "=load last motorlast =lod",
+    "DISTANCE": "distance strecke =odometer =odo =trip",
+    "HUMIDITY": "humidity feuchte humidite",
+    "VACUUM": "vacuum depression =vac unterdruck",
+    "GEARBOX": "transmission getriebe =trans oljelada =gearoil",
+    "ALTITUDE": "altitude hohe hoehe",
+    "IDLE": "idle leerlauf ralenti",
+    "CAM": "cam camshaft nockenwelle =vvt",
+    "CRANKCASE": "crankcase kurbelgehause",
+    "INDEX": "=index =nr =no =sample =row =laufnummer =id =lap",
+}
+
+# Usual short names that say several things at once.
+_SHORT: dict[str, str] = {
+    "iat": "INTAKE AIR TEMPERATURE", "mat": "MANIFOLD AIR TEMPERATURE", "ait": "INTAKE AIR TEMPERATURE",
+    "lat": "INTAKE AIR TEMPERATURE", "ect": "COOLANT TEMPERATURE", "clt": "COOLANT TEMPERATURE",
+    "cts": "COOLANT TEMPERATURE", "egt": "EXHAUST TEMPERATURE", "agt": "EXHAUST TEMPERATURE",
+    "ebp": "EXHAUST BACK PRESSURE", "emap": "EXHAUST MANIFOLD PRESSURE", "emp": "EXHAUST MANIFOLD PRESSURE",
+    "tip": "BEFORE THROTTLE PRESSURE", "tps": "THROTTLE POSITION", "maf": "AIR FLOW", "hfm": "AIR FLOW",
+    "vss": "VEHICLE SPEED", "wgdc": "GATE DUTY", "wgd": "GATE DUTY", "wgp": "GATE POSITION",
+    "idc": "INJECTOR DUTY", "vbat": "BATTERY VOLTAGE", "vbatt": "BATTERY VOLTAGE",
+    "ubat": "BATTERY VOLTAGE", "ubatt": "BATTERY VOLTAGE", "amf": "AIR FLOW", "luftmasse": "AIR MASS",
+    "luftmassa": "AIR MASS", "nmot": "ENGINE ROTATION", "plad": "BOOST PRESSURE",
+    "tabg": "EXHAUST TEMPERATURE", "tans": "INTAKE TEMPERATURE", "tmot": "COOLANT TEMPERATURE",
+    "pumg": "BARO PRESSURE", "tlad": "CHARGE TEMPERATURE", "pabg": "EXHAUST PRESSURE",
+    "plsoll": "BOOST PRESSURE TARGET", "psaug": "MANIFOLD PRESSURE", "airflow": "AIR FLOW",
+    "vmot": "ENGINE SPEED", "p3": "TURBINE BEFORE PRESSURE", "t3": "TURBINE BEFORE TEMPERATURE",
+    "p4": "TURBINE AFTER PRESSURE", "t4": "TURBINE AFTER TEMPERATURE", "umgebungsdruck": "BARO PRESSURE",
+    "ladeluftdruck": "BOOST PRESSURE", "rapportcyclique": "DUTY", "gasgegendruck": "BACK PRESSURE",
+    "abgasgegendruck": "EXHAUST BACK PRESSURE", "luftdruck": "BARO PRESSURE", "lufttryck": "BARO PRESSURE",
+    "luchtdruk": "BARO PRESSURE", "ladedruck": "BOOST PRESSURE", "laddtryck": "BOOST PRESSURE",
+    "laaddruk": "BOOST PRESSURE", "ladetrykk": "BOOST PRESSURE", "ladetryk": "BOOST PRESSURE",
+    "turbodruk": "BOOST PRESSURE", "turbotryck": "BOOST PRESSURE", "turbodruck": "BOOST PRESSURE",
+    "ahtopaine": "BOOST PRESSURE", "umgebungstemperatur": "AMBIENT TEMPERATURE",
+    "aussentemperatur": "AMBIENT TEMPERATURE", "turboladerdrehzahl": "TURBO ROTATION",
+    "laderdrehzahl": "TURBO ROTATION", "kuhlmitteltemperatur": "COOLANT TEMPERATURE",
+    "kuehlmitteltemperatur": "COOLANT TEMPERATURE", "gegendruck": "BACK PRESSURE",
+    "mottryck": "BACK PRESSURE", "tegendruk": "BACK PRESSURE", "contrepression": "BACK PRESSURE",
+    "contrapresion": "BACK PRESSURE", "contropressione": "BACK PRESSURE", "backpressure": "BACK PRESSURE",
+    "saugrohrdruck": "MANIFOLD PRESSURE", "massenstrom": "MASS FLOW", "stelldruck": "ACTUATOR PRESSURE",
+    "uberdruck": "GAUGE PRESSURE", "ueberdruck": "GAUGE PRESSURE", "overdruk": "GAUGE PRESSURE",
+    "overtryck": "GAUGE PRESSURE", "overtrykk": "GAUGE PRESSURE", "unterdruck": "VACUUM PRESSURE",
+    "spatverstellung": "IGNITION RETARD", "spaetverstellung": "IGNITION RETARD",
+    "fruhverstellung": "IGNITION ADVANCE", "zundwinkel": "IGNITION POSITION",
+    "zuendwinkel": "IGNITION POSITION", "batteriespannung": "BATTERY VOLTAGE",
+    "bordspannung": "BATTERY VOLTAGE", "bordnetzspannung": "BATTERY VOLTAGE",
+    "fortandning": "IGNITION ADVANCE", "omgivningstryck": "BARO PRESSURE",
+    "atmosfarstryck": "BARO PRESSURE", "buitendruk": "BARO PRESSURE", "barometertryck": "BARO PRESSURE",
+    "atmospharendruck": "BARO PRESSURE", "atmosphaerendruck": "BARO PRESSURE",
+}  # fmt: skip
+
+
+def _tables() -> tuple[dict[str, frozenset[str]], tuple[str, ...]]:
+    words: dict[str, set[str]] = {}
+    stems: set[str] = set()
+    for concept, text in _WORDS.items():
+        for word in text.split():
+            words.setdefault(word.lstrip("="), set()).add(concept)
+            if not word.startswith("=") and len(word) >= 4:
+                stems.add(word)
+    for word, concepts in _SHORT.items():
+        words[word] = set(concepts.split())
+        if len(word) >= 5:
+            stems.add(word)
+    return {word: frozenset(concepts) for word, concepts in words.items()}, tuple(
+        sorted(stems, key=lambda stem: (-len(stem), stem))
+    )
+
+
+_WORD_CONCEPTS, _STEMS = _tables()
+CONCEPTS = frozenset(_WORDS)
+
+
+def fold(text: str) -> str:
+    """Lower case, without accents: the form in which words are compared."""
+    plain = unicodedata.normalize(
+        "NFKD", text.replace("ß", "ss").replace("ø", "o").replace("Ø", "O").replace("ł", "l")
+    )
+    return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()
+
+
+def split_words(text: str) -> list[str]:
+    """Words of a header: cut at signs, between lower and upper case, and between letters and digits."""
+    text = re.sub(r"(?i)\ba\s*/\s*f\b", " afr ", text)
+    text = re.sub(r"(?<=[a-zäöüéèàñå])(?=[A-ZÄÖÜ])", " ", text)
+    folded = fold(text)
+    return re.findall(r"[a-z]\d\b|[a-z]+|\d+", re.sub(r"['’]", " ", folded))
+
+
+@lru_cache(maxsize=4096)
+def word_concepts(word: str) -> frozenset[str] | None:
+    """Concepts of one folded word, None for an unknown word.
+
+    A compound is cut from the left into the longest known stems; up to three letters between stems
+    (the joints of compounds) do not count, more make the word unknown.
+    """
+    known = _WORD_CONCEPTS.get(word)
+    if known is not None:
+        return known
+    found: set[str] = set()
+    rest, covered = word, 0
+    while rest:
+        stem = next((stem for stem in _STEMS if rest.startswith(stem)), None)
+        if stem is None:
+            rest = rest[1:]
+            continue
+        found |= _WORD_CONCEPTS[stem]
+        covered += len(stem)
+        rest = rest[len(stem) :]
+    return frozenset(found) if found and len(word) - covered <= max(3, len(word) // 4) else None
+
+
+def concepts_of(text: str) -> tuple[frozenset[str], int]:
+    """(concepts, number of unknown words) of a header without its unit."""
+    found: set[str] = set()
+    unknown = 0
+    for word in split_words(text):
+        concepts = word_concepts(word)
+        if concepts is not None:
+            found |= concepts
+        elif not word.isdigit() and len(word) > 2:
+            unknown += 1
+    return frozenset(found), unknown
