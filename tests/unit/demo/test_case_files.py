@@ -12,10 +12,12 @@ from typing import Any
 
 import pytest
 
+from boostproof.casefolder import read_case
 from boostproof.demo import make_case, write_demo_case
 from boostproof.demo.generate import PAIRS, generate, main
 from boostproof.demo.toml import array_entry, section, value
 from boostproof.quantity import parse_quantity
+from boostproof.recording import find_pulls, read_recording
 
 CASES = (
     ("port-too-small", 0.6),
@@ -99,8 +101,12 @@ def test_no_bare_number_stands_for_a_quantity(folders: dict[str, Path], shop: Pa
                     assert NUMBER.match(item), (folder, key, item)
 
 
-def test_pressures_are_read_by_the_house_grammar(folders: dict[str, Path]) -> None:
-    for folder in folders.values():
+def test_house_reader_takes_every_file_without_a_question(folders: dict[str, Path], shop: Path) -> None:
+    for folder in (*folders.values(), shop):
+        case = read_case(folder)
+        assert case.findings == ()
+        assert [path.name for path in case.recordings] == ["log.csv"]
+        assert len(case.readings.reading) == len(load(folder / "readings.toml")["reading"])
         target = load(folder / "car.toml")["limits"]["target"]
         assert 20e3 < parse_quantity(target, dimension="pressure").value < 160e3
 
@@ -128,6 +134,13 @@ def test_log_runs_forward_at_its_rate_from_key_on(folders: dict[str, Path], shop
         speeds = header.index(next(h for h in header if re.match(r"(?i)rpm|engine|eng spd|n_engine", h)))
         assert table[0][speeds] == 0.0
         assert max(row[speeds] for row in table) > 3000.0
+
+
+def test_house_reader_finds_the_pulls_of_the_demo_job(shop: Path) -> None:
+    pulls = find_pulls(read_recording(shop / "recordings" / "log.csv"))
+    redline = float(load(shop / "car.toml")["engine"]["redline"].split()[0])
+    assert len(pulls) == 4
+    assert max(pull.rpm_to for pull in pulls) == pytest.approx(redline, abs=120.0)
 
 
 def test_truth_names_the_cause_and_the_car_does_not(folders: dict[str, Path], shop: Path) -> None:
