@@ -169,6 +169,11 @@ def _barometer(folder: Case, setup: Any) -> float | None:
     for weather in (setup.weather if setup is not None else None, folder.car.weather):
         if weather is not None and weather.barometer is not None:
             return float(weather.barometer.value)
+    weather = folder.car.weather
+    if weather is not None and weather.altitude is not None:
+        from boostproof.physics.atmosphere import standard_pressure
+
+        return float(standard_pressure(weather.altitude.value))
     return None
 
 
