@@ -115,7 +115,7 @@ def rated_air_flow(displacement: float, redline: float, target: float) -> float:
     Four-stroke speed-density with volumetric efficiency 0.90 and a charge at 318 K.
 
     >>> round(rated_air_flow(2.0e-3, 733.0, 100e3), 3)
-    0.23
+    0.232
     """
     return 0.9 * displacement * redline * 0.0795775 * (101325.0 + target) / (AIR_GAS_CONSTANT * 318.0)
 

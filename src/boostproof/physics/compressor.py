@@ -23,7 +23,7 @@ def isentropic_head(pressure_ratio, temperature_in):
     """Isentropic enthalpy rise, ``cp T1 (PI^0.2857 - 1)``. [J/kg]
 
     >>> round(float(isentropic_head(2.0, 298.15)) / 1e3, 2)
-    65.61
+    65.6
     """
     return AIR_CP * temperature_in * (isentropic_ratio_air(fourth_root(clip(pressure_ratio, 0.2, 8.0))) - 1.0)
 

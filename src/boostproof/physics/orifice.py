@@ -182,7 +182,7 @@ def exhaust_flow_function(ratio):
     """psi of exhaust gas through a nozzle at p4/p3, zero at 1 and above, and its slope. [1], [1]
 
     >>> round(float(exhaust_flow_function(0.3)[0]), 3)
-    0.667
+    0.666
     """
     part, slope = _ellipse(minimum(ratio, 1.0), _EXHAUST_CRITICAL, _EXHAUST_SPAN)
     return _EXHAUST_PSI * part, _EXHAUST_PSI * slope

@@ -41,7 +41,7 @@ def turbine_torque(flow, temperature_in, expansion, shaft_speed, diameter, effic
     shaft_speed [rad/s], diameter [m], efficiency at best [1]
 
     >>> round(float(turbine_torque(0.2, 1150.0, 0.85, 12000.0, 0.05, 0.68)), 2)
-    2.11
+    2.3
     """
     work = EXHAUST_CP * temperature_in * maximum(1.0 - expansion, 0.0)
     jet = sqrt(2.0 * work + 400.0)
