@@ -24,7 +24,7 @@ from boostproof.recording.model import (
     Reference,
     Table,
 )
-from boostproof.recording.pressure_reference import Engine
+from boostproof.recording.pressure_reference import Engine, judge
 from boostproof.recording.pressures import Taken, read_pressure
 from boostproof.recording.timebase import TimeAxis, looks_like_time, time_axis, without_time
 from boostproof.recording.unit_guess import Scaled, scale_values
@@ -81,6 +81,10 @@ def recognise(
         channel = _channel(table.columns[index], name, reading, score, choice, engine, channels)
         _keep(channels, channel)
         engine = _engine(channels, barometer)
+    if not {"boost", "manifold_pressure"} & set(channels):
+        behaves = _by_behaviour(table, engine, taken | {match.index for match in matches})
+        if behaves is not None:
+            _keep(channels, behaves)
     for match in _second_sensors(table, chosen, matches, taken):
         _keep(
             channels,
@@ -165,6 +169,34 @@ def _second_sensors(
         found.append(match)
         first.append(column.values)
     return found
+
+
+def _by_behaviour(table: Table, engine: Engine, used: set[int]) -> Channel | None:
+    """A pressure without a telling name that behaves like the manifold's: vacuum shut, boost wide open."""
+    if engine.throttle is None:
+        return None
+    found: list[tuple[float, Channel]] = []
+    wide, shut = engine.throttle > 0.9, engine.throttle < 0.2
+    for index, column in enumerate(table.columns):
+        reading = next((r for r in read_header(column.header, column.unit) if _only_pressure(r)), None)
+        if index in used or reading is None or not np.isfinite(column.values).any():
+            continue
+        if wide.sum() < 20 or shut.sum() < 20 or column.lost_cells > 0.3 * table.rows:
+            continue
+        taken = Taken(MANIFOLD_SENSOR, reading.unit, reading.reference, reading.concepts, 0.6, "", False)
+        judged = judge(column.values, "manifold", engine, unit=taken.unit, said=taken.said, usual=None)
+        if judged.fit > -8.0 and np.nanmedian(column.values[wide]) > np.nanpercentile(
+            column.values[shut], 90.0
+        ):
+            why = "no name, but vacuum with the throttle shut and boost with it wide open"
+            found.append((judged.fit, read_pressure(column, replace(taken, why=why), engine, {})))
+    return max(found, key=lambda item: item[0])[1] if found else None
+
+
+def _only_pressure(reading: Reading) -> bool:
+    """Nothing said but a pressure: "Pressure 2", "P1 [bar]"."""
+    said = reading.concepts - NEUTRAL
+    return said == {"PRESSURE"} and (reading.unit is None or reading.unit.dimension == "pressure")
 
 
 def _best_reading(index: int, column: Column, row: Row) -> _Match | None:

@@ -17,7 +17,8 @@ _LOG_UNITS = {"tr/min": "rpm", "v/min": "rpm", "giri/min": "rpm", "omw/min": "rp
               "o/min": "rpm", "g/sek": "g/s", "sek": "s", "sek.": "s", "seg": "s", "segundos": "s",
               "secondes": "s",
               "sekunden": "s", "sekunder": "s", "s.": "s", "grad kw": "deg", "grados": "deg", "grad": "deg",
-              "degres": "deg", "°v": "deg", "°vil": "deg", "bar(ü)": "bar gauge", "barü": "bar gauge",
+              "degres": "deg", "°kw": "deg", "°v": "deg", "°vil": "deg", "bar(ü)": "bar gauge",
+              "barü": "bar gauge",
               "mbar(ü)": "mbar gauge", "kg/hora": "kg/h", "l": "", "da nm": ""}  # fmt: skip
 # The unit itself says what is measured.
 _IMPLIED = {"rotational_speed": "ROTATION", "temperature": "TEMPERATURE", "pressure": "PRESSURE",
@@ -107,6 +108,8 @@ def _split_options(header: str) -> list[tuple[str, str]]:
         name, found, tail = header.rpartition(mark)
         if found and name.strip():
             options.append((name, tail))
+    if not re.search(r"[\s_]", header.strip()):
+        header = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", header)
     words = re.split(r"[\s_]+", re.sub(r"(?<=[a-z])-(?=[a-z])", " ", header.strip()))
     for count in (3, 2, 1):
         if len(words) > count:

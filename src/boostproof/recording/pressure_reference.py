@@ -36,12 +36,16 @@ class Engine:
 
 @dataclass(frozen=True)
 class Judged:
-    """The likeliest unit and reference, how sure (0 to 1), and the main reason in words."""
+    """The likeliest unit and reference, how sure (0 to 1), the main reason in words, and how well all fits.
+
+    ``fit`` is a log likelihood: zero for a textbook trace, below -8 where no reading makes sense.
+    """
 
     unit: Unit
     reference: Reference
     sure: float
     reason: str
+    fit: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -102,7 +106,9 @@ def judge(
             scores.append((score, option, reference))
     top, best, reference = max(scores, key=lambda item: item[0])
     total = sum(math.exp(score - top) for score, _, _ in scores)
-    return Judged(best, reference, 1.0 / total, _reason(levels, best, reference, said, usual))
+    zero = 0.0 if reference == "gauge" else around
+    fit = _fit(levels, role, best.factor / 1e3, zero, around)
+    return Judged(best, reference, 1.0 / total, _reason(levels, best, reference, said, usual), fit)
 
 
 def _levels(values: FloatArray, engine: Engine) -> _Levels:

@@ -95,7 +95,7 @@ _WORDS: dict[str, str] = {
     "TEMPERATURE": "temperature =temp =tmp temperatur temperatura temperatuur lampotila teplota =tem",
     "AIR": "air luft aire aria lucht =ilma powietrza vzduch =ar =lft",
     "FLOW": (
-        "flow debit caudal portata massenstrom durchfluss luftmassa =fluss flode doorstroom fluxo "
+        "flow strom debit caudal portata massenstrom durchfluss luftmassa =fluss flode doorstroom fluxo "
         "przeplyw luftflode"
     ),
     "MASS": "mass masse masa massa =mas",
@@ -261,7 +261,17 @@ def _tables() -> tuple[dict[str, frozenset[str]], tuple[str, ...]]:
 
 
 _WORD_CONCEPTS, _STEMS = _tables()
-CONCEPTS = frozenset(_WORDS)
+# Phrases whose words mean something else alone ("rapport" is also a gear, "vitesse" a speed).
+_PHRASES = (
+    (r"\brapport cyclique\b", "duty"), (r"\bciclo de trabajo\b", "duty"), (r"\bduty cycle\b", "duty"),
+    (r"\bboite de vitesses?\b", "gearbox"), (r"\bgas pedal\b", "pedal"),
+    (r"\bgas flow\b", "flow"),
+)  # fmt: skip
+_SAYS_NOTHING_TEXT = (
+    "gas gaz gases the of and der die das des del della dello dei delle van het voor den det les aux "
+    "dans sur par pour con por para bij med och til fra av mit bei im am all total nr lh rh bank cyl "
+)
+_SAYS_NOTHING = frozenset(_SAYS_NOTHING_TEXT.split())
 
 
 def fold(text: str) -> str:
@@ -277,6 +287,8 @@ def split_words(text: str) -> list[str]:
     text = re.sub(r"(?i)\ba\s*/\s*f\b", " afr ", text)
     text = re.sub(r"(?<=[a-zäöüéèàñå])(?=[A-ZÄÖÜ])", " ", text)
     folded = fold(text)
+    for phrase, plain in _PHRASES:
+        folded = re.sub(phrase, plain, folded)
     return re.findall(r"[a-z]\d\b|[a-z]+|\d+", re.sub(r"['’]", " ", folded))
 
 
@@ -311,6 +323,6 @@ def concepts_of(text: str) -> tuple[frozenset[str], int]:
         concepts = word_concepts(word)
         if concepts is not None:
             found |= concepts
-        elif not word.isdigit() and len(word) > 2:
+        elif not word.isdigit() and len(word) > 2 and word not in _SAYS_NOTHING:
             unknown += 1
     return frozenset(found), unknown

@@ -92,6 +92,9 @@ def _read_table(body: bytes, layout: Layout, where: str) -> Table:
     for name, header, unit in zip(frame.columns, layout.names, layout.units, strict=True):
         read = numbers[name]
         columns.append(Column(header, unit or read.unit, read.values, read.lost, read.clock))
+    # What stands behind a separator at the end of every line is no column.
+    while columns and columns[-1].lost_cells == frame.height and columns[-1].header.startswith("column "):
+        columns.pop()
     findings += _lost_cells(columns, frame, where)
     return Table(where, "csv", frame.height, tuple(columns), tuple(findings))
 
