@@ -215,7 +215,7 @@ def _engine(c: _Collector, car: CarSpec, displacement: float, rated: float) -> N
     c.log("cooler_loss", 2.0 * 1.9e5 * 8.0e3 / (AIR_GAS_CONSTANT * 325.0 * rated**2), 0.45)
     c.normal("cooler_effectiveness", 0.70, 0.08)
     c.normal("cooler_soak", 10.0, 6.0)
-    c.log("bypass_lift", 3.5e4, 0.6)
+    c.log("bypass_lift", 2.0e4, 0.8)
     c.log("charge_volume", 4.0 * displacement, 0.25)
     c.log("exhaust_loss", 1.2e5 * 1.5e4 / (296.3 * (1.08 * rated) ** 2 * 1000.0), 0.45)
     c.log("exhaust_volume", 1.6 * displacement, 0.2)

@@ -27,7 +27,7 @@ if TYPE_CHECKING:
 # all, tilt over speed, and what is left, with more slack where it may still be spooling.
 _SOUND_LEVEL = 2.0e3
 _SOUND_TILT = 5.0e3
-_SOUND_REST = np.array([6.0e3, 3.0e3, 2.0e3, 2.0e3, 3.0e3])
+_SOUND_REST = np.array([2.5e4, 4.0e3, 2.0e3, 2.0e3, 3.0e3])
 _TEMPERATURE = 295.0
 NOTICED = 4.0e3  # Pa, change of boost that is as likely noticed as not
 UNNOTICED = 0.05  # chance that a car is brought in for a fault that changes nothing on a plain pull

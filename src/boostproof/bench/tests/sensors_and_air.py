@@ -66,9 +66,9 @@ def _respond_intake(r: Any, gauge: Gauge, context: CarContext) -> Response:
         observations.append(word("leak", low, high, 0.2, wrong=0.06))
     places = () if r.heard_at is None else ((r.heard_at,) if isinstance(r.heard_at, str) else tuple(r.heard_at))
     if "bypass valve" in places:
-        observations.append(word("place", 0.0, 9.0, 0.2, wrong=0.05))
+        observations.append(word("place", 0.0, 9.0, 0.2, wrong=0.02))
     elif any(p.startswith(("pipe", "cooler", "throttle", "turbo outlet")) for p in places):
-        observations.append(word("place", -9.0, 0.0, 0.2, wrong=0.05))
+        observations.append(word("place", -9.0, 0.0, 0.2, wrong=0.02))
     return Response("intake-pressurise", _intake_features(supply), tuple(observations))
 
 

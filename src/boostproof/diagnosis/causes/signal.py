@@ -113,7 +113,7 @@ CAUSES = (
         "bleed-oversize", 46, "Bleed hole too large",
         "Boost high in proportion; hiss at every setting.",
         "Correct bleed.",
-        2.5, "bleed-open", one(scale("bleed_area", 1.5, 14.0)), "bleed_area",
+        2.5, "bleed-open", one(scale("bleed_area", 1.5, 22.0)), "bleed_area",
         15.0, 5.0, applies=_ball, direct_test="controller-vent",
     ),
     Cause(
