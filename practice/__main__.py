@@ -68,7 +68,12 @@ def run_case(folder: Path, without_readings: bool, seed: int) -> Scored:
 
 def table(results: dict[str, list[Scored]]) -> str:
     """The results as a page in Markdown."""
-    lines = ["# Practice cases", "", "Made by `python3 dev.py practice`; no number here is written by hand.", ""]
+    lines = [
+        "# Practice cases",
+        "",
+        "Made by `python3 dev.py practice`; no number here is written by hand.",
+        "",
+    ]
     for name, cases in results.items():
         title = "log and readings" if name == "readings" else "log alone"
         lines += [f"## With {title}", ""]
@@ -93,7 +98,9 @@ def table(results: dict[str, list[Scored]]) -> str:
         for c in cases:
             first = [f"{i} {c.answer[i]:.2f}" for i in c.ranking[:3]]
             mark = "" if c.hit(1) else " ✗"
-            lines.append(f"| {c.name} ({c.group}) | {c.truth[0]}{mark} | {c.on_truth:.2f} | {' | '.join(first)} |")
+            lines.append(
+                f"| {c.name} ({c.group}) | {c.truth[0]}{mark} | {c.on_truth:.2f} | {' | '.join(first)} |"
+            )
         lines.append("")
     return "\n".join(lines)
 

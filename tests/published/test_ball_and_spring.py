@@ -56,6 +56,7 @@ def test_blind_bleed_traps_the_chamber(through_controller: np.ndarray) -> None:
 
 def test_pinch_before_a_bleed_divides() -> None:
     """Orifice in series with a 1.0 mm bleed at 100 kPa: 4 mm leaves about all, 1 mm about 60 (ISO 6358 form)."""
+
     def left(diameter: float) -> float:
         par = _signal(line_area=np.pi / 4 * diameter**2, bleed_area=np.pi / 4 * 0.001**2)
         return float(rigs.chamber_at(par, 100e3)[0]) / 1e3

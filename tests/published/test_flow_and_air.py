@@ -24,7 +24,13 @@ def test_choking(gamma: float, critical: float, choked: float) -> None:
 
 @pytest.mark.parametrize(
     ("ratio", "share"),
-    [(0.95, 0.4493), (0.9, 0.6171), (0.8, 0.8188), (0.7, 0.9322), (0.6, 0.9886)],  # gamma 1.4, computed from the
+    [
+        (0.95, 0.4493),
+        (0.9, 0.6171),
+        (0.8, 0.8188),
+        (0.7, 0.9322),
+        (0.6, 0.9886),
+    ],  # gamma 1.4, computed from the
     # isentropic tables (A*/A at the same p/p0)
 )
 def test_subsonic_flow_function(ratio: float, share: float) -> None:
@@ -115,7 +121,9 @@ def test_tyre_leak() -> None:
 
 def test_converging_nozzle() -> None:
     """Cengel, converging nozzle: 1 MPa, 873 K, 150 m/s, 50 cm2; back 0.7 / 0.4 MPa -> 6.77 / 7.10 kg/s."""
-    stagnation = 873.0 + 150.0**2 / (2 * 1005.0)  # room-temperature cp and k, as the book's solution takes them
+    stagnation = 873.0 + 150.0**2 / (
+        2 * 1005.0
+    )  # room-temperature cp and k, as the book's solution takes them
     pressure = 1e6 * (stagnation / 873.0) ** 3.5
 
     def flow(back: float) -> float:

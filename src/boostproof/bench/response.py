@@ -43,7 +43,9 @@ class Candidates:
             return np.asarray(self.pull_outputs[0, output], float)
         i = int(np.clip(np.searchsorted(speeds, engine_speed) - 1, 0, len(speeds) - 2))
         w = float(np.clip((engine_speed - speeds[i]) / (speeds[i + 1] - speeds[i]), 0.0, 1.0))
-        return np.asarray((1.0 - w) * self.pull_outputs[i, output] + w * self.pull_outputs[i + 1, output], float)
+        return np.asarray(
+            (1.0 - w) * self.pull_outputs[i, output] + w * self.pull_outputs[i + 1, output], float
+        )
 
 
 Features = Callable[[Candidates], Mapping[str, Array]]

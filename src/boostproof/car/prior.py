@@ -127,7 +127,9 @@ class _Collector:
         self.list: list[Nuisance] = []
         self.facts: list[str] = []
 
-    def normal(self, name: str, centre: float, sd: float, *, low: float = -np.inf, high: float = np.inf) -> None:
+    def normal(
+        self, name: str, centre: float, sd: float, *, low: float = -np.inf, high: float = np.inf
+    ) -> None:
         self.list.append(Nuisance(name, "normal", centre, sd, None, low, high))
 
     def log(self, name: str, median: float, sd: float, *, low: float = -np.inf, high: float = np.inf) -> None:
@@ -288,10 +290,16 @@ def _controller(c: _Collector, car: CarSpec, level: float, controller: str) -> d
         fixed["check"] = 1.0
         c.log("line_area", 4.0e-6, 0.3)
         hole = known.bleed_hole
-        c.log("bleed_area", 4.5e-7 if hole is None else 0.65 * 0.7854 * hole.value**2, 0.3 if hole is None else 0.1)
+        c.log(
+            "bleed_area",
+            4.5e-7 if hole is None else 0.65 * 0.7854 * hole.value**2,
+            0.3 if hole is None else 0.1,
+        )
         c.log("offset_per_turn", 1.7e4, 0.2)
         c.normal("offset_at_slack", 8.0e3, 5.0e3, low=0.0)
-        has_opening = c.known("controller_opening", known.opening_pressure, "opening pressure through the controller")
+        has_opening = c.known(
+            "controller_opening", known.opening_pressure, "opening pressure through the controller"
+        )
         actuator_known = car.actuator is not None and car.actuator.opening_pressure is not None
         if not (has_opening and actuator_known):
             c.log("offset", 4.0e4, 0.35)

@@ -8,6 +8,7 @@ between pulls are driven too, with longer steps: pressure trapped in the line la
 from __future__ import annotations
 
 from dataclasses import dataclass, field, replace
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -159,7 +160,11 @@ def sound_ramp(redline: float, target: float, ambient: float, temperature: float
     Bins at `RAMP_SHARES` of redline.
     """
     t = np.concatenate(
-        [np.arange(-0.5, 0.0, STEP_BETWEEN), np.arange(0.0, JUMP_TIME, STEP_JUMP), np.arange(JUMP_TIME, 7.0, 0.014)]
+        [
+            np.arange(-0.5, 0.0, STEP_BETWEEN),
+            np.arange(0.0, JUMP_TIME, STEP_JUMP),
+            np.arange(JUMP_TIME, 7.0, 0.014),
+        ]
     )
     steps = np.diff(np.append(t, 7.0))
     middle = t + 0.5 * steps
@@ -238,7 +243,7 @@ def _bins(
         count = max(1, round((high - low) / BIN))
         edges = np.linspace(low, high, count + 1)
         inside = (middle > time[pull.start] + SETTLE) & (middle < time[pull.stop - 1])
-        for a, b in zip(edges[:-1], edges[1:], strict=True):
+        for a, b in pairwise(edges):
             measured = rows[(speed[rows] >= a) & (speed[rows] <= b)]
             driven = np.flatnonzero(inside & (inputs[:, 0] >= a) & (inputs[:, 0] <= b))
             if len(measured) < 2 or len(driven) < 2:

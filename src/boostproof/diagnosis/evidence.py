@@ -180,9 +180,7 @@ class EvidenceSet:
     def weights(self, residuals: Array) -> Array:
         """Gauss-Newton weight of every residual, (m, n)."""
         parts = self.split(residuals)
-        rows = [
-            np.broadcast_to(b.weight(r), r.shape) for b, r in zip(self.blocks, parts, strict=True)
-        ]
+        rows = [np.broadcast_to(b.weight(r), r.shape) for b, r in zip(self.blocks, parts, strict=True)]
         return np.concatenate(rows) if rows else np.zeros_like(residuals)
 
     def only(self, *groups: str) -> NDArray[np.bool_]:

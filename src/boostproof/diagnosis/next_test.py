@@ -166,7 +166,12 @@ _NAMES = {
 }
 # words for features that are judged, not read: (feature, from, text); the first that holds is said
 _WORDS: dict[str, tuple[tuple[float, str], ...]] = {
-    "leak": ((-5.0, "cannot hold the air"), (-8.3, "leaks away at once"), (-9.3, "falls slowly"), (-99, "holds")),
+    "leak": (
+        (-5.0, "cannot hold the air"),
+        (-8.3, "leaks away at once"),
+        (-9.3, "falls slowly"),
+        (-99, "holds"),
+    ),
     "outlet": ((-7.5, "comes home at once"), (-8.6, "comes home late"), (-99.0, "stays out")),
     "friction": ((5.0, "will not move"), (4.0, "binds"), (-99.0, "moves freely")),
     "seat": ((-4.9, "light at the seat"), (-99.0, "no light")),

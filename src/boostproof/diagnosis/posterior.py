@@ -133,7 +133,11 @@ def _without_parts(
     """
     without_bench = simulator.evidence.only("log", "target")
     if without_bench.all():
-        return [Mode(m.hypothesis, m.z, m.mask, m.objective, m.precision, m.by_block) for g in found.values() for m in g]
+        return [
+            Mode(m.hypothesis, m.z, m.mask, m.objective, m.precision, m.by_block)
+            for g in found.values()
+            for m in g
+        ]
     starts = [Mode(i, group[0].z.copy(), without_bench) for i, group in found.items()]
     starts += [Mode(0, found[0][0].z.copy(), mask) for mask in _bench_masks(simulator)]
     return find_modes(simulator, hypotheses, starts, 2)

@@ -61,8 +61,12 @@ CHANNELS: dict[str, ChannelError] = {
         "compressor_outlet_pressure", 800.0, 0.025, 1500.0, 0.0, 2500.0, True
     ),
     "line_pressure": ChannelError("line_pressure", 1000.0, 0.04, 2500.0, 0.0, 2500.0),
-    "turbine_inlet_pressure": ChannelError("turbine_inlet_pressure", 2500.0, 0.08, 3000.0, 0.12, 3000.0, True),
-    "turbine_outlet_pressure": ChannelError("turbine_outlet_pressure", 1000.0, 0.15, 1500.0, 0.1, 1500.0, True),
+    "turbine_inlet_pressure": ChannelError(
+        "turbine_inlet_pressure", 2500.0, 0.08, 3000.0, 0.12, 3000.0, True
+    ),
+    "turbine_outlet_pressure": ChannelError(
+        "turbine_outlet_pressure", 1000.0, 0.15, 1500.0, 0.1, 1500.0, True
+    ),
     "duty": ChannelError("duty", 0.015, 0.0, 0.06, 0.0, 0.05),
     "air_flow": ChannelError("air_flow", 1e-3, 0.03, 1e-3, 0.05, 5e-4),
     "shaft_speed": ChannelError("shaft_speed", 60.0, 0.02, 100.0, 0.04, 0.0),
@@ -178,7 +182,9 @@ def _needs_barometer(recording: Recording, name: str) -> bool:
 
 def _covariance(c: _Column, error: ChannelError, speeds: Array, pulls: Array, barometer_sd: float) -> Array:
     curve = np.hypot(error.curve_share * np.abs(c.observed), error.curve)
-    offset = np.hypot(error.offset_share * float(np.abs(c.observed).mean()), np.hypot(error.offset, barometer_sd))
+    offset = np.hypot(
+        error.offset_share * float(np.abs(c.observed).mean()), np.hypot(error.offset, barometer_sd)
+    )
     distance = (speeds[:, None] - speeds[None, :]) / CURVE_LENGTH
     kernel = np.exp(-0.5 * distance**2)
     same = pulls[:, None] == pulls[None, :]
@@ -202,7 +208,9 @@ def _predict(
     if name == "lambda":
         mixture = candidates.par[layout.INDEX["mixture"]]
         if metering == "air meter":
-            share = out[bins, OUTPUT_INDEX["engine_flow"]] / np.maximum(out[bins, OUTPUT_INDEX["air_flow"]], 1e-4)
+            share = out[bins, OUTPUT_INDEX["engine_flow"]] / np.maximum(
+                out[bins, OUTPUT_INDEX["air_flow"]], 1e-4
+            )
             return np.asarray(mixture * np.clip(share, 0.4, 1.3))
         if metering == "speed density":
             true = out[bins, OUTPUT_INDEX["boost"]] + ambient[bins]
@@ -212,5 +220,3 @@ def _predict(
     error = CHANNELS[name]
     value = out[bins, OUTPUT_INDEX[error.output]]
     return np.asarray(value - ambient[bins] if error.gauge else value, float)
-
-

@@ -8,9 +8,9 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
-from boostproof.bench.tests.controllers import SHUT_TURNS
 from boostproof.bench.tests import BY_ID, CarContext, gauge_of
-from boostproof.car.prior import STANDARD_TARGET, Prior, build_prior, target_of
+from boostproof.bench.tests.controllers import SHUT_TURNS
+from boostproof.car.prior import STANDARD_TARGET, Prior, build_prior
 from boostproof.diagnosis.causes import Cause, applicable
 from boostproof.diagnosis.drive import Drive, drive_from, joined, sound_ramp
 from boostproof.diagnosis.evidence import COMPLAINT, Block, EvidenceSet, gaussian_block, response_blocks
@@ -75,7 +75,11 @@ def build(
     rest = tuple(blocks)
     scout_recording, scout_drive = _highest(car, driven, target)
     scout = Simulator(
-        prior, scout_drive, sound, EvidenceSet((pulls_block([scout_recording], scout_drive, metering), *rest)), ambient
+        prior,
+        scout_drive,
+        sound,
+        EvidenceSet((pulls_block([scout_recording], scout_drive, metering), *rest)),
+        ambient,
     )
     everything = EvidenceSet((pulls_block(recordings, drive, metering), *rest))
     simulator = Simulator(prior, drive, sound, everything, ambient, scout)
@@ -102,8 +106,18 @@ def _speed(recording: Recording) -> Array:
 def context_of(car: CarSpec, target: float) -> CarContext:
     """What the tests must know of a car."""
     place = car.pull_place
-    keys = ("can_hold_speed", "second_pressure_sensor", "exhaust_tap", "lift", "smoke", "scan_tool", "duty_driver")
-    can = tuple((k, bool(getattr(place, k))) for k in keys if place is not None and getattr(place, k) is not None)
+    keys = (
+        "can_hold_speed",
+        "second_pressure_sensor",
+        "exhaust_tap",
+        "lift",
+        "smoke",
+        "scan_tool",
+        "duty_driver",
+    )
+    can = tuple(
+        (k, bool(getattr(place, k))) for k in keys if place is not None and getattr(place, k) is not None
+    )
     meant = car.signal_line.take_off if car.signal_line is not None else None
     return CarContext(
         car.controller.kind,

@@ -8,12 +8,12 @@ from functools import lru_cache
 import numpy as np
 from numpy.typing import NDArray
 
+from boostproof import physics
 from boostproof.bench.response import Array, Candidates
 from boostproof.car.prior import Prior
 from boostproof.diagnosis.causes.model import Cause
 from boostproof.diagnosis.drive import Drive
 from boostproof.diagnosis.evidence import EvidenceSet
-from boostproof import physics
 from boostproof.physics import layout, system
 from boostproof.physics.change import Change, apply_all
 from boostproof.physics.lanes import Kernel, make_kernel
@@ -112,7 +112,9 @@ class Simulator:
         """Numbers per candidate: nuisances and one severity."""
         return self.prior.size + 1
 
-    def parameters(self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]) -> tuple[Array, Array]:
+    def parameters(
+        self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]
+    ) -> tuple[Array, Array]:
         """Sound and actual parameter arrays of candidates, (parameters, n) each."""
         from scipy.special import ndtr
 

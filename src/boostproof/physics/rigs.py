@@ -45,8 +45,14 @@ def _bisect(function: Callable[[Array], Array], low: Array, high: Array) -> Arra
     return 0.5 * (low + high)
 
 
-def chamber_at(par: Array, supply: Array | float, *, duty: float = 0.0, offset: Array | None = None,
-               bleed: Array | None = None) -> Array:
+def chamber_at(
+    par: Array,
+    supply: Array | float,
+    *,
+    duty: float = 0.0,
+    offset: Array | None = None,
+    bleed: Array | None = None,
+) -> Array:
     """Chamber pressure at rest for a steady supply at the take-off. [Pa gauge]
 
     ``duty`` that the solenoid is driven with; ``offset`` and ``bleed`` override the controller's own
@@ -111,13 +117,17 @@ def decayed(pressure: Array, area: Array, volume: Array, seconds: float) -> Arra
 
 def travel_at(par: Array, chamber: Array | float) -> Array:
     """Travel of the arm coming up slowly from rest, no exhaust pressure. [m]"""
-    free = (np.asarray(chamber) - row(par, "opening_pressure") - row(par, "friction")) / row(par, "spring_rate")
+    free = (np.asarray(chamber) - row(par, "opening_pressure") - row(par, "friction")) / row(
+        par, "spring_rate"
+    )
     return np.clip(free, 0.0, full_travel(par))
 
 
 def travel_down(par: Array, chamber: Array | float, start: Array) -> Array:
     """Travel after the pressure has fallen to ``chamber``, friction holding the arm. [m]"""
-    held = (np.asarray(chamber) - row(par, "opening_pressure") + row(par, "friction")) / row(par, "spring_rate")
+    held = (np.asarray(chamber) - row(par, "opening_pressure") + row(par, "friction")) / row(
+        par, "spring_rate"
+    )
     return np.asarray(np.clip(np.minimum(start, held), 0.0, None))
 
 
@@ -140,7 +150,9 @@ def full_opening(par: Array) -> Array:
 
 def bleed_flow(par: Array, chamber: Array, area: Array) -> Array:
     """Flow out of a bleed at a chamber pressure, free air. [m3/s ANR]"""
-    flow, _ = air_flow(area, chamber + AMBIENT, np.full_like(chamber, AMBIENT), np.full_like(chamber, TEMPERATURE))
+    flow, _ = air_flow(
+        area, chamber + AMBIENT, np.full_like(chamber, AMBIENT), np.full_like(chamber, TEMPERATURE)
+    )
     return np.asarray(flow / ANR_DENSITY)
 
 

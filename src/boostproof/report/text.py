@@ -42,7 +42,11 @@ def verdict_text(verdict: Verdict, *, width: int = 100, units: str = "psi") -> s
 
 def _wrapped(text: str, width: int, indent: str = "", first: str | None = None) -> str:
     return textwrap.fill(
-        text, width, initial_indent=indent if first is None else first, subsequent_indent=indent, break_long_words=True
+        text,
+        width,
+        initial_indent=indent if first is None else first,
+        subsequent_indent=indent,
+        break_long_words=True,
     )
 
 
@@ -89,7 +93,9 @@ def _ranking(verdict: Verdict, width: int) -> str:
     lines = ["WHAT IT MAY BE"]
     for place, (name, p, said) in enumerate(shown, start=1):
         bar = "█" * max(1, round(_BAR * p)) if trust != "order only" else f"{place}."
-        lines.append(f"  {textwrap.shorten(name, column, placeholder='…'):{column}s} {bar:{_BAR}s} {said}".rstrip())
+        lines.append(
+            f"  {textwrap.shorten(name, column, placeholder='…'):{column}s} {bar:{_BAR}s} {said}".rstrip()
+        )
     if rest > _SHOWN and trust != "order only":
         lines.append(f"  {'all others together':{column}s} {'':{_BAR}s} {percent(rest, trust)}".rstrip())
     return "\n".join(lines)
@@ -127,13 +133,17 @@ def _next(verdict: Verdict, width: int) -> str:
     if not worth:
         if verdict.leader.confirmed:
             return _wrapped("DO THIS NEXT  Repair it, then repeat the failing test and a pull.", width)
-        return _wrapped("DO THIS NEXT  No open test saves more time than it takes; repair in the order above.", width)
+        return _wrapped(
+            "DO THIS NEXT  No open test saves more time than it takes; repair in the order above.", width
+        )
     best = worth[0]
     lines = [_wrapped(f"{best.title} ({best.id}, {best.minutes:.0f} min)", width, "    ", "DO THIS NEXT  ")]
     lines += [_wrapped(f"Caution: {text}", width, "    ", "  ! ") for text in best.cautions]
     lines += [_wrapped(step, width, "     ", f"  {n}. ") for n, step in enumerate(best.steps, start=1)]
     lines += _expected(verdict, best, width)
-    lines.append(_wrapped(f"Saves about {best.minutes_saved:.0f} minutes of repair on average.", width, "    ", "  "))
+    lines.append(
+        _wrapped(f"Saves about {best.minutes_saved:.0f} minutes of repair on average.", width, "    ", "  ")
+    )
     for t in worth[1:4]:
         lines.append(_wrapped(f"or {t.title} ({t.id}, {t.minutes:.0f} min)", width, "    ", "  "))
     return "\n".join(lines)

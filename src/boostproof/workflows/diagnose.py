@@ -152,8 +152,10 @@ def _as_driven(setup: Any) -> bool:
     s = setup.set_up
     if s is None:
         return True
-    return s.controller in (None, "in") and s.gate in (None, "controlled") and not any(
-        getattr(s, key) is not None for key in ("take_off", "turns_in", "duty", "exhaust")
+    return (
+        s.controller in (None, "in")
+        and s.gate in (None, "controlled")
+        and not any(getattr(s, key) is not None for key in ("take_off", "turns_in", "duty", "exhaust"))
     )
 
 
@@ -195,15 +197,15 @@ def _verdict(
 
     particles = particles_from(posterior, seed=seed)
     done = {r.test for r in readings}
-    open_tests = tuple(t for t in CATALOGUE if t.id not in done and t.fits(context) and context.possible(t.need))
+    open_tests = tuple(
+        t for t in CATALOGUE if t.id not in done and t.fits(context) and context.possible(t.need)
+    )
     values = value_tests(posterior, particles, open_tests, context, seed=seed)
     means = block_means(posterior)
     note = car_kernel().engine_note
     if note:
         findings.append(Finding("slow-engine", "this machine", note))
-    groups = tuple(
-        LookAlikes(ids, p, _splitting(ids, values)) for ids, p in look_alikes(posterior)
-    )
+    groups = tuple(LookAlikes(ids, p, _splitting(ids, values)) for ids, p in look_alikes(posterior))
     ranked = sorted(posterior.cause_probability.items(), key=lambda item: (-item[1], item[0]))
     return Verdict(
         car=folder.car.car.name,
@@ -257,8 +259,12 @@ def _cause(posterior: Posterior, cause_id: str, probability: float, means: dict[
         probability=probability,
         confirmed=_confirmed(posterior, cause_id, cause.direct_test, means),
         direct_test=cause.direct_test,
-        severity=() if moved is None else (SeverityShare(moved.parameter, moved.value, moved.sd, moved.unit, moved.sound),),
-        evidence=tuple(EvidenceShare(r.source, r.nats, r.strength, _says(r.source, r.strength)) for r in found),
+        severity=()
+        if moved is None
+        else (SeverityShare(moved.parameter, moved.value, moved.sd, moved.unit, moved.sound),),
+        evidence=tuple(
+            EvidenceShare(r.source, r.nats, r.strength, _says(r.source, r.strength)) for r in found
+        ),
     )
 
 

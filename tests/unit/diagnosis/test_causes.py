@@ -69,7 +69,9 @@ def test_priors_sum_with_a_floor() -> None:
 def test_causes_of_one_mechanism_are_simulated_once() -> None:
     keys = [h.key for h in hypotheses_for(applicable("ball and spring", True), "ball and spring")]
     assert len(keys) == len(set(keys))
-    shared = [h for h in hypotheses_for(applicable("ball and spring", True), "ball and spring") if len(h.causes) > 1]
+    shared = [
+        h for h in hypotheses_for(applicable("ball and spring", True), "ball and spring") if len(h.causes) > 1
+    ]
     assert {c.id for h in shared for c in h.causes} >= {"port-entry-poor", "dump-pipe-poor"}
 
 

@@ -39,7 +39,9 @@ def _response(*observations) -> Response:
 def test_shared_error_makes_two_readings_move_together() -> None:
     """A gauge's zero: both readings 3 high is likelier than one 3 high and one 3 low."""
     zero = 3.0
-    blocks = response_blocks(_response(reading("a", 0.0, 1.0, shared=zero), reading("b", 0.0, 1.0, shared=zero)))
+    blocks = response_blocks(
+        _response(reading("a", 0.0, 1.0, shared=zero), reading("b", 0.0, 1.0, shared=zero))
+    )
     both, split = _candidates(np.array([[3.0], [3.0]])), _candidates(np.array([[3.0], [-3.0]]))
     like = [float(EvidenceSet(tuple(blocks)).by_block(blocks[0].residuals(c)).sum()) for c in (both, split)]
     assert like[0] > like[1] + 2.0

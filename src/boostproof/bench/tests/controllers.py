@@ -51,7 +51,9 @@ def _respond_vent(r: Any, gauge: Gauge, context: CarContext) -> Response:
     observations: list[Observation] = []
     heard = [row for row in rows if row.loudness is not None and row.flow is None]
     # neighbouring settings answer alike: the first, the last and the one as found say it all
-    telling = {id(row) for row in (heard[0], heard[-2], heard[-1])} if len(heard) >= 3 else {id(h) for h in heard}
+    telling = (
+        {id(row) for row in (heard[0], heard[-2], heard[-1])} if len(heard) >= 3 else {id(h) for h in heard}
+    )
     for row in rows:
         name = _setting(row.turns_in)
         if row.flow is not None:
@@ -60,21 +62,33 @@ def _respond_vent(r: Any, gauge: Gauge, context: CarContext) -> Response:
         elif row.loudness is not None and id(row) in telling:
             low, high = LOUDNESS[row.loudness]
             observations.append(
-                word(f"flow {name}", float(np.log10(low + 0.05)) if low else -9.0, float(np.log10(high)), 0.18, wrong=0.08)
+                word(
+                    f"flow {name}",
+                    float(np.log10(low + 0.05)) if low else -9.0,
+                    float(np.log10(high)),
+                    0.18,
+                    wrong=0.08,
+                )
             )
         if row.line_pressure is not None:
             sd = float(np.hypot(gauge.noise(), 3.0e3))
             observations.append(
-                reading(f"pressure {name}", row.line_pressure.value, sd, shared=float(np.hypot(gauge.zero, 2e3)))
+                reading(
+                    f"pressure {name}", row.line_pressure.value, sd, shared=float(np.hypot(gauge.zero, 2e3))
+                )
             )
-    places = () if r.heard_at is None else ((r.heard_at,) if isinstance(r.heard_at, str) else tuple(r.heard_at))
+    places = (
+        () if r.heard_at is None else ((r.heard_at,) if isinstance(r.heard_at, str) else tuple(r.heard_at))
+    )
     if "hose" in places:
         observations.append(word("at line", -7.6, 0.0, 0.3))
     if "actuator" in places:
         observations.append(word("at actuator", -7.6, 0.0, 0.3))
     settings = tuple(dict.fromkeys(_setting(row.turns_in) for row in rows))
     flat = {f"pressure {s}": 2e5 for s in settings} | {f"flow {s}": 2.5 for s in settings}
-    return Response("controller-vent", _vent_features(supply, settings, bleed_valve), tuple(observations), flat)
+    return Response(
+        "controller-vent", _vent_features(supply, settings, bleed_valve), tuple(observations), flat
+    )
 
 
 def _probe_vent(context: CarContext) -> Response:

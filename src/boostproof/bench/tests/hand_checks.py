@@ -32,7 +32,9 @@ def _respond_travel(r: Any, gauge: Gauge, context: CarContext) -> Response:
 
 
 def _probe_travel(context: CarContext) -> Response:
-    return Response("free-travel", _travel_features, (reading("swing", 0, 1.2e-3), reading("friction", 0, 0.5)))
+    return Response(
+        "free-travel", _travel_features, (reading("swing", 0, 1.2e-3), reading("friction", 0, 0.5))
+    )
 
 
 def _port_features(candidates: Candidates) -> Mapping[str, Array]:
@@ -111,7 +113,9 @@ def _respond_look(r: Any, gauge: Gauge, context: CarContext) -> Response:
     if r.take_off_seen is not None:
         manifold = r.take_off_seen in ("intake manifold", "cold pipe")
         observations.append(
-            word("take-off", 0.5, 2.0, 0.05, wrong=0.04) if manifold else word("take-off", -1, 0.5, 0.05, wrong=0.04)
+            word("take-off", 0.5, 2.0, 0.05, wrong=0.04)
+            if manifold
+            else word("take-off", -1, 0.5, 0.05, wrong=0.04)
         )
     return Response("cold-look", _look_features, tuple(observations))
 

@@ -64,7 +64,9 @@ def _respond_intake(r: Any, gauge: Gauge, context: CarContext) -> Response:
     if r.held is not None:
         low, high = _HELD[r.held]
         observations.append(word("leak", low, high, 0.2, wrong=0.06))
-    places = () if r.heard_at is None else ((r.heard_at,) if isinstance(r.heard_at, str) else tuple(r.heard_at))
+    places = (
+        () if r.heard_at is None else ((r.heard_at,) if isinstance(r.heard_at, str) else tuple(r.heard_at))
+    )
     if "bypass valve" in places:
         observations.append(word("place", 0.0, 9.0, 0.2, wrong=0.02))
     elif any(p.startswith(("pipe", "cooler", "throttle", "turbo outlet")) for p in places):
@@ -95,7 +97,11 @@ def _back_pressure_features(speeds: tuple[float, ...]) -> Any:
 
 
 def _respond_back_pressure(r: Any, gauge: Gauge, context: CarContext) -> Response:
-    rows = [] if r.no_load else [row for row in (r.rows or ()) if row.rpm is not None and row.pressure is not None]
+    rows = (
+        []
+        if r.no_load
+        else [row for row in (r.rows or ()) if row.rpm is not None and row.pressure is not None]
+    )
     observations = tuple(
         reading(f"pressure {i}", row.pressure.value, float(np.hypot(0.12 * row.pressure.value, 1.5e3)))
         for i, row in enumerate(rows)
