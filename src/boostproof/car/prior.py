@@ -290,11 +290,12 @@ def _controller(c: _Collector, car: CarSpec, level: float, controller: str) -> d
         fixed["check"] = 1.0
         c.log("line_area", 4.0e-6, 0.3)
         hole = known.bleed_hole
-        c.log(
-            "bleed_area",
-            4.5e-7 if hole is None else 0.65 * 0.7854 * hole.value**2,
-            0.3 if hole is None else 0.1,
-        )
+        if hole is None:
+            c.log("bleed_area", 4.5e-7, 0.3)
+        elif isinstance(hole, str):  # looked for and not there: only what the seals pass
+            c.log("bleed_area", 1.0e-9, 0.5)
+        else:
+            c.log("bleed_area", 0.65 * 0.7854 * hole.value**2, 0.1)
         c.log("offset_per_turn", 1.7e4, 0.2)
         c.normal("offset_at_slack", 8.0e3, 5.0e3, low=0.0)
         has_opening = c.known(

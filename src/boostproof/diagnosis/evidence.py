@@ -97,7 +97,8 @@ def word_block(source: str, response: Response, observation: Observation) -> Blo
     def residuals(candidates: Candidates) -> Array:
         value = response.features(candidates)[observation.feature]
         p = observation.wrong * 0.5 + (1.0 - 1.5 * observation.wrong) * interval_share(value, observation)
-        return np.sqrt(np.maximum(2.0 * (np.log(best) - np.log(np.minimum(p, best))), 0.0))[None, :]
+        deviance = 2.0 * (np.log(best) - np.log(np.minimum(p, best)))
+        return np.asarray(np.sqrt(np.maximum(deviance, 0.0))[None, :])
 
     return Block(source, residuals, 1, float(np.log(best)), 1e9, float(np.log(0.4)), "bench")
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
 from boostproof.diagnosis.fit import Mode
@@ -81,16 +82,16 @@ class Draws:
     by_block: Array = field(repr=False)
     log_base: Array = field(repr=False)
 
-    def log_weights(self, mask: Array) -> Array:
+    def log_weights(self, mask: NDArray[np.bool_]) -> Array:
         """Log of the importance weights for the blocks in ``mask``."""
         return np.asarray(self.log_base + self.by_block[mask].sum(axis=0))
 
-    def log_evidence(self, mask: Array) -> float:
+    def log_evidence(self, mask: NDArray[np.bool_]) -> float:
         """Log of the mean weight."""
         w = self.log_weights(mask)
         return float(log_sum_exp(w, axis=0) - np.log(len(w)))
 
-    def effective_size(self, mask: Array) -> float:
+    def effective_size(self, mask: NDArray[np.bool_]) -> float:
         """``(sum w)^2 / sum w^2``."""
         w = self.log_weights(mask)
         w = np.exp(w - w.max())

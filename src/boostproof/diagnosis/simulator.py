@@ -146,11 +146,11 @@ class Simulator:
         return Candidates(
             par=actual,
             pull_speeds=np.array([self.drive.bins[s].engine_speed for s in slots]),
-            pull_outputs=out[slots],
+            pull_outputs=np.asarray(out[slots], float),
             ambient=self.ambient,
             sound_boost=np.asarray(shown[:, 0, :n], float),
             noticed=np.asarray(noticed, float),
-            all_outputs=out,
+            all_outputs=np.asarray(out, float),
         )
 
     def evaluate(self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]) -> Evaluation:

@@ -123,7 +123,8 @@ def _draw(verdict: Verdict, folder: Path) -> list[Path]:
     import matplotlib
 
     with matplotlib.rc_context({"svg.hashsalt": "boostproof", "svg.fonttype": "path"}):
-        figure = verdict.plot().figure
+        figure = verdict.plot().get_figure(root=True)
+        assert figure is not None  # a fresh plot always has one
         paths = [folder / "verdict.svg", folder / "verdict.png"]
         figure.savefig(paths[0], metadata={"Date": None})
         figure.savefig(paths[1], dpi=150)

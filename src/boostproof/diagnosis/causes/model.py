@@ -38,7 +38,7 @@ class Cause:
     """
 
     id: str
-    number: str
+    number: int
     title: str
     looks_like: str
     repair: str
