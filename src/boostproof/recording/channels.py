@@ -80,7 +80,8 @@ def recognise(
         choice = chosen[name][1] if name in chosen else None
         channel = _channel(table.columns[index], name, reading, score, choice, engine, channels)
         _keep(channels, channel)
-        engine = _engine(channels, barometer)
+        if channel.name in _FIRST:
+            engine = _engine(channels, barometer)
     if not {"boost", "manifold_pressure"} & set(channels):
         behaves = _by_behaviour(table, engine, taken | {match.index for match in matches})
         if behaves is not None:
@@ -295,6 +296,8 @@ def _time(
     if column.lost_cells > 0.5 * table.rows:
         return without_time(table.rows, table.file), None
     axis = time_axis(column, unit, speed, f"{table.file}: column {column.header}")
+    if axis.rate_hz is None:
+        return axis, None
     if unit is None and "time" not in chosen:
         why += f"; its steps are {axis.unit}"
     return axis, Channel("time", column.header, axis.unit, None, sure, why, column.lost_cells, axis.time)
@@ -386,10 +389,20 @@ def _engine(channels: Mapping[str, Channel], barometer: float | None) -> Engine:
 
 def _no_speed(table: Table) -> InputError:
     seen = ", ".join(f'"{column.header}"' for column in table.columns)
+    row = BY_NAME["engine_speed"]
+    empty = [
+        c.header
+        for c in table.columns
+        if c.lost_cells >= table.rows
+        and any(_name_score(r, row, c) > 0.6 for r in read_header(c.header, c.unit))
+    ]
+    says = f"No column of this file is the engine speed. Columns seen: {seen}."
+    if empty:
+        says = f'The column "{empty[0]}" is the engine speed, but holds no number. Columns seen: {seen}.'
     return InputError(
-        f"No column of this file is the engine speed. Columns seen: {seen}.",
+        says,
         kind="no-engine-speed",
         where=table.file,
-        do=f"Name it in pulls.toml under [[recording]]: [recording.channels] engine_speed = "
-        f'{{column = "{table.columns[-1].header}", unit = "rpm"}}, with the right column.',
+        do="Log the engine speed; or name its column in pulls.toml under [[recording]]: [recording.channels] "
+        'engine_speed = {column = "the header of that column", unit = "rpm"}.',
     )

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from boostproof.findings import Finding
-from boostproof.recording.limits import find_limit
+from boostproof.recording.limits import find_limit, ripples
 from boostproof.recording.model import (
     STANDARD_ATMOSPHERE,
     Barometer,
@@ -207,7 +207,7 @@ def _still(recording: Recording) -> list[Finding]:
         channel = recording.channels.get(name)
         if channel is None or name == "engine_speed":
             continue
-        run = _frozen_run(channel.values, speed, recording.time)
+        run = _frozen_run(channel.values, speed, recording.time) if ripples(channel.values) else None
         if run is not None:
             first, last = run
             findings.append(

@@ -39,6 +39,11 @@ def find_limit(values: FloatArray, time: FloatArray) -> Limit | None:
     first, last = int(edges[2 * longest]), int(edges[2 * longest + 1]) - 1
     if last - first + 1 < _LEAST_ROWS or time[last] - time[first] < _LEAST_SECONDS:
         return None
+    return Limit(top, first, last) if ripples(values) else None
+
+
+def ripples(values: FloatArray) -> bool:
+    """Whether neighbouring values usually differ: only then does standing still mean something."""
     second = np.abs(np.diff(values, 2))
-    ripple = float(np.median(second[np.isfinite(second)]))
-    return Limit(top, first, last) if ripple > _LEAST_SPREAD * resolution(values) else None
+    second = second[np.isfinite(second)]
+    return bool(second.size) and float(np.median(second)) > _LEAST_SPREAD * resolution(values)

@@ -74,8 +74,9 @@ def time_axis(column: Column, unit: Unit | None, engine_speed: FloatArray | None
     seconds = _join_rewinds(seconds, where, findings)
     steps = np.diff(seconds)
     rising = steps[steps > 0.0]
-    rate = float(1.0 / np.median(rising)) if rising.size else None
-    return TimeAxis(seconds, rate, taken.name, tuple(findings))
+    if not rising.size:
+        return without_time(len(values), where)
+    return TimeAxis(seconds, float(1.0 / np.median(rising)), taken.name, tuple(findings))
 
 
 def _unit_of(column: Column, unit: Unit | None, engine_speed: FloatArray | None) -> Unit:

@@ -61,8 +61,8 @@ _WORDS: dict[str, str] = {
     "PIPE": "pipe tube rohr tuyau tubo =ror leiding tubing conduit",
     "THROTTLE": (
         "throttle =thr =thrtl =tp drosselklappe papillon mariposa farfalla gasklep trottel spjall "
-        "gasspjall drossel borboleta gasspjeld przepustnica kaasulappa =dk =dkl =tb =tbw =etc =plate "
-        "=blade"
+        "gasspjall drossel borboleta gasspjeld gasspjaeld spjaeld przepustnica kaasulappa =dk =dkl "
+        "=tb =tbw =etc =plate =blade"
     ),
     "PEDAL": (
         "pedal accelerator =accel =acc pedale acelerador accelerateur fahrpedal gaspedal gaspedaal "
@@ -90,7 +90,7 @@ _WORDS: dict[str, str] = {
     "SOLENOID": "solenoid =sol magnetventil electrovanne electrovalvula elettrovalvola =valve ventil =ebcs",
     "CONTROL": (
         "control =ctrl controller regelung regler regulation regulering commande controle styrning "
-        "=steuerung =output =out =command regulacion mando"
+        "=steuerung =output =command regulacion mando"
     ),
     "TEMPERATURE": "temperature =temp =tmp temperatur temperatura temperatuur lampotila teplota =tem",
     "AIR": "air luft aire aria lucht =ilma powietrza vzduch =ar =lft",
@@ -115,7 +115,7 @@ _WORDS: dict[str, str] = {
         "=post after nach downstream apres despues efter =dopo =aft =behind =past =etter aval depois "
         "hinter =na =po"
     ),
-    "OUTLET": "outlet discharge austritt sortie salida uscita =utlopp exit saida auslass utgang",
+    "OUTLET": "outlet =out discharge austritt sortie salida uscita =utlopp exit saida auslass utgang",
     "COOLER": (
         "intercooler cooler =ic =llk ladeluftkuhler ladeluftkuehler echangeur laddluftkylare aftercooler "
         "=cac intercooleur =refroidisseur ladeluftskyler"
@@ -168,7 +168,7 @@ _WORDS: dict[str, str] = {
     "POWER": "power leistung puissance potencia potenza effekt vermogen =pwr =moc teho",
     "COOLANT": (
         "coolant =ect =clt =cts kuhlmittel kuehlmittel kuhlwasser kuehlwasser refroidissement "
-        "refrigerante kylvatten koelvloeistof koelwater refrigerant =kmt kjolevann"
+        "refrigerante kylvatten koelvloeistof koelwater refrigerant =kmt kjolevann kolevand"
     ),
     "WATER": "water wasser eau agua acqua vatten",
     "OIL": "oil huile aceite =olio olja olie motorol motoroel =ol =oel",
@@ -274,22 +274,37 @@ _SAYS_NOTHING_TEXT = (
 _SAYS_NOTHING = frozenset(_SAYS_NOTHING_TEXT.split())
 
 
+# Letters that have no accent to take off.
+_LETTERS = str.maketrans({"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "æ": "ae", "Æ": "Ae", "œ": "oe"})
+_HUMP = re.compile(r"(?<=[a-zäöüéèàñåæø])(?=[A-ZÄÖÜÅÆØ])")
+
+
 def fold(text: str) -> str:
     """Lower case, without accents: the form in which words are compared."""
-    plain = unicodedata.normalize(
-        "NFKD", text.replace("ß", "ss").replace("ø", "o").replace("Ø", "O").replace("ł", "l")
-    )
+    plain = unicodedata.normalize("NFKD", text.translate(_LETTERS))
     return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()
 
 
 def split_words(text: str) -> list[str]:
     """Words of a header: cut at signs, between lower and upper case, and between letters and digits."""
-    text = re.sub(r"(?i)\ba\s*/\s*f\b", " afr ", text)
-    text = re.sub(r"(?<=[a-zäöüéèàñå])(?=[A-ZÄÖÜ])", " ", text)
+    text = re.sub(r"(?i)\ba\s*/\s*f\b", " afr ", text).replace("’", "'")
     folded = fold(text)
     for phrase, plain in _PHRASES:
-        folded = re.sub(phrase, plain, folded)
-    return re.findall(r"[a-z]\d\b|[a-z]+|\d+", re.sub(r"['’]", " ", folded))
+        if re.search(phrase, folded):
+            return _plain_words(re.sub(phrase, plain, folded))
+    words: list[str] = []
+    for token in re.split(r"[\s_'\-./()\[\]{}<>,;:%°]+", text):
+        pieces = [piece for humps in _HUMP.split(token) for piece in _plain_words(fold(humps))]
+        while pieces:
+            # A short name in camel case ("pLad") is looked up whole before it is taken apart.
+            count = next((n for n in range(len(pieces), 1, -1) if "".join(pieces[:n]) in _WORD_CONCEPTS), 1)
+            words.append("".join(pieces[:count]))
+            pieces = pieces[count:]
+    return words
+
+
+def _plain_words(folded: str) -> list[str]:
+    return re.findall(r"[a-z]\d\b|[a-z]+|\d+", folded)
 
 
 @lru_cache(maxsize=4096)

@@ -16,6 +16,7 @@ if TYPE_CHECKING:
     import polars as pl
 
 _SAMPLE = 400
+_ABSURD = 1e19  # beyond anything logged; even a clock in nanoseconds since 1970 stays below
 _SWITCH = {"on": 1.0, "off": 0.0, "true": 1.0, "false": 0.0, "yes": 1.0, "no": 0.0, "active": 1.0,
            "inactive": 0.0,
            "ein": 1.0, "aus": 0.0, "ja": 1.0, "nein": 0.0, "oui": 1.0, "non": 0.0, "si": 1.0, "open": 1.0,
@@ -70,9 +71,9 @@ def _numbers(values: pl.Series) -> Numbers:
 
 
 def _finite(values: FloatArray) -> FloatArray:
-    """Infinities are how some loggers write "no value"."""
-    infinite = np.isinf(values)
-    return np.where(infinite, np.nan, values) if infinite.any() else values
+    """Infinities and absurd numbers are how some loggers write "no value"."""
+    absurd = np.abs(values) > _ABSURD
+    return np.where(absurd, np.nan, values) if absurd.any() else values
 
 
 def _point_groups_thousands(filled: list[str], decimal: Decimal) -> bool:

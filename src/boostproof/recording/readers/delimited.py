@@ -54,7 +54,7 @@ def read_delimited(path: Path) -> Table:
             do="Check the path and that the file may be read.",
         ) from error
     encoding = find_encoding(data, where)
-    plain = encoding in {"utf-8", "utf-8-sig"} and b"\r" not in data.replace(b"\r\n", b"")
+    plain = encoding in {"utf-8", "utf-8-sig"} and data.count(b"\r") == data.count(b"\r\n")
     # Text that is UTF-8 already goes to the parser as it is: decoding a large log would double the work.
     text = "" if plain else decode(data, encoding)
     head = decode(data[:_SAMPLE_CHARACTERS], encoding) if plain else text[:_SAMPLE_CHARACTERS]
@@ -138,7 +138,7 @@ def _split_overflow(frame: pl.DataFrame, where: str) -> tuple[pl.DataFrame, list
         Finding(
             "long-lines",
             where,
-            f"{longer} of {frame.height} lines hold more cells than the header has names; "
+            f"In {longer} of {frame.height} lines there are more cells than the header has names; "
             "the rest was left out.",
             "Check that no column name is missing in the header.",
         )
@@ -186,12 +186,14 @@ def _drop_other_lines(
             Finding(
                 "repeated-header",
                 where,
-                f"The header line stands {repeated} more times among the numbers; "
+                f"The header line stands again among the numbers ({repeated} x); "
                 "those lines were passed over.",
             )
         )
     elif other > 0 and not findings and bool((texts != "").sum_horizontal().sum()):
-        findings.append(Finding("other-lines", where, f"{other} lines without any number were passed over."))
+        findings.append(
+            Finding("other-lines", where, f"Lines without any number were passed over ({other}).")
+        )
     mask = pl.Series(keep)
     kept = {
         name: Numbers(
@@ -209,11 +211,12 @@ def _lost_cells(columns: list[Column], frame: pl.DataFrame, where: str) -> list[
     if partly:
         named = ", ".join(f"{c.header} {c.lost_cells}" for c in partly)
         total = sum(c.lost_cells for c in partly)
+        cells = "1 cell holds no number and was" if total == 1 else f"{total} cells hold no number and were"
         findings.append(
             Finding(
                 "lost-cells",
                 where,
-                f"{total} cells hold no number and were left out ({named}).",
+                f"{cells} left out ({named}).",
                 "Nothing to do if these are few; many point to a loose plug or an overloaded logger.",
             )
         )
