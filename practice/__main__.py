@@ -52,7 +52,7 @@ def run_case(folder: Path, without_readings: bool, seed: int) -> Scored:
     if readings.is_file() and not without_readings:
         done = {r["test"] for r in tomllib.loads(readings.read_text(encoding="utf-8")).get("reading", [])}
     started = time.perf_counter()
-    verdict = diagnose(folder, without_readings=without_readings, seed=seed)
+    verdict = diagnose(folder, without_readings=without_readings, seed=seed, fresh=True)
     seconds = time.perf_counter() - started
     answer = {c.id: c.probability for c in verdict.causes}
     answer |= {"healthy": verdict.healthy, "none-of-these": verdict.none_of_these}

@@ -39,7 +39,7 @@ def particles_from(posterior: Posterior, *, seed: int) -> Particles:
     p = hypothesis_probability(posterior)
     everything = np.ones(len(posterior.simulator.evidence.blocks), bool)
     columns, index, weight = [], [], []
-    for i, draws in posterior.draws.items():
+    for i, draws in sorted(posterior.draws.items()):
         count = max(PER_HYPOTHESIS, int(COUNT * p[i]))
         w = draws.log_weights(everything)
         w = np.exp(w - w.max())
@@ -52,6 +52,6 @@ def particles_from(posterior: Posterior, *, seed: int) -> Particles:
     z = np.concatenate(columns, axis=1)
     which = np.array(index)
     sound, actual = posterior.simulator.parameters(z, posterior.hypotheses, which)
-    total = sum(p[i] for i in posterior.draws)
+    total = sum(p[i] for i in sorted(posterior.draws))
     w = np.array(weight) * (1.0 - posterior.other) / max(total, 1e-300)
     return Particles(posterior.simulator.candidates(sound, actual), which, w, posterior.hypotheses)

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -296,3 +296,66 @@ def _draw(
         posterior.draws[i] = posterior.draws[i].joined(new) if i in posterior.draws else new
         drawn[i] += count
         at += count
+
+
+def to_arrays(posterior: Posterior) -> dict[str, Array]:
+    """Everything sampled and fitted, as named arrays: what a store keeps."""
+    out: dict[str, Array] = {
+        "log_evidence": posterior.log_evidence,
+        "log_other": np.array([posterior.log_other]),
+        "noticed": posterior.noticed,
+        "sizes": np.array([[i, s] for i, s in posterior.sizes.items()]).reshape(-1, 2),
+    }
+    modes = [m for group in posterior.modes.values() for m in group]
+    out["mode_hypothesis"] = np.array([m.hypothesis for m in modes], float)
+    out["mode_z"] = np.stack([m.z for m in modes])
+    out["mode_objective"] = np.array([m.objective for m in modes])
+    out["mode_precision"] = np.stack([m.precision for m in modes])
+    out["mode_by_block"] = np.stack([m.by_block for m in modes])
+    for i, draws in posterior.draws.items():
+        out[f"draws_{i}_z"] = draws.z
+        out[f"draws_{i}_by_block"] = draws.by_block
+        out[f"draws_{i}_log_base"] = draws.log_base
+    return out
+
+
+def from_arrays(
+    arrays: Mapping[str, Array],
+    simulator: Simulator,
+    causes: tuple[Cause, ...],
+    controller: str,
+    *,
+    healthy_prior: float = HEALTHY_PRIOR,
+) -> Posterior:
+    """The posterior that `to_arrays` was given, for the same case, causes and prior."""
+    hypotheses = list(hypotheses_for(causes, controller))
+    everything = np.ones(len(simulator.evidence.blocks), bool)
+    modes: dict[int, list[Mode]] = {}
+    for k, h in enumerate(arrays["mode_hypothesis"].astype(int)):
+        modes.setdefault(int(h), []).append(
+            Mode(
+                int(h),
+                arrays["mode_z"][k],
+                everything,
+                float(arrays["mode_objective"][k]),
+                arrays["mode_precision"][k],
+                arrays["mode_by_block"][k],
+            )
+        )
+    sampled = sorted(int(name.split("_")[1]) for name in arrays if name.startswith("draws_") and name.endswith("_z"))
+    draws = {
+        i: Draws(arrays[f"draws_{i}_z"], arrays[f"draws_{i}_by_block"], arrays[f"draws_{i}_log_base"]) for i in sampled
+    }
+    posterior = Posterior(
+        simulator,
+        hypotheses,
+        modes,
+        draws,
+        np.asarray(arrays["log_evidence"]),
+        cause_priors(causes, healthy_prior),
+        float(arrays["log_other"][0]),
+        np.asarray(arrays["noticed"]),
+        sizes={int(i): float(s) for i, s in arrays["sizes"]},
+    )
+    _weigh(posterior, healthy_prior)
+    return posterior

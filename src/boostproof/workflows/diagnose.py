@@ -45,6 +45,7 @@ def diagnose(
     without_readings: bool = False,
     seed: int = 1,
     healthy_prior: float | None = None,
+    fresh: bool = False,
     progress: Progress | None = None,
 ) -> Verdict:
     """Rank the causes for a case folder and value the tests still open.
@@ -55,6 +56,7 @@ def diagnose(
     without_readings : judge by the recordings and the car alone
     seed : of all random numbers; the same seed gives the same answer
     healthy_prior : chance that nothing is wrong, before the evidence; None for the usual one
+    fresh : compute again even where the result of the same inputs is kept
     progress : called with what is being done and the share done (0 to 1)
 
     Returns
@@ -67,8 +69,9 @@ def diagnose(
         If the case cannot be read, or no recording holds a full-load pull.
     """
     from boostproof.casefolder import read_case
-    from boostproof.diagnosis.posterior import HEALTHY_PRIOR, infer
+    from boostproof.diagnosis.posterior import HEALTHY_PRIOR, from_arrays, infer, to_arrays
     from boostproof.diagnosis.setup import build
+    from boostproof.workflows import store
 
     started = time.perf_counter()
     say = progress or (lambda text, share: None)
@@ -78,14 +81,15 @@ def diagnose(
     readings = folder.readings.reading if folder.readings is not None else ()
     gauge = folder.readings.gauge if folder.readings is not None else None
     simulator, causes, context = build(folder.car, driven, readings, gauge)
-    posterior = infer(
-        simulator,
-        causes,
-        folder.car.controller.kind,
-        seed=seed,
-        healthy_prior=HEALTHY_PRIOR if healthy_prior is None else healthy_prior,
-        progress=say,
-    )
+    kind = folder.car.controller.kind
+    prior = HEALTHY_PRIOR if healthy_prior is None else healthy_prior
+    key = store.key_of(folder.content_hash, without_readings, seed, prior)
+    kept = None if fresh else store.recall(key)
+    if kept is not None:
+        posterior = from_arrays(kept, simulator, causes, kind, healthy_prior=prior)
+    else:
+        posterior = infer(simulator, causes, kind, seed=seed, healthy_prior=prior, progress=say)
+        store.keep(key, to_arrays(posterior))
     say("choosing the next test", 0.96)
     return _verdict(folder, driven, findings, posterior, context, readings, seed, started)
 

@@ -1,0 +1,54 @@
+"""Kept draws: the same answer, faster; never a stale one; safe to delete."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from boostproof.demo import write_demo_case
+from boostproof.workflows import store
+from boostproof.workflows.diagnose import diagnose
+
+
+@pytest.fixture(autouse=True)
+def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    folder = tmp_path / "draws"
+    folder.mkdir()
+    monkeypatch.setattr(store, "_folder", lambda: folder)
+    monkeypatch.setattr(store, "_memory", store.OrderedDict())
+    return folder
+
+
+def test_second_time_from_disk_gives_the_same(tmp_path: Path, own_cache: Path) -> None:
+    case = write_demo_case(tmp_path / "case")
+    first = diagnose(case).as_json()
+    assert len(list(own_cache.glob("*.npz"))) == 1
+    store._memory.clear()  # as a new process would start
+    second = diagnose(case).as_json()
+    first.pop("seconds"), second.pop("seconds")
+    assert second == first
+    diagnose(case, seed=2)
+    assert len(list(own_cache.glob("*.npz"))) == 2
+
+
+def test_key_follows_everything_that_decides() -> None:
+    keys = {store.key_of("a", False, 1), store.key_of("b", False, 1), store.key_of("a", True, 1), store.key_of("a", False, 2)}
+    assert len(keys) == 4
+
+
+def test_damaged_file_is_computed_again(own_cache: Path) -> None:
+    (own_cache / "k.npz").write_bytes(b"not an archive")
+    assert store.recall("k") is None
+    store.keep("k", {"x": np.arange(3.0)})
+    store._memory.clear()
+    kept = store.recall("k")
+    assert kept is not None and np.array_equal(kept["x"], np.arange(3.0))
+
+
+def test_oldest_go_first(own_cache: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(store, "LARGEST", 20_000)
+    for i in range(5):
+        store.keep(f"k{i}", {"x": np.zeros(1000)})
+    assert len(list(own_cache.glob("*.npz"))) == 2
