@@ -250,10 +250,10 @@ def _sample(
     proposals = {i: proposal_from(posterior.modes[i]) for i in chosen}
     drawn = dict.fromkeys(chosen, 0)
     wanted = dict.fromkeys(chosen, _FIRST_DRAWS)
-    share = 0.4
+    share = 0.75
     while wanted:
         say("weighing candidates", min(share, 0.95))
-        share += 0.1
+        share += 0.05
         _draw(posterior, proposals, drawn, wanted, seed)
         for i in wanted:
             posterior.sizes[i] = posterior.draws[i].effective_size(mask)

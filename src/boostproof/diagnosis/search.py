@@ -49,12 +49,16 @@ def search(
     """
     say("first look at every cause", 0.05)
     scout = simulator.scout or simulator
-    modes, noticed = _from_bank(scout, hypotheses, mask, seed)
+    every = list(range(len(hypotheses)))
+    modes, noticed = _from_bank(scout, hypotheses, every, mask, seed)
     say("fitting every cause to the highest pull", 0.1)
     find_modes(scout, hypotheses, modes, _SCOUT_ROUNDS)
     _trade(scout, hypotheses, modes)
     find_modes(scout, hypotheses, modes, 1)
     modes = _shortlist(modes)
+    lasting = [i for i in every if any(c.remembers for c in hypotheses[i].causes)]
+    if lasting and scout is not simulator:
+        modes += _from_bank(simulator, hypotheses, lasting, mask, seed)[0]
     going = modes
     for stage, (rounds, behind) in enumerate(_STAGES):
         say("fitting every cause to all pulls", 0.3 + 0.15 * stage)
@@ -82,12 +86,17 @@ def _shortlist(modes: list[Mode]) -> list[Mode]:
 
 
 def _from_bank(
-    simulator: Simulator, hypotheses: list[Hypothesis], mask: NDArray[np.bool_], seed: int
+    simulator: Simulator,
+    hypotheses: list[Hypothesis],
+    chosen: list[int],
+    mask: NDArray[np.bool_],
+    seed: int,
 ) -> tuple[list[Mode], Array]:
+    """Starts of the chosen hypotheses from the bank, and how often each is noticed."""
     d = simulator.dimensions
     points, index = [], []
-    for i, hypothesis in enumerate(hypotheses):
-        normals, _ = random_numbers(seed, hypothesis.key, 0, BANK, d)
+    for i in chosen:
+        normals, _ = random_numbers(seed, hypotheses[i].key, 0, BANK, d)
         normals[:-1] *= 0.7  # nearer the middle: a fit is easier from there
         normals[:, 0] = 0.0
         points.append(normals)
@@ -96,11 +105,11 @@ def _from_bank(
     result = simulator.evaluate(z, hypotheses, np.array(index))
     objective = 0.5 * (z**2).sum(axis=0) - result.by_block[mask].sum(axis=0)
     modes = []
-    for i in range(len(hypotheses)):
-        own = slice(i * BANK, (i + 1) * BANK)
+    for place, i in enumerate(chosen):
+        own = slice(place * BANK, (place + 1) * BANK)
         for j in np.argsort(objective[own])[:STARTS]:
             modes.append(Mode(i, z[:, own.start + j].copy(), mask))
-    return modes, _noticed(simulator, result.by_block, len(hypotheses))
+    return modes, _noticed(simulator, result.by_block, len(chosen))
 
 
 def _noticed(simulator: Simulator, by_block: Array, count: int) -> Array:

@@ -39,6 +39,7 @@ def _vent_features(supply: float, settings: tuple[str, ...], bleed_valve: bool) 
             out[f"pressure {setting}"] = pressure * arrived
         out["at line"] = log10(rigs.row(par, "line_leak"))
         out["at actuator"] = log10(rigs.row(par, "diaphragm_leak"))
+        out["creeps"] = log10(rigs.filling_time(par))
         return out
 
     return features

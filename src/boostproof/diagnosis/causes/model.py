@@ -34,6 +34,7 @@ class Cause:
     minutes, parts : usual repair time [min] and parts cost (currency units), middle of a range
     applies : whether a car with this controller and gate can have it
     direct_test : the bench test that measures its own part
+    remembers : pressure trapped in one pull shapes the next, so that no single pull shows it
     by_controller : other variants for a kind of controller
     """
 
@@ -50,6 +51,7 @@ class Cause:
     parts: float = 60.0
     applies: Applies = everywhere
     direct_test: str = ""
+    remembers: bool = False
     by_controller: Mapping[str, Variants] = field(default_factory=dict)
 
     def variants_for(self, controller: str) -> Variants:

@@ -90,7 +90,7 @@ CAUSES = (
         "First pull right, the next slow and low: pressure stays trapped on the actuator.",
         "Open the bleed to size, fit a filter.",
         3.0, "bleed-shut", one(scale("bleed_area", 0.15, 1e-4)), "bleed_area",
-        15.0, 5.0, applies=_manual, direct_test="controller-sweep",
+        15.0, 5.0, applies=_manual, remembers=True, direct_test="controller-sweep",
     ),
     Cause(
         "vent-plugged", 42, "Controller vent plugged",
@@ -98,7 +98,7 @@ CAUSES = (
         "Clear the vent, route it upwards.",
         2.0, "vent-shut",
         ((1.0, (Change("vent_area", "scale", 0.4, 1e-3, "log"), Change("bleed_area", "scale", 0.15, 1e-4, "log"))),),
-        "vent_area", 15.0, 5.0, applies=_solenoid, direct_test="solenoid-check",
+        "vent_area", 15.0, 5.0, applies=_solenoid, remembers=True, direct_test="solenoid-check",
     ),
     Cause(
         "solenoid-stuck", 45, "Solenoid stuck or dead",
