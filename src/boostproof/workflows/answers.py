@@ -1,0 +1,237 @@
+"""What programs get: the answers of ``diagnose`` and ``inspect`` as types, and the JSON Schemas made of them.
+
+``python -m boostproof.workflows.answers docs/schemas`` writes the schemas. A test holds every answer
+against its schema, so that neither can change without the other.
+"""
+
+from __future__ import annotations
+
+import json
+import sys
+import types
+from pathlib import Path
+from typing import (
+    Any,
+    Literal,
+    NotRequired,
+    TypedDict,
+    Union,
+    get_args,
+    get_origin,
+    get_type_hints,
+    is_typeddict,
+)
+
+DRAFT = "https://json-schema.org/draft/2020-12/schema"
+
+
+class FindingAnswer(TypedDict):
+    """Doubtful data, to be read beside the result."""
+
+    kind: str
+    where: str
+    says: str
+    do: str
+
+
+class MetricAnswer(TypedDict):
+    """A measured value with its standard deviation, in the unit of the metric's name."""
+
+    value: float
+    sd: float
+
+
+class PullAnswer(TypedDict):
+    """One pull; a metric that it cannot show is null."""
+
+    recording: str
+    from_s: float
+    to_s: float
+    rpm_from: float
+    rpm_to: float
+    full_load: bool
+    ended: Literal["ceiling", "lifted", "end of file", "unknown"]
+    metrics: dict[str, MetricAnswer | None]
+
+
+class EvidenceAnswer(TypedDict):
+    """Share of one source in a cause's log odds against all others together."""
+
+    source: str
+    nats: float
+    strength: str
+    says: str
+
+
+class SeverityAnswer(TypedDict):
+    """How far a parameter has moved; SI, with what it is on the sound car."""
+
+    parameter: str
+    value: float
+    sd: float
+    unit: str
+    sound: float
+
+
+class CauseAnswer(TypedDict):
+    """One hypothesis; with healthy and none_of_these the probabilities sum to 1."""
+
+    id: str
+    parts: list[str]
+    probability: float
+    confirmed: bool
+    severity: list[SeverityAnswer]
+    evidence: list[EvidenceAnswer]
+
+
+class LookAlikesAnswer(TypedDict):
+    """Causes that the evidence leaves together, and the test that parts them."""
+
+    ids: list[str]
+    probability: float
+    split_by: str | None
+
+
+class NextTestAnswer(TypedDict):
+    """A test still open, best first by minutes saved."""
+
+    id: str
+    minutes: float
+    minutes_saved: float
+    information_bits: float
+    cost: float
+    expected: dict[str, str]
+    cautions: list[str]
+
+
+class FitAnswer(TypedDict):
+    """How far to trust the numbers: least effective sample size, and the chance of so large a misfit."""
+
+    trust: Literal["ok", "about", "order only"]
+    ess: float
+    misfit: float
+
+
+class DiagnoseAnswer(TypedDict):
+    """The answer of ``boostproof diagnose CASE --json``."""
+
+    format: Literal[1]
+    seed: int
+    versions: dict[str, str]
+    causes: list[CauseAnswer]
+    healthy: float
+    none_of_these: float
+    involved: dict[str, float]
+    look_alikes: list[LookAlikesAnswer]
+    next_tests: list[NextTestAnswer]
+    pulls: list[PullAnswer]
+    findings: list[FindingAnswer]
+    fit: FitAnswer
+    used: list[str]
+    missing: list[str]
+    seconds: float
+
+
+class FileAnswer(TypedDict):
+    """The file as it was read."""
+
+    kind: str
+    rows: int
+    rate_hz: float | None
+
+
+class ChannelAnswer(TypedDict):
+    """One column and what it was taken for."""
+
+    name: str
+    column: str
+    unit: str
+    reference: Literal["gauge", "abs"] | None
+    sure: float
+    why: str
+    lost_cells: int
+
+
+class InspectAnswer(TypedDict):
+    """The answer of ``boostproof inspect FILE --json``."""
+
+    format: Literal[1]
+    file: FileAnswer
+    channels: list[ChannelAnswer]
+    pulls: list[PullAnswer]
+    findings: list[FindingAnswer]
+
+
+class ErrorBody(TypedDict):
+    """What went wrong, where, and what to do."""
+
+    kind: str
+    where: str
+    says: str
+    do: str
+
+
+class ErrorAnswer(TypedDict):
+    """The answer of every command that was not done."""
+
+    format: Literal[1]
+    error: ErrorBody
+
+
+ANSWERS: dict[str, type[Any]] = {
+    "diagnose-answer": DiagnoseAnswer,
+    "inspect-answer": InspectAnswer,
+    "error-answer": ErrorAnswer,
+}
+
+_PLAIN = {str: "string", bool: "boolean", int: "integer", float: "number", type(None): "null"}
+
+
+def schema_of(annotation: Any) -> dict[str, Any]:
+    """JSON Schema of an annotation made of typed dicts, lists, string-keyed dicts, literals and plain types.
+
+    Raises
+    ------
+    TypeError
+        For any other annotation.
+    """
+    if is_typeddict(annotation):
+        hints = get_type_hints(annotation, include_extras=True)
+        return {
+            "type": "object",
+            "description": (annotation.__doc__ or "").strip(),
+            "properties": {name: schema_of(_inner(hint)) for name, hint in hints.items()},
+            "required": [name for name, hint in hints.items() if get_origin(hint) is not NotRequired],
+            "additionalProperties": False,
+        }
+    if annotation in _PLAIN:
+        return {"type": _PLAIN[annotation]}
+    origin, inside = get_origin(annotation), get_args(annotation)
+    if origin is list:
+        return {"type": "array", "items": schema_of(inside[0])}
+    if origin is dict and inside[0] is str:
+        return {"type": "object", "additionalProperties": schema_of(inside[1])}
+    if origin is Literal:
+        return {"enum": list(inside)}
+    if origin in (Union, types.UnionType):
+        return {"anyOf": [schema_of(part) for part in inside]}
+    raise TypeError(f"no schema for {annotation!r}")
+
+
+def _inner(hint: Any) -> Any:
+    return get_args(hint)[0] if get_origin(hint) is NotRequired else hint
+
+
+def schemas() -> dict[str, dict[str, Any]]:
+    """Every answer's schema by name."""
+    return {name: {"$schema": DRAFT, "title": name, **schema_of(answer)} for name, answer in ANSWERS.items()}
+
+
+def write(folder: Path) -> None:
+    """Write the schemas into a folder."""
+    for name, schema in schemas().items():
+        (folder / f"{name}.schema.json").write_text(json.dumps(schema, indent=2) + "\n", encoding="utf-8")
+
+
+if __name__ == "__main__":
+    write(Path(sys.argv[1]))
