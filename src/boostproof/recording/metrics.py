@@ -94,8 +94,7 @@ def measure(
     if cut is None:
         found["end_kpa_gauge"], found["end_rpm"] = end, Metric(float(curve.rpm[-1]), curve.rpm_sd)
         found |= _peak(curve)
-    pieces = _fit(curve, end.value)
-    knee = None if pieces is None else _knee_index(pieces, end.value)
+    pieces, knee = _fit(curve, end.value)
     if pieces is not None and knee is not None:
         found |= _after_knee(curve, pieces, knee, found)
     plateau = found["plateau_kpa_gauge"]
@@ -203,9 +202,24 @@ def _response(curve: _Curve, level: float, *, tip_in: bool) -> dict[str, Metric 
     return found
 
 
-def _fit(curve: _Curve, end: float) -> Pieces | None:
-    """Straight pieces from where the rise is well under way to the end of the pull."""
-    start = _first_at(curve, 0.5 * max(end, 0.6 * float(curve.boost.max())))
+def _fit(curve: _Curve, end: float) -> tuple[Pieces | None, int | None]:
+    """Straight pieces from where the rise is well under way to the end of the pull, and the number of the knee.
+
+    Where creep doubles the boost, half of the level lies beyond the knee: a fit from a quarter on looks for
+    a knee that low first, and counts only if it finds one.
+    """
+    top = max(end, 0.6 * float(curve.boost.max()))
+    early = _pieces_from(curve, 0.25 * top)
+    knee = None if early is None else _knee_index(early)
+    if early is not None and knee is not None and early.levels[knee] < 0.67 * float(curve.boost.max()):
+        return early, knee
+    pieces = _pieces_from(curve, 0.5 * top)
+    return pieces, None if pieces is None else _knee_index(pieces)
+
+
+def _pieces_from(curve: _Curve, level: float) -> Pieces | None:
+    """The fit to everything after boost first reached a level."""
+    start = _first_at(curve, level)
     first = 0 if start is None else start[0]
     rpm, boost = curve.rpm[first:], curve.boost[first:]
     rising = np.concatenate([[True], np.diff(rpm) > 0.0])
@@ -216,7 +230,7 @@ def _fit(curve: _Curve, end: float) -> Pieces | None:
     return fit_pieces(rpm, boost, least)
 
 
-def _knee_index(pieces: Pieces, end: float) -> int | None:
+def _knee_index(pieces: Pieces) -> int | None:
     """Number of the break that is a knee: a rise before it, less than a quarter of its slope after it."""
     if pieces.residual > 0.7 * pieces.straight:
         return None
@@ -224,7 +238,7 @@ def _knee_index(pieces: Pieces, end: float) -> int | None:
         before, after = pieces.slopes[index], pieces.slopes[index + 1]
         climbed = pieces.levels[index + 1] - pieces.levels[0]
         left = pieces.edges[-1] - pieces.edges[index + 1]
-        steep = before > _LEAST_SLOPE and climbed > max(0.1 * abs(end), 4.0 * pieces.residual)
+        steep = before > _LEAST_SLOPE and climbed > max(0.1 * abs(pieces.levels[index + 1]), 4.0 * pieces.residual)
         if steep and after < _KNEE_SHARE * before and left >= 100.0:
             return index + 1
     return None

@@ -110,7 +110,7 @@ def find_spans(
         return _spans_of_table(rpm, _boost(recording))
     step = _step(time)
     usable = _usable(recording, excluded)
-    calm = smooth(rpm, window_for(0.2, step, len(rpm)), 1)
+    calm = smooth(rpm, window_for(0.12, step, len(rpm)), 1)
     lever = recording.channels.get("pedal") or recording.channels.get("throttle")
     spans: list[Span] = []
     if lever is not None and np.isfinite(lever.values).any():
@@ -127,7 +127,7 @@ def find_spans(
         loaded = _closed((boost > -10.0) & (rpm > 1000.0), step) & usable
         spans += _pieces(loaded, time, calm, step, full_load=True)
     spans.sort(key=lambda span: span.start)
-    return _with_ceilings(spans, calm, redline)
+    return _with_ceilings(spans, rpm, redline)
 
 
 def _boost(recording: Recording) -> FloatArray | None:
@@ -284,14 +284,16 @@ def _part_load(
 
 def _with_ceilings(spans: list[Span], rpm: FloatArray, redline: float | None) -> list[Span]:
     """A pull that reached the redline, or the same highest speed as another pull, ended at a ceiling."""
-    tops = [float(rpm[span.stop - 1]) for span in spans if span.full_load]
+    # The last rows inside: beyond them the engine speed already falls.
+    last = {span: float(np.median(rpm[max(span.start, span.stop - 3) : span.stop])) for span in spans}
+    tops = [last[span] for span in spans if span.full_load]
     if not tops:
         return spans
     highest = max(tops)
     repeated = sum(top > (1.0 - _SAME_TOP) * highest for top in tops) > 1
     result = []
     for span in spans:
-        top = float(rpm[span.stop - 1])
+        top = last[span]
         at_redline = redline is not None and top > 0.98 * redline
         at_same = repeated and top > (1.0 - _SAME_TOP) * highest
         ceiling = span.full_load and span.ended in ("lifted", "unknown") and (at_redline or at_same)

@@ -11,7 +11,7 @@ from boostproof.recording.smooth import smooth, window_for
 
 _LOWEST, _HIGHEST = 0.3, 20.0  # Hz (formats.md)
 _LEAST_PERIODS = 3.0
-_FALSE_ALARM = 1e-4  # chance that noise alone gives a line
+_FALSE_ALARM = 1e-6  # nominal; the floor is estimated too, so that about 1 in 200 noises shows a line
 _NEIGHBOURS = 12
 _LEAST_KPA = 0.5  # kPa; less is not felt and not worth a word
 

@@ -261,6 +261,7 @@ def _tables() -> tuple[dict[str, frozenset[str]], tuple[str, ...]]:
 
 
 _WORD_CONCEPTS, _STEMS = _tables()
+CONCEPTS = frozenset(_WORDS)
 # Phrases whose words mean something else alone ("rapport" is also a gear, "vitesse" a speed).
 _PHRASES = (
     (r"\brapport cyclique\b", "duty"), (r"\bciclo de trabajo\b", "duty"), (r"\bduty cycle\b", "duty"),

@@ -27,6 +27,7 @@ def _load(path: Path) -> ModuleType:
 
 expected = _load(Path(__file__).with_name("expected.py"))
 EVERY = expected.OPEN | expected.HELD_OUT
+EVERY_NAMES = {name: {e[0] for e in table.values() if e is not None} for name, table in EVERY.items()}
 TWO_PULLS = sorted(set(EVERY) - {"by_hand.csv", "only_the_pull.csv", "doubles.csv"})
 
 
@@ -55,15 +56,18 @@ def test_both_pulls_are_found_with_the_boost_that_was_drawn(name: str) -> None:
         peak, plateau = pull.metrics["peak_kpa_gauge"], pull.metrics["plateau_kpa_gauge"]
         assert peak is not None and plateau is not None
         # 2.7 kPa where no barometer stands in the file and 101.3 kPa was taken for 98.6.
-        around = abs(pull.recording.barometer.value - 98.6e3) / 1e3 if "manifold_pressure" in EVERY_NAMES[name] else 0
+        around = (
+            abs(pull.recording.barometer.value - 98.6e3) / 1e3
+            if "manifold_pressure" in EVERY_NAMES[name]
+            else 0
+        )
         assert peak.value == pytest.approx(96.5, abs=1.5 + around)
         assert plateau.value == pytest.approx(95.0, abs=1.0 + around)
 
 
-EVERY_NAMES = {name: {e[0] for e in table.values() if e is not None} for name, table in EVERY.items()}
-
-
-@pytest.mark.parametrize("name", sorted(set(EVERY) - {"positive_only.csv", "only_the_pull.csv", "by_hand.csv"}))
+@pytest.mark.parametrize(
+    "name", sorted(set(EVERY) - {"positive_only.csv", "only_the_pull.csv", "by_hand.csv"})
+)
 def test_the_engine_stopped_tells_gauge_from_absolute(name: str) -> None:
     recording = _read(name)
     assert recording.key_on is not None
@@ -80,7 +84,9 @@ def test_values_are_si() -> None:
     assert float(np.nanmax(recording.channels["throttle"].values)) == pytest.approx(0.993, abs=0.01)
     hot = float(np.nanmax(recording.channels["exhaust_temperature_before_turbine"].values))
     assert hot == pytest.approx(420 + 480 * 0.985 + 273.15, abs=20)
-    assert recording.boost_gauge() == pytest.approx(recording.pressure_abs("manifold_pressure") - 98.6e3, abs=30)
+    assert recording.boost_gauge() == pytest.approx(
+        recording.pressure_abs("manifold_pressure") - 98.6e3, abs=30
+    )
 
 
 def test_times_go_on_over_midnight() -> None:
@@ -91,7 +97,12 @@ def test_times_go_on_over_midnight() -> None:
     lost = {c.column: c.lost_cells for c in recording.channels.values()}
     # Four cells made unreadable, and the last line cut off in its boost: "00:00:07.900|2" and no more.
     assert lost == {
-        "Clock": 0, "Eng. Spd [rpm]": 1, "Boost [kPa rel]": 3, "TPS [%]": 1, "Lambda": 2, "Knock [V]": 1
+        "Clock": 0,
+        "Eng. Spd [rpm]": 1,
+        "Boost [kPa rel]": 3,
+        "TPS [%]": 1,
+        "Lambda": 2,
+        "Knock [V]": 1,
     }
 
 

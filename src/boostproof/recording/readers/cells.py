@@ -62,7 +62,8 @@ def read_numbers(cells: pl.Series, decimal: Decimal) -> Numbers:
     mended, unit = _mend(cells.filter(failed), decimal)
     patched = values.to_numpy(allow_copy=True).copy()
     patched[failed.to_numpy()] = mended
-    return Numbers(_finite(patched), int(np.count_nonzero(~np.isfinite(patched))), unit)
+    kept = _finite(patched)
+    return Numbers(kept, int(np.count_nonzero(np.isnan(kept))), unit)
 
 
 def _numbers(values: pl.Series) -> Numbers:

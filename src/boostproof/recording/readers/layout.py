@@ -190,8 +190,8 @@ def _first_of_block(rows: Sequence[tuple[int, int, int]], width: int) -> int:
     return starts[0]
 
 
-def _header_cells(line: str, separator: str, width: int) -> list[str] | None:
-    """Cells of a line above the numbers if it has as many as they have (one trailing separator allowed)."""
+def _header_cells(line: str, separator: str, width: int, least: int) -> list[str] | None:
+    """Cells of a line above the numbers if it has as many as they have, ``least`` at least."""
     plain = _COMMENT.sub("", line) if _COMMENT.match(line) and separator != ";" else line.strip("# ")
     options = [split_line(plain, separator)]
     if separator == " ":
@@ -203,7 +203,7 @@ def _header_cells(line: str, separator: str, width: int) -> list[str] | None:
     for cells in options:
         while len(cells) > width and not cells[-1]:
             cells.pop()
-        if len(cells) == width or (len(cells) == width - 1 and width > 2):
+        if least <= len(cells) <= width:
             return cells + [""] * (width - len(cells))
     return None
 
@@ -219,13 +219,16 @@ def _find_header(
     lines: Sequence[str], separator: str, first_row: int, width: int, where: str
 ) -> tuple[int, list[str], tuple[str, ...]]:
     """(line, names, units) from the lines directly above the numbers."""
+    body = [split_line(line, separator) for line in lines[first_row:] if line.strip()]
+    # A separator at the end of every line of numbers needs none at the end of the header.
+    trailing = width > 2 and all(len(cells) < width or not cells[width - 1] for cells in body)
     block: list[tuple[int, list[str]]] = []
     for index in range(first_row - 1, max(first_row - 7, -1), -1):
         if not lines[index].strip():
             if block:
                 break
             continue
-        cells = _header_cells(lines[index], separator, width)
+        cells = _header_cells(lines[index], separator, width, width - trailing)
         if cells is None or sum(map(is_number, cells)) > 0.5 * width:
             break
         block.append((index, cells))
