@@ -34,7 +34,12 @@ def test_second_time_from_disk_gives_the_same(tmp_path: Path, own_cache: Path) -
 
 
 def test_key_follows_everything_that_decides() -> None:
-    keys = {store.key_of("a", False, 1), store.key_of("b", False, 1), store.key_of("a", True, 1), store.key_of("a", False, 2)}
+    keys = {
+        store.key_of("a", False, 1),
+        store.key_of("b", False, 1),
+        store.key_of("a", True, 1),
+        store.key_of("a", False, 2),
+    }
     assert len(keys) == 4
 
 
