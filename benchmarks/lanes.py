@@ -25,8 +25,9 @@ sys.path[:0] = [str(ROOT / "src"), str(ROOT)]
 from tests.unit.physics.assembly import READABLE, lane_loop  # noqa: E402
 from tests.unit.physics.kernels import toy_candidates, toy_kernel, toy_pull  # noqa: E402
 
+from boostproof.diagnosis.simulator import car_kernel  # noqa: E402
 from boostproof.physics import layout, system  # noqa: E402
-from boostproof.physics.lanes import Kernel, make_kernel  # noqa: E402
+from boostproof.physics.lanes import Kernel  # noqa: E402
 
 Drive = tuple[np.ndarray[Any, Any], np.ndarray[Any, Any], np.ndarray[Any, Any], int]
 
@@ -35,20 +36,6 @@ import numpy as np
 from benchmarks.lanes import car_candidates, car_kernel, car_pull
 car_kernel().run(car_candidates(100), *car_pull(), engine="lanes")
 """
-
-
-def car_kernel() -> Kernel:
-    """The car model."""
-    return make_kernel(
-        system.step,
-        system.initial,
-        system.N_STATE,
-        layout.SIZE,
-        system.N_INPUT,
-        system.N_OUTPUT,
-        sources=[Path(system.__file__).parent],
-        name="car_benchmark",
-    )
 
 
 def car_candidates(n: int) -> np.ndarray[Any, Any]:
