@@ -25,6 +25,7 @@ class Row:
     low, high : range of the values, SI
     patterns : concept sets (blank separated) with the certainty that they give
     also : concepts that may stand beside any pattern without harm
+    never : concepts that make it another quantity, whatever else is said
     by_unit : certainty from a unit that hardly anything else has, without a word that helps
     """
 
@@ -35,11 +36,12 @@ class Row:
     high: float
     patterns: tuple[tuple[frozenset[str], float], ...]
     also: frozenset[str] = frozenset()
+    never: frozenset[str] = frozenset()
     by_unit: float = 0.0
 
 
 # Concepts that say how a value was got, not what it is.
-NEUTRAL = frozenset({"ACTUAL", "POSITION", "ABSOLUTE", "GAUGE", "INDEX"})
+NEUTRAL = frozenset({"ACTUAL", "CURRENT", "POSITION", "ABSOLUTE", "GAUGE", "INDEX"})
 # The one manifold sensor: gauge or absolute decides between `boost` and `manifold_pressure`.
 MANIFOLD_SENSOR = "manifold sensor"
 
@@ -53,14 +55,15 @@ def _row(
     patterns: str,
     *,
     also: str = "",
+    never: str = "",
     by_unit: float = 0.0,
 ) -> Row:
     parsed = []
     for item in patterns.split(";"):
         words, certainty = item.rsplit(None, 1)
         parsed.append((frozenset(words.split()), float(certainty)))
-    accepted, beside = tuple(dimensions.split()), frozenset(also.split())
-    return Row(name, accepted, default_unit, low, high, tuple(parsed), beside, by_unit)
+    accepted, beside, kept_out = tuple(dimensions.split()), frozenset(also.split()), frozenset(never.split())
+    return Row(name, accepted, default_unit, low, high, tuple(parsed), beside, kept_out, by_unit)
 
 
 ROWS: tuple[Row, ...] = (
@@ -154,7 +157,7 @@ ROWS: tuple[Row, ...] = (
          "COOLANT TEMPERATURE 0.98; WATER TEMPERATURE 0.93; ENGINE TEMPERATURE 0.75; COOLANT 0.7",
          also="ENGINE WATER COOLANT"),
     _row("air_flow", "mass_flow", "g/s", -0.1, 1.5,
-         "AIR FLOW 0.95; AIR MASS 0.93; AIR MASS FLOW 0.98; MASS FLOW 0.8; INTAKE AIR FLOW 0.93; AIR 0.5",
+         "AIR FLOW 0.95; AIR MASS 0.93; AIR MASS FLOW 0.98; MASS FLOW 0.8; INTAKE AIR FLOW 0.93",
          also="INTAKE MASS ENGINE FLOW", by_unit=0.5),
     _row("lambda", "ratio", "", 0.4, 5.0, "LAMBDA 0.97; WIDEBAND LAMBDA 0.97; WIDEBAND 0.6; AFR 0.5; "
          "AIR FUEL RATIO 0.5; EXHAUST LAMBDA 0.95", also="WIDEBAND AIR FUEL RATIO EXHAUST"),
@@ -188,7 +191,7 @@ ROWS: tuple[Row, ...] = (
     _row("power", "power", "kW", -5e5, 3e6, "POWER 0.9; WHEEL POWER 0.93; ENGINE POWER 0.93",
          also="WHEEL ENGINE", by_unit=0.8),
     _row("battery_voltage", "voltage", "V", 5.0, 19.0, "BATTERY VOLTAGE 0.98; BATTERY 0.93; VOLTAGE 0.5; "
-         "BATTERY PRESSURE 0.3", also="VOLTAGE BATTERY"),
+         "BATTERY PRESSURE 0.3", also="VOLTAGE BATTERY", never="CURRENT"),
     _row("ethanol", "fraction", "%", -0.02, 1.02, "ETHANOL 0.95", also="FUEL RATIO"),
     _row("cut_active", "ratio", "", -0.5, 100.0, "FUEL CUT 0.85; CUT 0.8; IGNITION CUT 0.85; ENGINE "
         "CUT 0.75",

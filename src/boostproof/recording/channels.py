@@ -215,6 +215,8 @@ def _name_score(reading: Reading, row: Row, column: Column) -> float:
     """How well words and unit of a header fit a channel, 0 to 1."""
     if column.clock and row.name != "time":
         return 0.0
+    if row.never & reading.concepts:
+        return 0.0
     # A plain ratio is how some loggers write a share.
     accepted = (*row.dimensions, "ratio") if row.dimensions[0] == "fraction" else row.dimensions
     if reading.unit is not None and reading.unit.dimension not in accepted:

@@ -124,6 +124,8 @@ def _reading(name: str, unit: Unit | None, reference: Reference | None) -> Readi
     concepts, unknown = concepts_of(name)
     if unit is not None and unit.dimension in _IMPLIED:
         concepts |= {_IMPLIED[unit.dimension]}
+    if unit is not None and unit.dimension != "time":
+        concepts -= {"TIME"}  # "T exhaust [C]": a lone t is a temperature here
     if reference is None and "ABSOLUTE" in concepts:
         reference = "abs"
     elif reference is None and "GAUGE" in concepts:

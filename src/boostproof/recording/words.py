@@ -35,7 +35,7 @@ _WORDS: dict[str, str] = {
         "vehicle =veh fahrzeug vehicule vehiculo veicolo voertuig fordon =car =auto =gps road ground =fzg"
     ),
     "WHEEL": "wheel =whl rueda roue ruota =rad =hjul =wiel",
-    "TURBO": "turbo turbocharger turbolader =tc =turbocompresseur",
+    "TURBO": "turbo =turb turbocharger turbolader =tc =turbocompresseur",
     "SHAFT": "shaft =welle arbre =eje albero axel",
     "TURBINE": "turbine turbin turbina",
     "COMPRESSOR": "compressor =comp verdichter compresseur compresor compressore kompressor =cmp sprezarka",
@@ -77,9 +77,10 @@ _WORDS: dict[str, str] = {
         "sollwert consigne objetivo obiettivo borvarde onskat gewenst streef =demanded richiesta =goal "
         "wunsch specified vorgabe =wanted =ref zadane =mal malvarde solicitada demande ledesollwert =alvo"
     ),
+    "CURRENT": "current amps amperage",
     "ACTUAL": (
         "actual =act ist istwert measured mesure mesuree medido misurata faktisk aktuell =meas =real "
-        "reelle gemeten uppmatt reel current =live signal sensor =sens =val value =wert valeur valor "
+        "reelle gemeten uppmatt reel =live signal sensor =sens =val value =wert valeur valor "
         "varde =raw filtered =filt smoothed =log channel kanal"
     ),
     "DUTY": (
@@ -104,7 +105,8 @@ _WORDS: dict[str, str] = {
         "pakokaasu =krummer auspuff escapamento gasgegendruck"
     ),
     "BACK": (
-        "back gegendruck contrepression contrapresion mottryck =gegen tegendruk contropressione backpressure"
+        "back gegendruck contrepression contrapresion mottryck =gegen tegendruk contropressione "
+        "backpressure"
     ),
     "DRIVE": "=drive",
     "BEFORE": (
@@ -124,7 +126,8 @@ _WORDS: dict[str, str] = {
         "catalyst =cat =kat katalysator catalyseur catalizador downpipe =dp hosenrohr catalizzatore"
     ),
     "BARO": (
-        "baro barometer barometric barometrique barometrica barometrico atmospheric atmospherique "
+        "baro barometri barometer barometric barometrique barometrica barometrico atmospheric "
+        "atmospherique "
         "atmosferica atmosphere atmosfarstryck atmospharendruck atmosphaerendruck umgebungsdruck =atm "
         "=bap buitendruk omgivningstryck barometre barometerstand barometrisch atmosfaerisk barometryczne "
         "=patm =pamb barometertryck"
@@ -142,7 +145,7 @@ _WORDS: dict[str, str] = {
     "AFR": "afr =a/f =lambdaafr",
     "WIDEBAND": "wideband =wb =wbo2 =o2 breitband bredband =uego =wbo",
     "FUEL": (
-        "fuel kraftstoff carburant combustible bransle brandstof carburante benzin =essence sprit "
+        "fuel =rail kraftstoff carburant combustible bransle brandstof carburante benzin =essence sprit "
         "drivstoff =fpr =gasolina combustivel paliwa"
     ),
     "RATIO": "ratio verhaltnis verhaeltnis =rapporto forhallande =mixture gemisch",
@@ -163,7 +166,8 @@ _WORDS: dict[str, str] = {
         "=fahrstufe engaged engrenee"
     ),
     "TORQUE": (
-        "torque =tq =trq drehmoment couple =par coppia vridmoment koppel =moment dreiemoment torsion binario"
+        "torque =tq =trq drehmoment couple =par coppia vridmoment koppel =moment dreiemoment "
+        "torsion binario"
     ),
     "POWER": "power leistung puissance potencia potenza effekt vermogen =pwr =moc teho",
     "COOLANT": (
