@@ -1,6 +1,6 @@
 """Compare what the code reads with the formats as written out in formats.toml beside this file.
 
-``python tools/check_formats.py`` answers whether
+``python -m tools.check_formats`` answers whether
 
 * the code has every key of the list, and the list every key of the code;
 * every value of the list is accepted by the published schemas, and wrong ones are refused;
@@ -14,177 +14,26 @@ The practice cases are looked for where BOOSTPROOF_PRACTICE says, else in ../sha
 from __future__ import annotations
 
 import argparse
-import json
 import os
 import re
 import sys
 import tomllib
-from collections.abc import Iterator, Sequence
-from dataclasses import dataclass, field
-from functools import cache
+from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
 from jsonschema import Draft202012Validator
+from tools import format_sheets
+from tools.format_sheets import ROOT, Entry, Node, Report, Sheet, make_sheets, schema
 
-from boostproof.bench.readings import READING_TYPES, ReadingsFile
-from boostproof.car.spec import CarSpec
 from boostproof.errors import InputError
-from boostproof.keys import Key, keys_of
+from boostproof.keys import Key
 from boostproof.quantity import parse_quantity
-from boostproof.recording.setup import PullsFile
-from boostproof.units import DIMENSIONS, find_unit
+from boostproof.units import find_unit
 
-ROOT = Path(__file__).resolve().parent.parent
-LIST = Path(__file__).with_name("formats.toml")
 FIXTURES = ROOT / "tests" / "fixtures" / "formats"
-SCHEMAS = ROOT / "docs" / "schemas"
-
-# Marks that say something about a value and are no sort of value.
-MARKS = {"<must>", "<list>", "<gauge>", "<abs>", "<difference>", "<always>", "<refused>"}
 SAMPLES: dict[str, Any] = {"<flag>": True, "<text>": "some words", "<path>": "recordings/a.csv"}
 REFERENCES = ("gauge", "abs", "difference")
-
-Node = dict[str, Any]
-Used = set[tuple[str, str, str]]
-
-
-@dataclass(frozen=True)
-class Entry:
-    """One line of the list: sorts of value, words, words out of scope, and marks."""
-
-    sorts: tuple[str, ...]
-    words: tuple[str, ...]
-    refused: tuple[str, ...]
-    marks: frozenset[str]
-
-    @property
-    def dimension(self) -> str:
-        """The dimension of its quantity, empty where it has none."""
-        return next((sort[1:-1] for sort in self.sorts if sort[1:-1] in DIMENSIONS), "")
-
-    @classmethod
-    def read(cls, forms: Sequence[str]) -> Entry:
-        """From the forms of a line."""
-        end = forms.index("<refused>") if "<refused>" in forms else len(forms)
-        marks = frozenset(form for form in forms if form in MARKS)
-        sorts = tuple(f for f in forms[:end] if f.startswith("<") and f not in MARKS)
-        words = tuple(f for f in forms[:end] if not f.startswith("<"))
-        return cls(sorts, words, tuple(forms[end + 1 :]), marks)
-
-
-@dataclass
-class Sheet:
-    """The keys of one file, or of the readings of one test: as listed, as coded, as published."""
-
-    name: str
-    schema: Node
-    listed: dict[str, Entry]
-    coded: dict[str, Key]
-    published: dict[str, Node]
-
-
-@dataclass
-class Report:
-    """What was found."""
-
-    problems: list[str] = field(default_factory=list)
-    used: Used = field(default_factory=set)
-    texts: list[str] = field(default_factory=list)
-    files: int = 0
-
-    def wrong(self, *parts: str) -> None:
-        """Note one problem."""
-        self.problems.append(" ".join(part for part in parts if part))
-
-
-# -- the three views of the keys ---------------------------------------------------------------------
-
-
-def coded_keys(spec: type[Any], prefix: str = "") -> Iterator[tuple[str, Key]]:
-    """Keys of a specification class and of all tables under it, in the list's notation."""
-    for name, (_, key) in keys_of(spec).items():
-        yield prefix + name, key
-        if key.of is not None and key.of not in READING_TYPES.values() and name != "reading":
-            under = {"table": ".", "mapping": ".*."}.get(key.kind, "[].")
-            yield from coded_keys(key.of, f"{prefix}{name}{under}")
-
-
-def published_keys(root: Node, node: Node, prefix: str = "") -> Iterator[tuple[str, Node]]:
-    """The same out of a schema; the names of a mapping give one key with ``*``."""
-    for name, value in node.get("properties", {}).items():
-        yield prefix + name, value
-        for alternative in value.get("anyOf", [value]):
-            if "items" in alternative and "$ref" in alternative["items"] and name != "reading":
-                yield from published_keys(root, _table_in(root, alternative["items"]), f"{prefix}{name}[].")
-            elif "properties" in alternative:  # a mapping stands in its place, tables in $defs
-                first = next(iter(alternative["properties"].values()))
-                yield from published_keys(root, _table_in(root, first), f"{prefix}{name}.*.")
-            elif "$ref" in alternative:
-                yield from published_keys(root, _table_in(root, alternative), f"{prefix}{name}.")
-
-
-def _table_in(root: Node, node: Node) -> Node:
-    """The table that a node refers to, possibly as one of several forms; empty where there is none."""
-    for alternative in node.get("anyOf", [node]):
-        if "$ref" in alternative:
-            found: Node = root["$defs"][alternative["$ref"].rsplit("/", 1)[1]]
-            return found
-    return {}
-
-
-def _without_as(keys: dict[str, Any], tables: set[str]) -> tuple[dict[str, Any], set[str]]:
-    """Keys without the ``as`` that any table may carry, and the tables that lack it."""
-    have = {path.removesuffix("as").rstrip(".") for path in keys if re.search(r"(^|\.)as$", path)}
-    return {path: key for path, key in keys.items() if not re.search(r"(^|\.)as$", path)}, tables - have
-
-
-@cache
-def the_list() -> dict[str, Any]:
-    """formats.toml as read."""
-    return tomllib.loads(LIST.read_text(encoding="utf-8"))
-
-
-@cache
-def schema(name: str) -> Node:
-    """A published schema."""
-    found: Node = json.loads((SCHEMAS / f"{name}.schema.json").read_text(encoding="utf-8"))
-    return found
-
-
-def make_sheets(report: Report) -> dict[str, Sheet]:
-    """All sheets: car, pulls, readings, and one for each test id."""
-    listed = the_list()
-    sheets = {}
-    for name, spec in (("car", CarSpec), ("pulls", PullsFile), ("readings", ReadingsFile)):
-        entries = {path: Entry.read(forms) for path, forms in listed[name].items()}
-        coded: dict[str, Key] = dict(coded_keys(spec))
-        published = dict(published_keys(schema(name), schema(name)))
-        if name == "car":
-            tables = {path for path, entry in entries.items() if "<table>" in entry.sorts}
-            tables |= {path.rsplit(".", 1)[0] for path in entries if "." in path}
-            coded, lacking = _without_as(coded, tables)
-            published, lacking_too = _without_as(published, tables)
-            for table in sorted(lacking | lacking_too):
-                report.wrong(f"car: {table} does not take as.")
-        sheets[name] = Sheet(name, schema(name), entries, coded, published)
-    root = schema("readings")
-    reading = root["$defs"]["Reading"]
-    for group in listed["test"]:
-        for test in group["ids"]:
-            entries = {p: Entry.read(f) for p, f in {**listed["reading"], **group["keys"]}.items()}
-            published = dict(published_keys(root, reading))
-            for branch in reading["allOf"]:
-                if test in branch["if"]["anyOf"][0]["properties"]["test"]["enum"]:
-                    published |= dict(published_keys(root, _table_in(root, branch["then"])))
-            if test not in READING_TYPES:
-                report.wrong(f"{test} is no test in the code.")
-                continue
-            sheets[test] = Sheet(test, root, entries, dict(coded_keys(READING_TYPES[test])), published)
-    for test in READING_TYPES:
-        if test not in sheets:
-            report.wrong(f"{test} is not in the list.")
-    return sheets
 
 
 # -- code and schemas against the list ---------------------------------------------------------------
@@ -221,7 +70,7 @@ def check_values(sheet: Sheet, report: Report) -> None:
 def _samples(entry: Entry, node: Node) -> list[Any]:
     """One value for each form that a single value can show."""
     samples: list[Any] = [word for word in entry.words if "<table>" not in entry.sorts]
-    units = [find_unit(unit) for unit in the_list()["quantities"]["units"]]
+    units = [find_unit(unit) for unit in format_sheets.the_list()["quantities"]["units"]]
     samples += [f"1.5 {unit}" for unit in units if unit is not None and unit.dimension == entry.dimension]
     for sort in entry.sorts:
         if sort in ("<number>", "<whole number>"):
@@ -292,7 +141,7 @@ def _can_parse(key: Key, value: str) -> bool:
 
 def check_units(report: Report) -> None:
     """Every listed unit is known in any case."""
-    for written in the_list()["quantities"]["units"]:
+    for written in format_sheets.the_list()["quantities"]["units"]:
         unit = find_unit(written)
         if unit is None:
             report.wrong(f"The unit {written} is not known.")
@@ -382,21 +231,21 @@ def _use_one(sheet: Sheet, path: str, entry: Entry, value: Any, where: str, repo
 
 def check_use(sheets: dict[str, Sheet], report: Report) -> None:
     """Every key, word and way of writing is used by the files seen so far."""
-    groups: dict[str, list[str]] = {t: group["ids"] for group in the_list()["test"] for t in group["ids"]}
+    groups: dict[str, list[str]] = {t: group["ids"] for group in format_sheets.the_list()["test"] for t in group["ids"]}
     for sheet in sheets.values():
-        common = the_list()["reading"] if sheet.name in groups else {}
+        common = format_sheets.the_list()["reading"] if sheet.name in groups else {}
         for path, entry in sheet.listed.items():
             # What several tests share need not be written once for each of them.
             users = list(sheets) if path in common else groups.get(sheet.name, [sheet.name])
             for form in [*entry.sorts, *entry.words, *(["<list>"] if "<list>" in entry.marks else [])]:
                 if not any((user, path, form) in report.used for user in users) and path != "reading":
                     report.wrong(f"{sheet.name}: no example of {path} = {form}.")
-        if sheet.name in READING_TYPES and (sheet.name, "test", "<text>") not in report.used:
+        if sheet.name in groups and (sheet.name, "test", "<text>") not in report.used:
             report.wrong(f"{sheet.name}: no example of this test.")
-    for word in the_list()["car_any_table"]["as"]:
+    for word in format_sheets.the_list()["car_any_table"]["as"]:
         if ("car_any_table", "as", word) not in report.used:
             report.wrong(f"car: no example of as = {word}.")
-    for form, pattern in the_list()["quantities"]["forms"].items():
+    for form, pattern in format_sheets.the_list()["quantities"]["forms"].items():
         if not any(re.search(pattern, text) for text in report.texts):
             report.wrong(f"no example of a quantity written as {form}.")
 

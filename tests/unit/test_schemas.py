@@ -10,7 +10,7 @@ from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
-from tools import check_formats
+from tools import check_formats, format_sheets
 
 from boostproof.casefolder import schemas
 from boostproof.recording.setup import CHANNEL_NAMES, NO_PULLS, PullsFile, RecordingSetup
@@ -247,9 +247,9 @@ def _form(found: dict[str, Any]) -> None:
     ],
 )
 def test_the_check_can_fail(change: Any, says: str, monkeypatch: pytest.MonkeyPatch) -> None:
-    changed = copy.deepcopy(check_formats.the_list())
+    changed = copy.deepcopy(format_sheets.the_list())
     change(changed)
-    monkeypatch.setattr(check_formats, "the_list", lambda: changed)
+    monkeypatch.setattr(format_sheets, "the_list", lambda: changed)
     assert says in check_formats.check_all(None).problems
 
 

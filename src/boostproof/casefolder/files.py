@@ -84,7 +84,7 @@ def _reading(reader: TableReader, row: Any, index: int) -> Reading:
 def _generic(reader: TableReader, row: Any, index: int) -> Reading:
     """A row that is no table, or whose test is missing: only that is said."""
     if isinstance(row, dict):
-        row = {"test": row.get("test", "")}
+        row = {"test": row["test"]} if "test" in row else {}
     found: Reading = reader.read(Reading, row, ("reading", index), label=f"Reading {index + 1}")
     return found
 

@@ -84,7 +84,8 @@ class TableReader:
         """
         if not self.problems:
             return
-        ordered = sorted(self.problems, key=lambda item: item[0])
+        # a key spelt wrongly is also a key that is missing: the line that is there is answered first
+        ordered = sorted(self.problems, key=lambda item: (item[1].kind == "missing", item[0]))
         first = ordered[0][1]
         lines = sorted({line for line, _ in ordered[1:]})
         if lines:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from pathlib import Path
 from typing import Any
 
@@ -25,7 +26,7 @@ _HEAD = """\
 
 def car_template() -> str:
     """The text of a new car.toml: every key with its meaning and what it accepts."""
-    parts = [_HEAD, "format = 1\n"]
+    parts = [_HEAD, "# version of this kind of file\nformat = 1\n"]
     for section, (_, key) in keys_of(CarSpec).items():
         if key.of is not None:
             parts.append(f"# {key.doc}\n[{section}]\n" + "".join(_lines(key.of)))
@@ -78,8 +79,7 @@ def _lines(spec: type[Any]) -> list[str]:
     for name, (_, key) in keys_of(spec).items():
         if name == "as":
             continue
-        accepted = _accepts(key)
-        lines.append(f"# {key.doc}{f' ({accepted})' if accepted else ''}\n")
+        lines += _remark("# ", _meaning(key))
         if key.must:
             lines.append(f'{name} = ""  # must\n')
         elif key.of is not None:
@@ -99,8 +99,14 @@ def _inner(name: str, key: Key) -> list[str]:
     shown = ", ".join(f"{inner} = {row.example}" for inner, row in keys if row.kind not in {"path", "paths"})
     row_text = f"{{ {shown} }}"
     value = row_text if key.kind == "table" else f"[{row_text}]"
-    lines = [f"#   {inner}: {_meaning(row)}\n" for inner, row in keys]
+    lines = [line for inner, row in keys for line in _remark("#   ", f"{inner}: {_meaning(row)}")]
     return [*lines, f"#{name} = {value}\n"]
+
+
+def _remark(mark: str, text: str) -> list[str]:
+    """A remark, wrapped: a blank stands after its #, none after that of a key to take over."""
+    wrapped = textwrap.wrap(text, 100, initial_indent=mark, subsequent_indent=mark + "  ")
+    return [line + "\n" for line in wrapped]
 
 
 def _meaning(key: Key) -> str:
