@@ -103,6 +103,7 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
         If there is no recording, or none with a full-load pull.
     """
     from boostproof.recording import find_pulls, read_recording
+    from boostproof.recording.told import told_columns, told_excluded
 
     findings = list(folder.findings)
     if not folder.recordings:
@@ -112,6 +113,7 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
             where=str(folder.path / "recordings"),
             do="Put a log with a full-load pull into this folder.",
         )
+    redline = folder.car.engine.redline.value * 30.0 / np.pi  # rpm, as pulls are told
     driven: Driven = []
     for path in folder.recordings:
         setup = _setup_of(folder, path)
@@ -126,11 +128,11 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
             continue
         recording = read_recording(
             path,
-            columns=_columns(setup),
+            columns=told_columns(setup),
             barometer=_barometer(folder, setup),
         )
         findings += recording.findings
-        pulls = tuple(p for p in find_pulls(recording) if p.full_load)
+        pulls = find_pulls(recording, redline=redline, excluded=told_excluded(setup))
         if pulls:
             driven.append((recording, pulls))
     if not driven:
@@ -161,14 +163,6 @@ def _as_driven(setup: Any) -> bool:
         and s.gate in (None, "controlled")
         and not any(getattr(s, key) is not None for key in ("take_off", "turns_in", "duty", "exhaust"))
     )
-
-
-def _columns(setup: Any) -> dict[str, Any] | None:
-    if setup is None or not setup.channels:
-        return None
-    from boostproof.recording.model import ColumnChoice
-
-    return {name: ColumnChoice(c.column, c.unit, c.reference) for name, c in setup.channels.items()}
 
 
 def _barometer(folder: Case, setup: Any) -> float | None:
