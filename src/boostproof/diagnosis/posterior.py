@@ -26,6 +26,7 @@ _MORE_DRAWS = 512
 _MOST_DRAWS = 1024
 _WANTED_SIZE = 60.0
 _TRUSTED_SIZE = 20.0  # effective size from which the sampled evidence replaces the normal approximation
+_APART = 3.0  # standard deviations of the prior between fits that count as two modes
 _SAMPLED_ABOVE = 1e-4  # posterior by normal approximation from which a hypothesis is sampled
 
 Progress = Callable[[str, float], None]
@@ -162,7 +163,7 @@ def _laplace(modes: list[Mode]) -> float:
     best = sorted(modes, key=lambda m: -m.log_evidence)
     kept: list[Mode] = []
     for mode in best:
-        if all(np.linalg.norm(mode.z - other.z) > 1.0 for other in kept):
+        if all(np.linalg.norm(mode.z - other.z) > _APART for other in kept):
             kept.append(mode)
     return float(log_sum_exp(np.array([m.log_evidence for m in kept]), axis=0))
 
@@ -257,8 +258,10 @@ def _sample(
         _draw(posterior, proposals, drawn, wanted, seed)
         for i in wanted:
             posterior.sizes[i] = posterior.draws[i].effective_size(mask)
-            if posterior.sizes[i] >= _TRUSTED_SIZE:
-                posterior.log_evidence[i] = posterior.draws[i].log_evidence(mask) - posterior.noticed[i]
+            # the size can fall with more draws: an estimate once trusted must not outlive that
+            sampled = posterior.sizes[i] >= _TRUSTED_SIZE
+            evidence = posterior.draws[i].log_evidence(mask) if sampled else _laplace(posterior.modes[i])
+            posterior.log_evidence[i] = evidence - posterior.noticed[i]
         _weigh(posterior, healthy_prior)
         p = hypothesis_probability(posterior)
         wanted = {
