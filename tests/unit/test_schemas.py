@@ -13,6 +13,9 @@ from jsonschema import Draft202012Validator
 from tools import check_formats, format_sheets
 
 from boostproof.casefolder import schemas
+from boostproof.casefolder.files import read_car, read_pulls, read_readings
+from boostproof.casefolder.tables import TableReader
+from boostproof.casefolder.toml_file import read_toml
 from boostproof.recording.setup import CHANNEL_NAMES, NO_PULLS, PullsFile, RecordingSetup
 
 FILES = {"car": schemas.car_schema, "readings": schemas.readings_schema, "pulls": schemas.pulls_schema}
@@ -72,6 +75,22 @@ def test_schemas_are_valid_json_schema(kind: str) -> None:
 @pytest.mark.parametrize("path", FIXTURES, ids=lambda path: path.stem)
 def test_invented_files_are_accepted(path: Path) -> None:
     assert faults(path.name.split("-")[0], tomllib.loads(path.read_text(encoding="utf-8"))) == []
+
+
+@pytest.mark.parametrize("path", FIXTURES, ids=lambda path: path.stem)
+def test_what_the_schemas_accept_the_readers_read(path: Path) -> None:
+    file = read_toml(path, instead="")
+    reader: TableReader
+    match path.name.split("-")[0]:
+        case "car":
+            reader = read_car(file).reader
+        case "pulls":
+            pulls, reader = read_pulls(file)
+            assert len(pulls.recording) == len(file.data["recording"])
+        case _:
+            readings, reader = read_readings(file)
+            assert [item.test for item in readings.reading] == [row["test"] for row in file.data["reading"]]
+    reader.finish()
 
 
 def test_practice_cases_are_accepted() -> None:

@@ -148,9 +148,9 @@ def test_an_unknown_test_is_an_error(test: str, of: str | None) -> None:
 
 
 def test_a_hot_repeat_answers_as_its_test_does() -> None:
-    said = {"first_movement": pressure("7.5 psi"), "supply_up_to": pressure("25 psi")}
+    said: dict[str, Any] = {"first_movement": pressure("7.5 psi"), "supply_up_to": pressure("25 psi")}
     cold = BY_ID["actuator-sweep"].respond(Sweep(test="actuator-sweep", **said), gauge_of(None), CONTEXT)
-    spec = reading_type("hot-repeat", "actuator-sweep")
+    spec: Any = reading_type("hot-repeat", "actuator-sweep")
     hot = BY_ID["actuator-sweep"].respond(
         spec(test="hot-repeat", of="actuator-sweep", **said), gauge_of(None), CONTEXT
     )
