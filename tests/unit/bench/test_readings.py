@@ -102,7 +102,7 @@ def test_a_reading_that_says_nothing_gives_no_hard_evidence(test: BenchTest) -> 
 
 @pytest.mark.parametrize("spec", [*READING_TYPES.values(), *HOT_TYPES.values(), Gauge, Vent, Leak, VentRow])
 def test_nothing_is_known_by_default(spec: type[Any]) -> None:
-    made = spec(test="x") if issubclass(spec, Reading) else spec()
+    made: Any = spec(test="x") if issubclass(spec, Reading) else spec()
     for _, (name, key) in keys_of(spec).items():
         if name != "test":
             assert getattr(made, name) == (() if key.kind == "rows" else None)
@@ -112,7 +112,7 @@ def test_nothing_is_known_by_default(spec: type[Any]) -> None:
 
 def test_a_reading_needs_its_test() -> None:
     with pytest.raises(TypeError, match="test"):
-        Sweep()  # type: ignore[call-arg]
+        Sweep()
 
 
 def test_an_empty_file_holds_no_readings() -> None:
