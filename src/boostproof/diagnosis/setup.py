@@ -68,7 +68,7 @@ def build(
     blocks.append(_complaint_block())
     blocks += _car_blocks(car, prior)
     for item in sorted(readings, key=lambda r: (r.test, repr(r))):
-        test = BY_ID.get(item.test)
+        test = BY_ID.get(item.of if item.test == "hot-repeat" else item.test)
         if test is None or item.not_done is not None:
             continue
         blocks += response_blocks(test.respond(item, gauge_of(item.gauge or gauge), context))

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
-from boostproof.bench.tests.model import AIR_CAUTION, BenchTest, CarContext, Gauge, log10
+from boostproof.bench.tests.model import AIR_CAUTION, BenchTest, CarContext, Gauge, log10, number
 from boostproof.observation import Observation, reading, word
 from boostproof.physics import rigs
 
@@ -16,6 +16,11 @@ from boostproof.physics import rigs
 LOUDNESS = {"none": (0.0, 0.5), "faint": (0.5, 2.5), "clear": (2.5, 8.0), "strong": (8.0, 200.0)}
 SHUT_TURNS = 0.25  # a shut bleed valve still passes what this part of a turn would
 _PER_LITRE_MINUTE = 6.0e4  # m3/s -> L/min
+
+
+def _known_setting(turns: Any) -> bool:
+    """A mark or a click cannot be turned into turns; such rows are for people."""
+    return turns is None or not isinstance(turns, str) or turns == "as found"
 
 
 def _setting(turns: Any) -> str:
@@ -39,14 +44,13 @@ def _vent_features(supply: float, settings: tuple[str, ...], bleed_valve: bool) 
             out[f"pressure {setting}"] = pressure * arrived
         out["at line"] = log10(rigs.row(par, "line_leak"))
         out["at actuator"] = log10(rigs.row(par, "diaphragm_leak"))
-        out["creeps"] = log10(rigs.filling_time(par))
         return out
 
     return features
 
 
 def _respond_vent(r: Any, gauge: Gauge, context: CarContext) -> Response:
-    rows = r.rows or ()
+    rows = [row for row in (r.rows or ()) if _known_setting(row.turns_in)]
     bleed_valve = context.controller == "bleed valve"
     supply = r.supply.value if r.supply is not None else context.target
     observations: list[Observation] = []
@@ -57,8 +61,9 @@ def _respond_vent(r: Any, gauge: Gauge, context: CarContext) -> Response:
     )
     for row in rows:
         name = _setting(row.turns_in)
-        if row.flow is not None:
-            value = np.log10(row.flow.value * _PER_LITRE_MINUTE + 0.05)
+        flow, pressure = number(row.flow), number(row.line_pressure)
+        if flow is not None:
+            value = np.log10(flow * _PER_LITRE_MINUTE + 0.05)
             observations.append(reading(f"flow {name}", float(value), 0.10, shared=0.06))
         elif row.loudness is not None and id(row) in telling:
             low, high = LOUDNESS[row.loudness]
@@ -71,12 +76,10 @@ def _respond_vent(r: Any, gauge: Gauge, context: CarContext) -> Response:
                     wrong=0.08,
                 )
             )
-        if row.line_pressure is not None:
+        if pressure is not None:
             sd = float(np.hypot(gauge.noise(), 3.0e3))
             observations.append(
-                reading(
-                    f"pressure {name}", row.line_pressure.value, sd, shared=float(np.hypot(gauge.zero, 2e3))
-                )
+                reading(f"pressure {name}", pressure, sd, shared=float(np.hypot(gauge.zero, 2e3)))
             )
     places = (
         () if r.heard_at is None else ((r.heard_at,) if isinstance(r.heard_at, str) else tuple(r.heard_at))
@@ -118,13 +121,13 @@ def _respond_solenoid(r: Any, gauge: Gauge, context: CarContext) -> Response:
     supply = r.supply.value if r.supply is not None else context.target
     observations: list[Observation] = []
     for row in rows:
-        duty = row.duty.value
-        if row.line_pressure is not None:
+        duty, pressure = row.duty.value, number(row.line_pressure)
+        if pressure is not None:
             # between the ends the pressure swings with the pulses and the gauge shows some mean
             swing = 0.10 * supply * min(1.0, 6.0 * duty * (1.0 - duty))
             sd = float(np.hypot(gauge.noise(2.0e3), swing))
-            shared = float(np.hypot(gauge.zero, 0.05 * row.line_pressure.value))  # the supply is read too
-            observations.append(reading(f"pressure {duty:g}", row.line_pressure.value, sd, shared=shared))
+            shared = float(np.hypot(gauge.zero, 0.05 * pressure))  # the supply is read too
+            observations.append(reading(f"pressure {duty:g}", pressure, sd, shared=shared))
         if row.clicks is not None and 0.05 < duty < 0.95:
             observations.append(
                 word("follows duty", 0.3, 2.0, 0.2, wrong=0.25)

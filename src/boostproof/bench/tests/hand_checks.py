@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
-from boostproof.bench.tests.model import HOT_CAUTION, BenchTest, CarContext, Gauge, log10
+from boostproof.bench.tests.model import HOT_CAUTION, BenchTest, CarContext, Gauge, log10, number
 from boostproof.observation import Observation, reading, word
 from boostproof.physics import rigs
 
@@ -26,8 +26,9 @@ def _respond_travel(r: Any, gauge: Gauge, context: CarContext) -> Response:
         observations.append(word("friction", 3.7, 9.0, 0.3, wrong=0.06))
     elif r.arm == "will not move":
         observations.append(word("friction", 4.7, 9.0, 0.3, wrong=0.03))
-    if r.swing is not None and r.arm != "will not move":
-        observations.append(reading("swing", r.swing.value, 1.0e-3))
+    swing = number(r.swing)
+    if swing is not None and r.arm != "will not move":
+        observations.append(reading("swing", swing, 1.0e-3))
     return Response("free-travel", _travel_features, tuple(observations), {"swing": 1.8e-2})
 
 
@@ -44,8 +45,9 @@ def _port_features(candidates: Candidates) -> Mapping[str, Array]:
 
 def _respond_port(r: Any, gauge: Gauge, context: CarContext) -> Response:
     observations: list[Observation] = []
-    if r.port is not None:
-        observations.append(reading("port", r.port.value, 7e-4))
+    port = number(r.port)
+    if port is not None:
+        observations.append(reading("port", port, 7e-4))
     if r.entry == "clean":
         observations.append(word("entry", 0.5, 2.0, 0.06, wrong=0.15))
     elif r.entry is not None:

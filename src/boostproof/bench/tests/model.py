@@ -114,3 +114,8 @@ class BenchTest:
 def log10(x: Any) -> Any:
     """Decimal logarithm that bears zero."""
     return np.log10(np.maximum(x, 1e-15))
+
+
+def number(value: Any) -> float | None:
+    """SI number of a quantity; None where it is unknown or a word ("none": looked for, not seen)."""
+    return None if value is None or isinstance(value, str) else float(value.value)

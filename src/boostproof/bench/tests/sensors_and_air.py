@@ -8,7 +8,15 @@ from typing import Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
-from boostproof.bench.tests.model import AIR_CAUTION, PULL_CAUTION, BenchTest, CarContext, Gauge, log10
+from boostproof.bench.tests.model import (
+    AIR_CAUTION,
+    PULL_CAUTION,
+    BenchTest,
+    CarContext,
+    Gauge,
+    log10,
+    number,
+)
 from boostproof.observation import Observation, reading, word
 from boostproof.physics import rigs
 from boostproof.physics.system import OUTPUT_INDEX
@@ -23,7 +31,7 @@ def _sensor_features(rows: tuple[tuple[float, float], ...]) -> Any:
 
 
 def _respond_sensor(r: Any, gauge: Gauge, context: CarContext) -> Response:
-    rows = [row for row in (r.rows or ()) if row.reads is not None and row.applied is not None]
+    rows = [row for row in (r.rows or ()) if number(row.reads) is not None and number(row.applied) is not None]
     around = next((row.barometer.value for row in rows if row.barometer is not None), rigs.AMBIENT)
     known = any(row.barometer is not None for row in rows)
     points, observations = [], []
@@ -97,17 +105,17 @@ def _back_pressure_features(speeds: tuple[float, ...]) -> Any:
 
 
 def _respond_back_pressure(r: Any, gauge: Gauge, context: CarContext) -> Response:
-    rows = (
-        []
-        if r.no_load
-        else [row for row in (r.rows or ()) if row.rpm is not None and row.pressure is not None]
-    )
+    rows = [
+        (row.rpm.value, pressure)
+        for row in (r.rows or ())
+        if not (r.no_load or row.no_load) and row.rpm is not None and (pressure := number(row.pressure)) is not None
+    ]
     observations = tuple(
-        reading(f"pressure {i}", row.pressure.value, float(np.hypot(0.12 * row.pressure.value, 1.5e3)))
-        for i, row in enumerate(rows)
+        reading(f"pressure {i}", pressure, float(np.hypot(0.12 * pressure, 1.5e3)))
+        for i, (_, pressure) in enumerate(rows)
     )
     flat = {f"pressure {i}": 8e4 for i in range(len(rows))}
-    features = _back_pressure_features(tuple(row.rpm.value for row in rows))
+    features = _back_pressure_features(tuple(speed for speed, _ in rows))
     return Response("exhaust-back-pressure", features, observations, flat)
 
 

@@ -7,7 +7,7 @@ from typing import Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
-from boostproof.bench.tests.model import AIR_CAUTION, BenchTest, CarContext, Gauge, log10
+from boostproof.bench.tests.model import AIR_CAUTION, BenchTest, CarContext, Gauge, log10, number
 from boostproof.observation import Observation, none_up_to, reading, word
 from boostproof.physics import rigs
 
@@ -55,14 +55,15 @@ def leak_area_observation(leak: Any, feature: str = "leak") -> Observation | Non
     Emptying of `LEAK_VOLUME` at about 80 kPa gauge: 3.6e11 Pa/s per m2 of area (choked flow, physics of
     `rigs.decayed`); an empty volume gives a lower bound, a full one an upper bound.
     """
-    start = leak.start.value if leak.start is not None else None
+    start = number(leak.start)
     if start is None or start < 2e4:
         return None
     for left, seconds in ((leak.after_10_s, 10.0), (leak.after_60_s, 60.0)):
-        if left is None:
+        value = number(left)
+        if value is None:
             continue
-        share = max(left.value, 0.0) / start
-        if share > 0.9 and seconds < 60.0 and leak.after_60_s is not None:
+        share = max(value, 0.0) / start
+        if share > 0.9 and seconds < 60.0 and number(leak.after_60_s) is not None:
             continue
         if share > 0.9:
             return word(feature, -14.0, float(np.log10(0.12 * start / seconds / 3.6e11)), 0.25)
@@ -75,13 +76,13 @@ def leak_area_observation(leak: Any, feature: str = "leak") -> Observation | Non
 
 def _vent_observation(vent: Any) -> Observation | None:
     """How fast the arm came home, as the logarithm of the area that the chamber emptied through."""
-    held = vent.held.value if vent.held is not None else None
+    held = number(vent.held)
     if held is None or held < 1e-3:
         return None
     after = [
-        (seconds, left.value / held)
+        (seconds, value / held)
         for seconds, left in ((1.0, vent.after_1_s), (5.0, vent.after_5_s), (30.0, vent.after_30_s))
-        if left is not None
+        if (value := number(left)) is not None
     ]
     stuck = [seconds for seconds, share in after if share > 0.5]
     home = [seconds for seconds, share in after if share < 0.2]
@@ -93,8 +94,9 @@ def _vent_observation(vent: Any) -> Observation | None:
 def _observations(r: Any, gauge: Gauge, through: bool, context: CarContext) -> tuple[Observation, ...]:
     out: list[Observation] = []
     noise = gauge.noise()
-    slow = through and r.follows is not None and r.follows != "none" and r.follows.value > SLOW
-    limit = r.supply_up_to.value if r.supply_up_to is not None else None
+    follows = number(r.follows)
+    slow = through and follows is not None and follows > SLOW
+    limit = number(r.supply_up_to)
     for feature, value, person in (
         ("opening", r.first_movement, 1.5e3),
         ("full", r.full_travel, 4.0e3),
@@ -114,8 +116,9 @@ def _observations(r: Any, gauge: Gauge, through: bool, context: CarContext) -> t
         sd = float(np.hypot(noise, person))
         out.append(reading(feature, value.value, sd, shared=gauge.zero))
     moved = r.first_movement is not None and r.first_movement != "none"
-    if moved and r.full_travel not in (None, "none") and r.travel is not None:
-        out.append(reading("travel", r.travel.value, 5.0e-4))
+    travel = number(r.travel)
+    if moved and r.full_travel not in (None, "none") and travel is not None:
+        out.append(reading("travel", travel, 5.0e-4))
     if r.leak is not None and not slow and not (through and context.controller == "ball and spring"):
         found = leak_area_observation(r.leak)
         if found is not None:
@@ -124,12 +127,11 @@ def _observations(r: Any, gauge: Gauge, through: bool, context: CarContext) -> t
         found = _vent_observation(r.vent)
         if found is not None:
             out.append(found)
-    if through and r.follows is not None and r.follows != "none":
-        seconds = r.follows.value
-        if seconds < 0.2:
+    if through and follows is not None:
+        if follows < 0.2:
             out.append(word("fill", -9.0, float(np.log10(0.7)), 0.3))
         else:
-            out.append(reading("fill", float(np.log10(seconds)), 0.4))
+            out.append(reading("fill", float(np.log10(follows)), 0.4))
     heard = _places(r.heard_at)
     # a hiss noted at one place says much; none noted anywhere is a weak sign that there was none
     if "hose" in heard:

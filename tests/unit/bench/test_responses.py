@@ -1,0 +1,82 @@
+"""Readings as evidence: every reading that a file may hold can be used, "none" included."""
+
+from __future__ import annotations
+
+import tomllib
+from pathlib import Path
+
+import numpy as np
+import pytest
+
+from boostproof.bench.response import Candidates
+from boostproof.bench.tests import BY_ID, CATALOGUE, CarContext, gauge_of
+from boostproof.casefolder import read_case
+from boostproof.physics import layout, system
+
+CAR = """format = 1
+[car]
+name = "Test car"
+[engine]
+displacement = "2.0 L"
+cylinders = 4
+redline = "6800 rpm"
+[wastegate]
+kind = "internal flapper"
+[controller]
+kind = "ball and spring"
+[limits]
+target = "14 psi"
+"""
+READINGS = {
+    "actuator-sweep": 'supply_up_to = "25 psi"\nfirst_movement = "none"\ntravel = "none"\n'
+    '[reading.leak]\nstart = "12 psi"\nafter_10_s = "none"\n',
+    "controller-sweep": 'supply_up_to = "25 psi"\nfirst_movement = "18 psi"\nfull_travel = "none"\nfollows = "none"\n'
+    '[reading.vent]\nheld = "none"\nafter_1_s = "none"\n',
+    "controller-vent": 'supply = "18 psi"\nrows = [{ turns_in = "mark 7", flow = "none", line_pressure = "none" }, '
+    '{ turns_in = 2, loudness = "clear" }]\n',
+    "free-travel": 'arm = "binds"\nswing = "none"\n',
+    "solenoid-check": 'supply = "14 psi"\nrows = [{ duty = "50 %", line_pressure = "none" }]\n',
+    "exhaust-back-pressure": 'rows = [{ rpm = "6000 rpm", pressure = "none" }, '
+    '{ rpm = "2500 rpm", pressure = "2 psi", no_load = true }]\n',
+}
+CONTEXT = CarContext("ball and spring", False, 9.65e4, 712.0)
+
+
+def _candidates() -> Candidates:
+    par = np.array([[p.neutral] * 2 for p in layout.PARAMETERS])
+    outputs = np.full((3, system.N_OUTPUT, 2), 1.5e5)
+    return Candidates(par, np.array([300.0, 500.0, 700.0]), outputs)
+
+
+def _read(folder: Path, test: str, text: str):
+    (folder / "car.toml").write_text(CAR, encoding="utf-8")
+    (folder / "readings.toml").write_text(
+        f'format = 1\n[[reading]]\ntest = "{test}"\n{text}', encoding="utf-8"
+    )
+    tomllib.loads((folder / "readings.toml").read_text(encoding="utf-8"))
+    return read_case(folder).readings.reading[0]
+
+
+@pytest.mark.parametrize("test", sorted(READINGS))
+def test_none_is_no_number(tmp_path: Path, test: str) -> None:
+    response = BY_ID[test].respond(_read(tmp_path, test, READINGS[test]), gauge_of(None), CONTEXT)
+    features = response.features(_candidates())
+    for observation in response.observations:
+        assert np.all(np.isfinite(features[observation.feature])), observation.feature
+        assert "mark" not in observation.feature
+
+
+def test_standing_readings_say_nothing_of_a_pull(tmp_path: Path) -> None:
+    found = _read(tmp_path, "exhaust-back-pressure", READINGS["exhaust-back-pressure"])
+    assert BY_ID["exhaust-back-pressure"].respond(found, gauge_of(None), CONTEXT).observations == ()
+
+
+@pytest.mark.parametrize("test", CATALOGUE, ids=lambda t: t.id)
+def test_probe_can_be_predicted(test) -> None:
+    assert test.minutes > 0 and test.steps
+    response = test.probe(CONTEXT)
+    features = response.features(_candidates())
+    assert response.observations
+    for observation in response.observations:
+        assert features[observation.feature].shape == (2,)
+        assert observation.sd > 0.0
