@@ -85,7 +85,8 @@ def _remember(key: str, arrays: Arrays) -> None:
 
 
 def _folder() -> Path:
-    folder = Path(cache_folder()).parent / "draws"
+    kernels = Path(cache_folder())
+    folder = (kernels.parent if kernels.name == "kernels" else kernels) / "draws"
     folder.mkdir(parents=True, exist_ok=True)
     return folder
 
