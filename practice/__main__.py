@@ -37,7 +37,7 @@ def evidence_group(truth: dict[str, Any], done: set[str]) -> str:
     evidence = truth.get("evidence", [])
     if truth["causes"] == ["healthy"]:
         return "sound"
-    if "bench" in evidence or any(SHOWN_BY.get(e) in done for e in evidence):
+    if ("bench" in evidence and done) or any(SHOWN_BY.get(e) in done for e in evidence):
         return "decisive reading present"
     return "log only" if "log" in evidence else "invisible"
 
