@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import hashlib
 from collections.abc import Iterable
 from dataclasses import dataclass, field
@@ -29,6 +30,8 @@ CAR, READINGS, PULLS, RECORDINGS = "car.toml", "readings.toml", "pulls.toml", "r
 # Files that stand beside recordings and are none: bus descriptions, and what desktops leave behind.
 _NOT_RECORDINGS = {".dbc"}
 _LEFT_BEHIND = {"thumbs.db", "desktop.ini"}
+# Kinds of file that are a recording if they hold one; a .txt beside car.toml is more often a note.
+_LOGS = {".csv", ".tsv", ".log", ".dat"}
 
 
 @dataclass(frozen=True)
@@ -103,6 +106,7 @@ def read_case(path: str | Path, *, with_readings: bool = True) -> Case:
         pulls_reader.finish()
 
     recordings = _recordings(folder, pulls)
+    findings += _left_aside(folder, car)
     files = [file for file in (car_file, readings_file, pulls_file) if file is not None]
     maps = [folder / name for name in (car.turbo.compressor_map, car.turbo.turbine_map) if name]
     content = _content_hash(folder, files, [*recordings, *maps])
@@ -133,7 +137,7 @@ def _car_path(folder: Path) -> Path:
 def _check_files(reader: TableReader, folder: Path) -> None:
     """Every file that is named must be there."""
     for path, label, name in reader.files:
-        if (folder / name).is_file():
+        if _is_file(folder / name):
             continue
         there = sorted(item.relative_to(folder).as_posix() for item in _files(folder / RECORDINGS))
         same_name = [item for item in there if Path(item).name == Path(name).name]
@@ -141,6 +145,39 @@ def _check_files(reader: TableReader, folder: Path) -> None:
         says = f'{label}: there is no file "{name}" in the case folder.'
         do = f"{hint}Paths are relative to the case folder, as in {RECORDINGS}/log.csv."
         reader.problem(path, says, do, kind="no-file")
+
+
+def _left_aside(folder: Path, car: CarSpec) -> Iterable[Finding]:
+    """Findings for what lies in the folder under another name and is therefore not read."""
+    expected = {READINGS: "file", PULLS: "file", RECORDINGS: "folder"}
+    used = {CAR, *expected, *(name for name in (car.turbo.compressor_map, car.turbo.turbine_map) if name)}
+    absent = [name for name in expected if not (folder / name).exists()]
+    try:
+        items = sorted(folder.iterdir())
+    except OSError:  # may be entered and not listed: what is named was read
+        items = []
+    for item in items:
+        kind = "folder" if item.is_dir() else "file"
+        if item.name in used or item.name.startswith((".", "~$")):
+            continue
+        meant = [name for name in absent if expected[name] == kind and _nearly(item.name, name)]
+        if meant:
+            says = f"The {kind} {item.name} is not read: its name in a case is {meant[0]}."
+            yield Finding("left-aside", item.name, says, f"Rename it to {meant[0]} if that is what it is.")
+        elif kind == "file" and item.suffix.casefold() in _LOGS:
+            says = f"{item.name} lies beside {CAR} and is not read."
+            yield Finding("left-aside", item.name, says, f"Move it into {RECORDINGS}/ if it is a recording.")
+
+
+def _nearly(name: str, expected: str) -> bool:
+    return bool(difflib.get_close_matches(name.casefold(), [expected], n=1, cutoff=0.8))
+
+
+def _is_file(path: Path) -> bool:
+    try:
+        return path.is_file()
+    except (OSError, ValueError):  # a name that no file can have: too long, or with a null in it
+        return False
 
 
 def _files(folder: Path) -> list[Path]:

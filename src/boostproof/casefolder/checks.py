@@ -10,15 +10,13 @@ from boostproof.bench.readings import Reading, ReadingsFile, RecordedPull, Senso
 from boostproof.car.spec import CarSpec, TargetRow
 from boostproof.casefolder.files import reading_label
 from boostproof.casefolder.lines import KeyPath
-from boostproof.casefolder.tables import TableReader
+from boostproof.casefolder.tables import STANDARD_ATMOSPHERE, TableReader
 from boostproof.casefolder.toml_file import TomlFile
 from boostproof.findings import Finding
 from boostproof.keys import keys_of
 from boostproof.quantity import Quantity
 from boostproof.recording.setup import PullsFile, RecordingSetup, SetUp
 from boostproof.units import find_unit, split_reference
-
-STANDARD_BAROMETER = 101_325.0  # Pa, ISO 2533 at sea level
 
 # A test that is a pull -> key of its set-up, values that agree with it, and the usual one.
 _PULL_SET_UPS: dict[str, tuple[str, tuple[str, ...], str]] = {
@@ -29,7 +27,7 @@ _PULL_SET_UPS: dict[str, tuple[str, tuple[str, ...], str]] = {
 
 def check_car(car: CarSpec, reader: TableReader) -> None:
     """Note contradictions in the car as mistakes of its reader."""
-    barometer = car.weather.barometer.value if car.weather.barometer else STANDARD_BAROMETER
+    barometer = car.weather.barometer.value if car.weather.barometer else STANDARD_ATMOSPHERE
     opening, full = car.actuator.opening_pressure, car.actuator.full_travel_pressure
     if opening and full and _highest(full, barometer) < _lowest(opening, barometer):
         reader.problem(

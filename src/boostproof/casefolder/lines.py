@@ -68,9 +68,9 @@ class _Scanner:
         self.at += 2 if is_row else 1
         names = self._dotted()
         self.at += 2 if is_row else 1
-        path = self._resolve(names[:-1])
+        path = self._resolve(names[:-1], line)
         if not is_row:
-            path = self._resolve((names[-1],), path)
+            path = self._resolve((names[-1],), line, path)
         else:
             path = (*path, names[-1])
             self.lines.setdefault(path, line)
@@ -79,10 +79,14 @@ class _Scanner:
         self.lines.setdefault(path, line)
         return path
 
-    def _resolve(self, names: tuple[str, ...], path: KeyPath = ()) -> KeyPath:
-        """A header's path; a list of tables on the way means its latest row."""
+    def _resolve(self, names: tuple[str, ...], line: int, path: KeyPath = ()) -> KeyPath:
+        """A header's path; a list of tables on the way means its latest row.
+
+        A table that only a longer header names stands where that header does.
+        """
         for name in names:
             path = (*path, name)
+            self.lines.setdefault(path, line)
             if path in self.last_row:
                 path = (*path, self.last_row[path])
         return path

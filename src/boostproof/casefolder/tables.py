@@ -18,7 +18,10 @@ from boostproof.casefolder.toml_file import TomlFile
 from boostproof.errors import InputError
 from boostproof.keys import Key, keys_of
 from boostproof.quantity import Quantity, parse_quantity
+from boostproof.sources.tolerances import KeyTolerance
+from boostproof.units import from_si
 
+STANDARD_ATMOSPHERE = 101_325.0  # Pa, ISO 2533 at sea level
 UNKNOWN = {"unknown", "not known", "?", "n/a"}
 _NEVER_BELOW_ZERO = {"length", "time", "volume", "volume_flow", "rotational_speed", "fraction", "frequency"}
 
@@ -206,6 +209,7 @@ class TableReader:
             raise _WrongError(f'"{value}" must not be below zero.', "Check the sign.")
         if key.dimension == "fraction" and found.value > 1.0:
             raise _WrongError(f'"{value}" is more than 100 %.', "Check the number.")
+        _check_possible(key, found)
         return found
 
     def _number(self, key: Key, value: object, path: KeyPath, label: str) -> float:
@@ -344,6 +348,20 @@ def _upper_end(found: Quantity, key: Key) -> Quantity:
     sd = key.usual.sd(found.high) if key.usual is not None else found.sd
     top = found.high
     return replace(found, value=top, sd=sd, low=top - 2.0 * sd, high=top + 2.0 * sd, form="exact")
+
+
+def _check_possible(key: Key, found: Quantity) -> None:
+    """A value that no car has is a slip of the unit or of the decimal point."""
+    if not isinstance(key.usual, KeyTolerance):
+        return
+    ends = (found.low, found.high) if found.form == "range" else (found.value, found.value)
+    # limits count from where the key does; the standard atmosphere is near enough to see a slip
+    shift = STANDARD_ATMOSPHERE * ((found.reference == "abs") - (key.reference == "abs"))
+    low, high = key.usual.low + shift, key.usual.high + shift
+    if ends[0] < low or ends[1] > high:
+        limits = " to ".join(f"{from_si(end, found.unit):.4g}" for end in (low, high))
+        says = f'"{found.text}" is not possible here ({limits} {found.unit.name} is).'
+        raise _WrongError(says, "Check the unit and the decimal point.")
 
 
 def _one_or_more(value: object) -> list[Any]:

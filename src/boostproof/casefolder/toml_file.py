@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import difflib
 import re
 import tomllib
 from dataclasses import dataclass
@@ -153,11 +154,29 @@ def _syntax_error(message: str, text: str, name: str) -> InputError:
             break
     else:
         says, do = _unquoted(written) or (says, do)
+    if "twice" in says:
+        do = _misspelt_heading(rows[:number]) + do
     shown = written.strip()
     quote = f" ({shown[:80]})" if shown else ""
     return InputError(
         f"{name} cannot be read: {says}{quote}.", kind="not-toml", where=f"{name}, line {number}", do=do
     )
+
+
+_HEADING = re.compile(r"\s*\[{1,2}\s*([\w-]+)")
+
+
+def _misspelt_heading(rows: list[str]) -> str:
+    """A heading spelt wrongly starts nothing new, so that what follows it stands twice."""
+    names = [(number, match[1]) for number, row in enumerate(rows, 1) if (match := _HEADING.match(row))]
+    if not names:
+        return ""
+    number, name = names[-1]
+    if _HEADING.match(rows[-1]):
+        number, name = names[-2] if len(names) > 1 else names[-1]
+    others = {other for _, other in names} - {name}
+    near = difflib.get_close_matches(name, others, n=1, cutoff=0.8)
+    return f"Is [{name}] on line {number} meant as [{near[0]}]? " if near else ""
 
 
 def _unquoted(line: str) -> tuple[str, str] | None:

@@ -5,9 +5,15 @@ and in SI, and where the figure comes from. Marks: *common practice, no source* 
 expects of such a figure; *judgement* is ours; *from memory* names a document that was not at hand.
 A row is used only where the person gave none; a gauge described in readings.toml takes the place of
 the bench rows.
+
+Beside it stands what a value can be at all (:class:`KeyTolerance`): limits so wide (judgement) that only
+a slip of the unit or of the decimal point lies outside.
 """
 
 from __future__ import annotations
+
+import math
+from dataclasses import dataclass
 
 from boostproof.quantity import UsualTolerance
 
@@ -86,6 +92,100 @@ _TABLE: dict[str, tuple[float, float, str]] = {
     "pulls.charge_temperature_start": (0.0, 2.0, _JUDGEMENT),
 }
 
-USUAL: dict[str, UsualTolerance] = {
-    key: UsualTolerance(relative, absolute, source) for key, (relative, absolute, source) in _TABLE.items()
+_MM = 1e-3
+_RPM = math.pi / 30.0
+_DEGREE = math.pi / 180.0
+_BOOST = (-1.0e5, 1.0e6)  # below zero for what vacuum moves
+_WHEEL = (10.0 * _MM, 300.0 * _MM)
+_LEVER = (3.0 * _MM, 150.0 * _MM)
+_HOLE = (0.05 * _MM, 10.0 * _MM)
+_AIR = (45e3, 112e3)  # from 6 km up to the deepest high, absolute
+_SHARE = (0.0, 1.0)
+_SPEED = (0.0, 25_000.0 * _RPM)
+_TEMPERATURE_OUTSIDE = (210.0, 335.0)
+_EXHAUST_LIMIT = (500.0, 1700.0)
+
+_POSSIBLE: dict[str, tuple[float, float]] = {
+    # key: lowest and highest, in SI
+    "engine.displacement": (0.1e-3, 30e-3),
+    "engine.redline": (1000.0 * _RPM, 25_000.0 * _RPM),
+    "engine.ethanol": _SHARE,
+    "turbo.compressor_inducer": _WHEEL,
+    "turbo.compressor_exducer": _WHEEL,
+    "turbo.turbine_inducer": _WHEEL,
+    "turbo.turbine_exducer": _WHEEL,
+    "wastegate.port": (3.0 * _MM, 150.0 * _MM),
+    "wastegate.full_travel": (0.5 * _MM, 100.0 * _MM),
+    "wastegate.lever_radius": _LEVER,
+    "wastegate.flapper_radius": _LEVER,
+    "wastegate.opening_angle": (_DEGREE, 180.0 * _DEGREE),
+    "actuator.opening_pressure": _BOOST,
+    "actuator.marked_boost": _BOOST,
+    "actuator.full_travel_pressure": _BOOST,
+    "actuator.preload": (0.0, 50.0 * _MM),
+    "actuator.diaphragm": (5.0 * _MM, 250.0 * _MM),
+    "controller.opening_pressure": _BOOST,
+    "controller.bleed_hole": _HOLE,
+    "controller.frequency": (0.5, 5000.0),
+    "signal_line.restrictor": _HOLE,
+    "signal_line.bore": (0.5 * _MM, 50.0 * _MM),
+    "signal_line.length": (0.01, 20.0),
+    "exhaust.bore": (15.0 * _MM, 300.0 * _MM),
+    "sensors.manifold_range": (8e4, 2e6),
+    "limits.target": _BOOST,
+    "limits.stop": (1e3, 1e6),
+    "limits.exhaust_temperature_before_turbine": _EXHAUST_LIMIT,
+    "limits.exhaust_temperature_after_turbine": _EXHAUST_LIMIT,
+    "history.last_right.boost": _BOOST,
+    "weather.barometer": _AIR,
+    "weather.temperature": _TEMPERATURE_OUTSIDE,
+    "weather.humidity": _SHARE,
+    "weather.altitude": (-500.0, 6000.0),
+    "pull_place.ramp": (1.0 * _RPM, 10_000.0 * _RPM),
+    "gauge.smallest_mark": (1.0, 1e6),
+    "gauge.class": (1e-5, 0.25),
+    "gauge.range": (1e3, 1e8),
+    "gauge.reads_at_zero": (-2e5, 2e5),
+    "reading.pressure": (-1.0e5, 2e6),
+    "reading.pressure_drop": (-1e5, 2e6),
+    "reading.travel": (0.0, 150.0 * _MM),
+    "reading.port": (3.0 * _MM, 150.0 * _MM),
+    "reading.lift": (0.0, 100.0 * _MM),
+    "reading.gap": (0.0, 20.0 * _MM),
+    "reading.angle": (0.0, 360.0 * _DEGREE),
+    "reading.time": (0.0, 7200.0),
+    "reading.flow": (0.0, 5e-2),
+    "reading.reservoir": (0.0, 0.5),
+    "reading.resistance": (0.0, 1e9),
+    "reading.duty": _SHARE,
+    "reading.sensor": (-1.1e5, 2e6),
+    "reading.barometer": _AIR,
+    "reading.rpm": _SPEED,
+    "reading.exhaust_pressure": (-5e4, 1e6),
+    "reading.ignition_retard": (-90.0 * _DEGREE, 90.0 * _DEGREE),
+    "reading.fuel_pressure": (-1.0e5, 1e8),
+    "reading.compression": (0.0, 1e7),
+    "pulls.duty": _SHARE,
+    "pulls.rest_before": (0.0, 3.2e7),
+    "pulls.coolant": (210.0, 425.0),
+    "pulls.charge_temperature_start": (210.0, 475.0),
+}
+
+
+@dataclass(frozen=True)
+class KeyTolerance(UsualTolerance):
+    """The usual tolerance of one key, and what its values can be at all.
+
+    Attributes
+    ----------
+    low, high : possible values, counted as the key counts (gauge unless it is absolute). [SI]
+    """
+
+    low: float = -math.inf
+    high: float = math.inf
+
+
+USUAL: dict[str, KeyTolerance] = {
+    key: KeyTolerance(relative, absolute, source, *_POSSIBLE[key])
+    for key, (relative, absolute, source) in _TABLE.items()
 }

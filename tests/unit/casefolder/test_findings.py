@@ -74,3 +74,25 @@ def test_a_gate_held_shut_is_recorded_with_a_caution(read: ReadCase) -> None:
 def test_a_plain_case_has_no_findings(read: ReadCase) -> None:
     assert "turbo" not in CAR
     assert read().findings == ()
+
+
+@pytest.mark.parametrize(
+    ("name", "meant"),
+    [("reading.toml", "readings.toml"), ("Pulls.TOML", "pulls.toml"), ("recording/a.csv", "recordings")],
+)
+def test_a_name_that_is_nearly_right_is_said_to_be_left_aside(read: ReadCase, name: str, meant: str) -> None:
+    (finding,) = read(files=[name]).findings
+    assert (finding.kind, finding.where) == ("left-aside", name.split("/")[0])
+    assert finding.do == f"Rename it to {meant} if that is what it is."
+
+
+def test_a_log_beside_car_toml_is_said_to_be_left_aside(read: ReadCase) -> None:
+    case = read(files=["run 3.csv", "recordings/run 2.csv"])
+    (finding,) = case.findings
+    assert finding.says == "run 3.csv lies beside car.toml and is not read."
+    assert [path.name for path in case.recordings] == ["run 2.csv"]
+
+
+def test_what_belongs_elsewhere_or_to_nobody_is_not_mentioned(read: ReadCase) -> None:
+    files = ["map.csv", "truth.toml", "notes.txt", "photos/gate.jpg", ".run.csv"]
+    assert read('[turbo]\ncompressor_map = "map.csv"\n', files=files).findings == ()

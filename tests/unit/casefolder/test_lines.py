@@ -42,6 +42,11 @@ def test_lines_of_tables_lists_and_inline_tables() -> None:
     assert {path: index[path] for path in expected} == expected
 
 
+def test_a_table_that_only_a_longer_heading_names_stands_there() -> None:
+    index = line_index("[a]\nb = 1\n\n[x.y.z]\nk = 1\n[x]\nq = 1\n[x.y]\n")
+    assert (index["x",], index["x", "y"], index["x", "y", "z"], index["x", "q"]) == (4, 4, 4, 7)
+
+
 def test_lists_too_deep_to_follow_have_no_lines_and_no_crash() -> None:
     assert line_index("a = " + "[" * 5000 + "]" * 5000) == {}
 

@@ -227,6 +227,76 @@ def test_pulls_mistakes(make: Make, text: str, line: int, says: str, do: str) ->
     assert do in error.do
 
 
+# --- names and headings --------------------------------------------------------------------------
+
+
+def test_a_misspelt_heading_is_found_where_it_stands(make: Make) -> None:
+    error = refused(make(readings=f'{HEAD}[[reading]]\ntest = "free-travel"\n\n[reeding.leak]\nstart = "9 psi"\n'))
+    assert error.where == "readings.toml, line 5"
+    assert 'Did you mean "reading"?' in error.do
+
+
+def test_a_misspelt_heading_that_makes_the_next_one_stand_twice(make: Make) -> None:
+    sweep = 'test = "actuator-sweep"\n[reading.vent]\nheld = "12 mm"\n'
+    error = refused(make(readings=f"{HEAD}[[reading]]\n{sweep}[[raeding]]\n{sweep}"))
+    assert error.kind == "not-toml"
+    assert error.where == "readings.toml, line 8"
+    assert "stands twice" in error.says
+    assert error.do.startswith("Is [raeding] on line 6 meant as [reading]?")
+
+
+def test_a_section_that_stands_twice_is_no_misspelling(make: Make) -> None:
+    error = refused(make(CAR + '[engine]\nfuel = "petrol"\n'))
+    assert error.do.startswith("Put all keys of a section under one heading")
+
+
+@pytest.mark.parametrize("name", ["maps/" + "x" * 300, "maps/a\\u0000b"])
+def test_a_file_name_that_no_file_can_have(make: Make, name: str) -> None:
+    error = refused(make(CAR + f'[turbo]\ncompressor_map = "{name}"\n'))
+    assert error.kind == "no-file"
+    assert error.where == "car.toml, line 13"
+
+
+# --- values that no car has ----------------------------------------------------------------------
+
+
+@pytest.mark.parametrize(
+    ("section", "line", "limits"),
+    [
+        ("turbo", 'compressor_inducer = "46 m"', "0.01 to 0.3 m"),
+        ("exhaust", 'bore = "63 cm"', "1.5 to 30 cm"),
+        ("actuator", 'opening_pressure = "900 psi"', "-14.5 to 145 psi"),
+        ("actuator", 'opening_pressure = "1e300 psi"', "-14.5 to 145 psi"),
+        ("actuator", 'opening_pressure = "8..80 bar"', "-1 to 10 bar"),
+        ("limits", 'stop = "90 kPa abs"', "102.3 to 1101 kPa"),
+        ("sensors", 'manifold_range = "30 bar"', "0.8 to 20 bar"),
+        ("sensors", 'manifold_range = "450 psi gauge"', "-3.093 to 275.4 psi"),
+        ("weather", 'barometer = "101.3 bar"', "0.45 to 1.12 bar"),
+        ("weather", 'temperature = "240 C"', "-63.15 to 61.85 C"),
+        ("signal_line", 'restrictor = "1.2 in"', "0.001969 to 0.3937 in"),
+    ],
+)
+def test_a_slip_of_the_unit_or_the_decimal_point(make: Make, section: str, line: str, limits: str) -> None:
+    error = refused(make(CAR + f"[{section}]\n{line}\n"))
+    assert error.where == "car.toml, line 13"
+    assert f"is not possible here ({limits} is)." in error.says
+    assert error.do == "Check the unit and the decimal point."
+
+
+@pytest.mark.parametrize(
+    "text",
+    [
+        '[limits]\nstop = "2.2 bar abs"',
+        '[sensors]\nmanifold_range = "2 bar gauge"',
+        '[weather]\nbarometer = "780 mbar"\ntemperature = "-20 F"\naltitude = "-3 m"',
+        '[actuator]\noperated_by = "pressure"\nopening_pressure = "-0.4 bar"',
+        '[turbo]\ncompressor_inducer = "1.8 in"',
+    ],
+)
+def test_rare_cars_are_not_refused(read: ReadCase, text: str) -> None:
+    assert read(text).findings == ()
+
+
 # --- out of scope --------------------------------------------------------------------------------
 
 

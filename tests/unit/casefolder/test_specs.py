@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 import tomllib
 from typing import Any
 
@@ -12,7 +13,7 @@ from boostproof.car.spec import CarSpec
 from boostproof.keys import Key, walk
 from boostproof.quantity import parse_quantity
 from boostproof.recording.setup import PullsFile
-from boostproof.sources.tolerances import USUAL
+from boostproof.sources.tolerances import USUAL, KeyTolerance
 from boostproof.units import DIMENSIONS
 
 SPECS: list[type[Any]] = [CarSpec, ReadingsFile, PullsFile, *READING_TYPES.values(), *HOT_TYPES.values()]
@@ -27,6 +28,19 @@ def test_every_quantity_has_a_dimension_and_a_sourced_usual_tolerance() -> None:
         assert key.usual is not None, (name, path)
         assert key.usual.source, (name, path)
         assert key.usual.relative > 0.0 or key.usual.absolute > 0.0, (name, path)
+
+
+def test_every_example_is_possible_and_every_limit_has_a_width() -> None:
+    for name, usual in USUAL.items():
+        assert math.isfinite(usual.low) and math.isfinite(usual.high), name
+        assert usual.high > usual.low, name
+    for name, path, key in KEYS:
+        if key.kind != "quantity":
+            continue
+        assert isinstance(key.usual, KeyTolerance), (name, path)
+        text = tomllib.loads(f"x = {key.example}")["x"]
+        value = parse_quantity(text, dimension=key.dimension, gauge_default=key.reference).value
+        assert key.usual.low <= value <= key.usual.high, (name, path, value)
 
 
 def test_every_tolerance_is_used() -> None:
