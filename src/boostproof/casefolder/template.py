@@ -1,13 +1,15 @@
-"""The commented car.toml that a new case starts with, made from the keys themselves."""
+"""The commented car.toml and readings.toml that a new case starts with, made from the keys themselves."""
 
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Collection
 from pathlib import Path
 from typing import Any
 
+from boostproof.bench.readings import READING_TYPES, Gauge, Reading
 from boostproof.car.spec import CarSpec
-from boostproof.casefolder.case import CAR, RECORDINGS
+from boostproof.casefolder.case import CAR, READINGS, RECORDINGS
 from boostproof.errors import InputError
 from boostproof.keys import Key, keys_of
 from boostproof.units import accepted_units
@@ -23,6 +25,17 @@ _HEAD = """\
 # section may say otherwise for all its values with as = "found" or as = "specified".
 """
 
+_READINGS_HEAD = """\
+# What was read on the bench, in the order it was done. Nothing must be here: take the # away where you have
+# a reading, write what you saw, and copy a [[reading]] for each further test. "none" means looked for and
+# not seen. A test that could not be done is worth writing down too, with not_done.
+#
+# Before air is put on anything: engine off and cold, a regulator with a relief valve, begin at zero, eye
+# protection on, hands clear of rod and lever. Full workshop pressure destroys a diaphragm. Where you are not
+# sure of a step, leave it and write not_done = "unsafe".
+"""
+_SHOWN_TESTS = ("actuator-sweep", "free-travel", "intake-pressurise")
+
 
 def car_template() -> str:
     """The text of a new car.toml: every key with its meaning and what it accepts."""
@@ -33,8 +46,35 @@ def car_template() -> str:
     return "\n".join(parts)
 
 
+def readings_template() -> str:
+    """The text of a new readings.toml: the gauge, a few tests with all their keys, and the ids of all."""
+    parts = [_READINGS_HEAD, "# version of this kind of file\nformat = 1\n"]
+    parts.append(f"# {_summary(Gauge)}\n#[gauge]\n" + "".join(_lines(Gauge)))
+    parts += [_reading_block(test, with_common=test == _SHOWN_TESTS[0]) for test in _SHOWN_TESTS]
+    others = ", ".join(test for test in READING_TYPES if test not in _SHOWN_TESTS)
+    parts.append("".join(_remark("# ", f"Further tests (boostproof tests says what they are): {others}")))
+    return "\n".join(parts)
+
+
+def _reading_block(test: str, *, with_common: bool) -> str:
+    """One [[reading]] to take over: its own keys, the common ones where wanted, then its tables."""
+    spec = READING_TYPES[test]
+    common = set(keys_of(Reading))
+    tables = {name: key.of for name, (_, key) in keys_of(spec).items() if key.kind == "table" and key.of}
+    lines = [*_remark("# ", _summary(spec)), f'#[[reading]]\n#test = "{test}"\n']
+    lines += _lines(spec, common | set(tables))
+    if with_common:
+        lines += _lines(Reading, {"test", "gauge"})
+    for name, table in tables.items():
+        if name not in common:
+            lines += [f"# {keys_of(spec)[name][1].doc}\n#[reading.{name}]\n", *_lines(table)]
+    return "".join(lines)
+
+
 def new_case(path: str | Path) -> Path:
-    """Make a case folder with a commented car.toml and an empty folder for recordings.
+    """Make a case folder with a commented car.toml and readings.toml and an empty folder for recordings.
+
+    A readings.toml that is there already stays as it is.
 
     Parameters
     ----------
@@ -61,6 +101,9 @@ def new_case(path: str | Path) -> Path:
         (folder / RECORDINGS).mkdir(parents=True, exist_ok=True)
         with target.open("x", encoding="utf-8", newline="\n") as stream:
             stream.write(car_template())
+        if not (folder / READINGS).exists():
+            with (folder / READINGS).open("x", encoding="utf-8", newline="\n") as stream:
+                stream.write(readings_template())
     except FileExistsError:
         raise InputError(
             "There is a car.toml in this folder already; it is left as it is.", kind="already-there",
@@ -74,10 +117,14 @@ def new_case(path: str | Path) -> Path:
     return target
 
 
-def _lines(spec: type[Any]) -> list[str]:
+def _summary(spec: type[Any]) -> str:
+    return (spec.__doc__ or "").split("\n")[0].replace("``", "").rstrip(".")
+
+
+def _lines(spec: type[Any], skipped: Collection[str] = ("as",)) -> list[str]:
     lines: list[str] = []
     for name, (_, key) in keys_of(spec).items():
-        if name == "as":
+        if name in skipped:
             continue
         lines += _remark("# ", _meaning(key))
         if key.must:
@@ -105,7 +152,9 @@ def _inner(name: str, key: Key) -> list[str]:
 
 def _remark(mark: str, text: str) -> list[str]:
     """A remark, wrapped: a blank stands after its #, none after that of a key to take over."""
-    wrapped = textwrap.wrap(text, 100, initial_indent=mark, subsequent_indent=mark + "  ")
+    wrapped = textwrap.wrap(
+        text, 100, initial_indent=mark, subsequent_indent=mark + "  ", break_on_hyphens=False
+    )
     return [line + "\n" for line in wrapped]
 
 

@@ -8,11 +8,14 @@ from pathlib import Path
 
 import pytest
 
+from boostproof.bench.readings import READING_TYPES
 from boostproof.car.spec import CarSpec
 from boostproof.casefolder import new_case, read_case
-from boostproof.casefolder.template import car_template
+from boostproof.casefolder.template import car_template, readings_template
 from boostproof.errors import InputError
-from boostproof.keys import walk
+from boostproof.keys import keys_of, walk
+
+from .conftest import Make
 
 FILLED = {
     "name": '"the red coupe"',
@@ -90,6 +93,30 @@ def test_the_template_is_toml_within_the_width_of_a_screen() -> None:
     text = car_template()
     assert tomllib.loads(text)["format"] == 1
     assert max(len(line) for line in text.splitlines()) <= 120
+
+
+def test_new_readings_are_empty_until_a_mark_is_taken_away(make: Make) -> None:
+    text = readings_template()
+    assert read_case(make(readings=text)).readings.reading == ()
+    taken = re.sub(r"^#(?=\w+ = |\[)", "", text, flags=re.MULTILINE)
+    case = read_case(make(readings=taken))
+    assert case.findings == ()
+    assert [reading.test for reading in case.readings.reading] == ["actuator-sweep", "free-travel", "intake-pressurise"]
+    sweep, free, _ = case.readings.reading
+    assert None not in [getattr(sweep, name) for name in keys_of(type(sweep)) if name != "gauge"]
+    assert str(getattr(free, "swing", None)) == "15 mm"
+
+
+def test_new_readings_name_every_test_whole_and_fit_a_screen() -> None:
+    text = readings_template()
+    assert [test for test in READING_TYPES if not re.search(rf'[ "]{test}[",\n]', text)] == []
+    assert max(len(line) for line in text.splitlines()) <= 120
+
+
+def test_new_leaves_readings_that_are_there(tmp_path: Path) -> None:
+    (tmp_path / "readings.toml").write_text("mine", encoding="utf-8")
+    new_case(tmp_path)
+    assert (tmp_path / "readings.toml").read_text(encoding="utf-8") == "mine"
 
 
 def test_nothing_is_overwritten(tmp_path: Path) -> None:
