@@ -42,6 +42,7 @@ _LEAST_PLATEAU = 500.0  # rpm
 _KNEE_SHARE = 0.25
 _LEAST_SLOPE = 4.0e-3  # kPa per rpm, of a rise that can have a knee
 _WITHIN = 3.0  # kPa
+_UNKNOWN_KPA = 0.5  # sd of a value whose noise and steps cannot be seen
 
 
 @dataclass(frozen=True)
@@ -115,10 +116,10 @@ def _met_limit(boost: FloatArray | None, limit: float | None) -> int | None:
 def _prepare(time: FloatArray | None, rpm: FloatArray | None, boost: FloatArray | None) -> _Curve | None:
     if boost is None or rpm is None or len(boost) < 4:
         return None
-    noise, rpm_noise = noise_of(boost), noise_of(rpm)
+    noise, rpm_noise = _noise(boost), noise_of(rpm)
     if time is None:
         rising = np.maximum.accumulate(rpm)
-        written = max(resolution(boost) / np.sqrt(12.0), 0.5)
+        written = max(resolution(boost) / np.sqrt(12.0), _UNKNOWN_KPA)
         return _Curve(
             None, rising, boost, boost, 0.0, written, max(resolution(rpm) / np.sqrt(12.0), 25.0), 0.0
         )
@@ -140,6 +141,11 @@ def _prepare(time: FloatArray | None, rpm: FloatArray | None, boost: FloatArray 
     )
 
 
+def _noise(boost: FloatArray) -> float:
+    """Sd of single samples of boost; a channel that never moves shows neither its noise nor its steps."""
+    return noise_of(boost) or _UNKNOWN_KPA
+
+
 def _end(curve: _Curve) -> Metric:
     """Boost at the last sample: a straight line through the last quarter second, read at its end."""
     if curve.time is None:
@@ -147,7 +153,7 @@ def _end(curve: _Curve) -> Metric:
     last = max(3, int(np.count_nonzero(curve.time > curve.time[-1] - 0.25)))
     time, boost = curve.time[-last:] - curve.time[-1], curve.raw[-last:]
     slope, level = np.polyfit(time, boost, 1)
-    noise = noise_of(curve.raw) * 2.0 / np.sqrt(last)
+    noise = _noise(curve.raw) * 2.0 / np.sqrt(last)
     lag = slope * np.hypot(_LAG_SD_S, curve.step / np.sqrt(12.0))
     return Metric(float(level), float(np.hypot(noise, lag)))
 
@@ -156,7 +162,7 @@ def _peak(curve: _Curve) -> dict[str, Metric | None]:
     top = int(np.argmax(curve.boost))
     # A flat top makes its place, not its height, uncertain: everything within one sd could be it.
     sd = curve.level_sd(top)
-    near = curve.rpm[curve.boost > curve.boost[top] - curve.boost_sd]
+    near = curve.rpm[curve.boost >= curve.boost[top] - curve.boost_sd]
     place = float(np.hypot(np.hypot(np.ptp(near) / np.sqrt(12.0), curve.lag_rpm), curve.rpm_sd))
     return {
         "peak_kpa_gauge": Metric(float(curve.boost[top]), sd),
@@ -238,7 +244,9 @@ def _knee_index(pieces: Pieces) -> int | None:
         before, after = pieces.slopes[index], pieces.slopes[index + 1]
         climbed = pieces.levels[index + 1] - pieces.levels[0]
         left = pieces.edges[-1] - pieces.edges[index + 1]
-        steep = before > _LEAST_SLOPE and climbed > max(0.1 * abs(pieces.levels[index + 1]), 4.0 * pieces.residual)
+        steep = before > _LEAST_SLOPE and climbed > max(
+            0.1 * abs(pieces.levels[index + 1]), 4.0 * pieces.residual
+        )
         if steep and after < _KNEE_SHARE * before and left >= 100.0:
             return index + 1
     return None

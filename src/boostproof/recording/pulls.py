@@ -12,20 +12,27 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from boostproof.recording.glitches import engine_speed, without_glitches
 from boostproof.recording.limits import find_limit
-from boostproof.recording.metrics import measure
-from boostproof.recording.model import Ended, FloatArray, Pull, Recording
-from boostproof.recording.smooth import filled, smooth, window_for
+from boostproof.recording.load import FULL_SHARE, LEAST_FULL, before_lift, by_mixture, held_level, opening_of
+from boostproof.recording.metrics import METRICS, measure
+from boostproof.recording.model import Ended, FloatArray, Metric, Pull, Recording
+from boostproof.recording.smooth import filled, noise_gain, noise_of, smooth, window_for
 
 _RPM = 30.0 / np.pi
-_FULL_SHARE = 0.95  # of the channel's own full-load level (formats.md)
-_LEAST_FULL = 0.6  # a highest throttle below this is no full load, whatever its own scale
 _LEAST_PART = 0.15
 _LEAST_RISE = 400.0  # rpm
-_LEAST_TIME = 1.0  # s
+_LEAST_RATIO = 0.2  # of the engine speed at its start
+_LEAST_TIME = 1.5  # s
 _LEAST_RATE = 25.0  # rpm/s
-_DROP = 0.04  # fall of engine speed that parts two gears
+_DROP, _LEAST_DROP = 0.04, 150.0  # fall of engine speed that parts two gears: share, rpm
+_CALM_RPM = 25.0  # noise that smoothing brings engine speed down to, within half a second
+_LOADED = -10.0  # kPa gauge; at full load the manifold is below the air around by the filter alone
+_GLITCH_KPA = 40.0
+_GLITCH_STEP = 0.12  # s; between samples further apart boost can rise and fall by more than that
 _SAME_TOP = 0.012  # two pulls that end this close ended at a ceiling
+
+_MANY_TOLD = 0.95
 
 Rows = NDArray[np.bool_]
 
@@ -53,7 +60,8 @@ def find_pulls(
     Parameters
     ----------
     recording : with engine speed, and throttle, pedal or boost to tell full load
-    part_load : also give the sweeps with rising engine speed at steady part throttle (``full_load`` False)
+    part_load : also give the sweeps with rising engine speed at steady part throttle (``full_load`` False);
+        their metrics are all None, since each is defined at full load
     redline : rpm, where known: a pull that reaches it ended at its ceiling
     excluded : (from, to) in seconds that must not be used; None for the file's own end
 
@@ -64,19 +72,23 @@ def find_pulls(
     """
     pulls = []
     boost = _boost(recording)
+    speed = engine_speed(recording.channels["engine_speed"].values * _RPM, _step(recording.time))[0]
     limit = None if boost is None or not recording.time_known else find_limit(boost, recording.time)
     for span in find_spans(recording, redline=redline, excluded=excluded):
         if not span.full_load and not part_load:
             continue
         rows = slice(span.start, span.stop)
-        rpm = filled(recording.channels["engine_speed"].values[rows] * _RPM)
-        metrics = measure(
-            recording.time[rows] if recording.time_known else None,
-            rpm,
-            None if boost is None else boost[rows],
-            tip_in=span.tip_in,
-            limit=None if limit is None else limit.value,
-        )
+        rpm = speed[rows]
+        metrics: dict[str, Metric | None] = dict.fromkeys(METRICS)
+        if span.full_load:
+            told = rows if boost is None else _told(recording, span)
+            metrics = measure(
+                recording.time[told] if recording.time_known else None,
+                speed[told],
+                None if boost is None else boost[told],
+                tip_in=span.tip_in,
+                limit=None if limit is None else limit.value,
+            )
         ends = smooth(rpm, window_for(0.3, _step(recording.time[rows]), len(rpm)), 1)
         pulls.append(
             Pull(
@@ -103,39 +115,73 @@ def find_spans(
 ) -> list[Span]:
     """Rows of every pull and part-throttle sweep, in order."""
     time = recording.time
-    rpm = filled(recording.channels["engine_speed"].values * _RPM)
+    step = _step(time)
+    rpm, lost = engine_speed(recording.channels["engine_speed"].values * _RPM, step)
     if len(rpm) < 4 or not np.isfinite(rpm).any():
         return []
+    boost = _boost(recording)
     if not recording.time_known:
-        return _spans_of_table(rpm, _boost(recording))
-    step = _step(time)
-    usable = _usable(recording, excluded)
-    calm = smooth(rpm, window_for(0.12, step, len(rpm)), 1)
-    lever = recording.channels.get("pedal") or recording.channels.get("throttle")
+        return _spans_of_table(rpm, boost)
+    usable = _usable(time, lost, excluded)
+    calm, window, noise = _calm(rpm, step)
+    drop = max(_LEAST_DROP, 7.0 * noise)
+    lever = opening_of(recording, step, boost)
     spans: list[Span] = []
-    if lever is not None and np.isfinite(lever.values).any():
-        opening = filled(lever.values)
-        level = _held_level(opening, step)
-        full = level >= _LEAST_FULL
-        wide = _closed(opening >= _FULL_SHARE * level, step) & usable
-        spans += _pieces(wide, time, calm, step, full_load=full)
-        spans += _part_load(opening, level, wide, usable, time, calm, step)
-    else:
-        boost = _boost(recording)
-        if boost is None:
-            return []
-        loaded = _closed((boost > -10.0) & (rpm > 1000.0), step) & usable
-        spans += _pieces(loaded, time, calm, step, full_load=True)
+    if lever is not None:
+        opening, slack = lever
+        level = held_level(opening, step)
+        full = level >= LEAST_FULL
+        wide = _closed(opening >= FULL_SHARE * level - slack, step) & usable
+        spans += _pieces(wide, time, calm, step, drop, full_load=full)
+        spans += _part_load(opening, level, wide, usable, time, calm, step, drop)
+    elif boost is not None:
+        loaded = _closed((boost > _LOADED) & (rpm > 1000.0), step) & usable
+        spans += _by_boost(recording, _pieces(loaded, time, calm, step, drop, full_load=True), boost, calm)
     spans.sort(key=lambda span: span.start)
-    return _with_ceilings(spans, rpm, redline)
+    return _with_ceilings(spans, rpm, redline, window, noise)
 
 
 def _boost(recording: Recording) -> FloatArray | None:
     """Boost in kPa gauge without holes, None where no manifold channel is there."""
     if not {"boost", "manifold_pressure"} & set(recording.channels):
         return None
+    step = _step(recording.time)
     boost = filled(recording.boost_gauge() / 1e3)
+    if recording.time_known and step <= _GLITCH_STEP:
+        boost = without_glitches(boost, step, least=_GLITCH_KPA)
     return boost if np.isfinite(boost).all() else None
+
+
+def _told(recording: Recording, span: Span) -> slice | NDArray[np.intp]:
+    """Rows to measure; where many cells are lost only those that hold boost, so that its noise shows."""
+    told = np.isfinite(recording.manifold_channel().values[span.start : span.stop])
+    if told.mean() > _MANY_TOLD or told.sum() < 8:
+        return slice(span.start, span.stop)
+    told[0] = True  # times count from here
+    return span.start + np.flatnonzero(told)
+
+
+def _calm(rpm: FloatArray, step: float) -> tuple[FloatArray, int, float]:
+    """Engine speed smoothed as much as its noise asks for, over how many samples, and the sd left [rpm]."""
+    running = rpm[rpm > 500.0]
+    noise = noise_of(running) if running.size > 8 else 0.0
+    seconds = min(max(0.12, (noise / _CALM_RPM) ** 2 * step), 0.5)
+    window = window_for(seconds, step, len(rpm))
+    return smooth(rpm, window, 1), window, noise * noise_gain(window, 1)
+
+
+def _by_boost(recording: Recording, spans: list[Span], boost: FloatArray, rpm: FloatArray) -> list[Span]:
+    """Spans that boost alone told: cut where the driver lifts, and without the leaner ones."""
+    time, cut = recording.time, []
+    for span in spans:
+        stop = before_lift(span.start, span.stop, time, boost)
+        if stop == span.stop:
+            cut.append(span)
+        elif _is_pull(span.start, stop, time, rpm):
+            ended: Ended = span.ended if span.ended == "ceiling" else "lifted"
+            cut.append(replace(span, stop=stop, ended=ended))
+    full = by_mixture(recording, [(span.start, span.stop) for span in cut])
+    return [replace(span, full_load=load) for span, load in zip(cut, full, strict=True)]
 
 
 def _step(time: FloatArray) -> float:
@@ -144,32 +190,17 @@ def _step(time: FloatArray) -> float:
     return float(np.median(steps)) if steps.size else 1.0
 
 
-def _usable(recording: Recording, excluded: Sequence[tuple[float | None, float | None]]) -> Rows:
+def _usable(time: FloatArray, lost: Rows, excluded: Sequence[tuple[float | None, float | None]]) -> Rows:
     """Rows that are not excluded, and whose engine speed is not lost for long."""
-    time = recording.time
     usable = np.ones(len(time), dtype=bool)
     for start, stop in excluded:
         usable &= ~(
             (time >= (-np.inf if start is None else start)) & (time <= (np.inf if stop is None else stop))
         )
-    lost = ~np.isfinite(recording.channels["engine_speed"].values)
-    if lost.any():
-        for first, last in _runs(lost):
-            if time[last - 1] - time[first] > 0.5:
-                usable[first:last] = False
+    for first, last in _runs(lost):
+        if time[last - 1] - time[first] > 0.5:
+            usable[first:last] = False
     return usable
-
-
-def _held_level(opening: FloatArray, step: float) -> float:
-    """Highest opening that is held for about a third of a second: a single spike is no full load."""
-    count = int(min(max(3, round(0.3 / step)), max(len(opening) // 4, 1)))
-    lowest = opening.copy()
-    width = 1
-    while width < count:
-        shift = min(width, count - width)
-        lowest = np.minimum(lowest[:-shift], lowest[shift:])
-        width += shift
-    return float(lowest.max()) if lowest.size else float(opening.max())
 
 
 def _closed(rows: Rows, step: float) -> Rows:
@@ -188,7 +219,9 @@ def _runs(rows: Rows) -> list[tuple[int, int]]:
     return list(zip(edges[0::2].tolist(), edges[1::2].tolist(), strict=True))
 
 
-def _pieces(rows: Rows, time: FloatArray, rpm: FloatArray, step: float, *, full_load: bool) -> list[Span]:
+def _pieces(
+    rows: Rows, time: FloatArray, rpm: FloatArray, step: float, drop: float, *, full_load: bool
+) -> list[Span]:
     """Runs of full throttle, cut at holes in the log and where the engine speed falls."""
     holes = np.flatnonzero(np.diff(time) > max(0.5, 6.0 * step)) + 1
     spans: list[Span] = []
@@ -197,7 +230,7 @@ def _pieces(rows: Rows, time: FloatArray, rpm: FloatArray, step: float, *, full_
         for a, b in itertools.pairwise(cuts):
             at_hole = b in holes or a in holes
             spans += _rising(
-                a, b, time, rpm, len(time), step, full_load, opened=a == first and a > 0 and not at_hole
+                a, b, time, rpm, step, drop, full_load, opened=a == first and a > 0 and not at_hole
             )
     return spans
 
@@ -207,8 +240,8 @@ def _rising(
     last: int,
     time: FloatArray,
     rpm: FloatArray,
-    rows: int,
     step: float,
+    drop: float,
     full_load: bool,
     *,
     opened: bool,
@@ -220,14 +253,14 @@ def _rising(
     while start < last - 3:
         piece = rpm[start:last]
         highest = np.maximum.accumulate(piece)
-        fallen = np.flatnonzero(highest - piece > np.maximum(_DROP * highest, 150.0))
+        fallen = np.flatnonzero(highest - piece > np.maximum(_DROP * highest, drop))
         stop = start + int(np.argmax(piece[: fallen[0]])) + 1 if fallen.size else last
         kept, held = _without_hold(start, stop, time, rpm)
         if _is_pull(start, kept, time, rpm):
             ended: Ended = "unknown"
             if held:
                 ended = "ceiling"
-            elif kept >= rows - margin:
+            elif kept >= len(time) - margin:
                 ended = "end of file"
             elif not fallen.size and time[kept] - time[kept - 1] < max(0.5, 6.0 * step):
                 ended = "lifted"
@@ -259,7 +292,7 @@ def _is_pull(start: int, stop: int, time: FloatArray, rpm: FloatArray) -> bool:
         return False
     rise, seconds = rpm[stop - 1] - rpm[start], time[stop - 1] - time[start]
     return bool(
-        rise >= max(_LEAST_RISE, 0.1 * rpm[start])
+        rise >= max(_LEAST_RISE, _LEAST_RATIO * rpm[start])
         and seconds >= _LEAST_TIME
         and rise / max(seconds, 1e-9) >= _LEAST_RATE
         and rpm[stop - 1] > 1500.0
@@ -274,28 +307,36 @@ def _part_load(
     time: FloatArray,
     rpm: FloatArray,
     step: float,
+    drop: float,
 ) -> list[Span]:
     """Sweeps at a steady opening below full load."""
     window = window_for(0.3, step, len(opening))
     drift = np.abs(np.gradient(smooth(opening, window, 1), time + 1e-9 * np.arange(len(time))))
     steady = (opening > _LEAST_PART * level) & ~wide & (drift < 0.08 * level) & usable
-    return _pieces(_closed(steady, step), time, rpm, step, full_load=False)
+    return _pieces(_closed(steady, step), time, rpm, step, drop, full_load=False)
 
 
-def _with_ceilings(spans: list[Span], rpm: FloatArray, redline: float | None) -> list[Span]:
+def _with_ceilings(
+    spans: list[Span], rpm: FloatArray, redline: float | None, window: int, noise: float
+) -> list[Span]:
     """A pull that reached the redline, or the same highest speed as another pull, ended at a ceiling."""
     # The last rows inside: beyond them the engine speed already falls.
-    last = {span: float(np.median(rpm[max(span.start, span.stop - 3) : span.stop])) for span in spans}
+    last = {
+        span: float(smooth(rpm[span.start : span.stop], min(window, (span.stop - span.start - 1) | 1), 1)[-1])
+        for span in spans
+    }
     tops = [last[span] for span in spans if span.full_load]
     if not tops:
         return spans
     highest = max(tops)
-    repeated = sum(top > (1.0 - _SAME_TOP) * highest for top in tops) > 1
+    # At its end a straight line through the window is twice as uncertain as in its middle.
+    same = max(_SAME_TOP * highest, 4.0 * noise)
+    repeated = sum(top > highest - same for top in tops) > 1
     result = []
     for span in spans:
         top = last[span]
         at_redline = redline is not None and top > 0.98 * redline
-        at_same = repeated and top > (1.0 - _SAME_TOP) * highest
+        at_same = repeated and top > highest - same
         ceiling = span.full_load and span.ended in ("lifted", "unknown") and (at_redline or at_same)
         result.append(replace(span, ended="ceiling") if ceiling else span)
     return result

@@ -20,7 +20,7 @@ class Inspection:
     Attributes
     ----------
     recording : channels and what was noticed about them
-    pulls : full-load pulls with their metrics, in order of time
+    pulls : full-load pulls with their metrics, and sweeps at part throttle without, in order of time
     findings : of the recording and of its pulls
     """
 
@@ -62,9 +62,8 @@ def inspect(file: str | Path, *, case: str | Path | None = None) -> Inspection:
     if case is not None:
         setup, barometer, redline = _told(Path(case), path)
     recording = read_recording(path, columns=told_columns(setup), barometer=barometer)
-    every = find_pulls(recording, part_load=True, redline=redline, excluded=told_excluded(setup))
-    pulls = tuple(pull for pull in every if pull.full_load)
-    return Inspection(recording, pulls, recording.findings + _about_pulls(recording, every))
+    pulls = find_pulls(recording, part_load=True, redline=redline, excluded=told_excluded(setup))
+    return Inspection(recording, pulls, recording.findings + _about_pulls(recording, pulls))
 
 
 def _told(case: Path, file: Path) -> tuple[RecordingSetup | None, float | None, float | None]:
@@ -94,7 +93,7 @@ def _about_pulls(recording: Recording, every: tuple[Pull, ...]) -> tuple[Finding
                 "part-load",
                 recording.file,
                 f"Engine speed also rose at part throttle ({spans}); that is no "
-                "full-load pull and was not measured as one.",
+                "full-load pull, and no boost figure was taken from it.",
             )
         )
     if len(part) == len(every):
@@ -102,7 +101,8 @@ def _about_pulls(recording: Recording, every: tuple[Pull, ...]) -> tuple[Finding
             Finding(
                 "no-pull",
                 recording.file,
-                "No full-load pull was found: engine speed rising at full throttle for a second or more.",
+                "No full-load pull was found: engine speed rising by a fifth at full throttle "
+                "for a second and a half or more.",
                 "Log a pull in one gear from low engine speed; log the throttle too.",
             )
         )
@@ -111,8 +111,33 @@ def _about_pulls(recording: Recording, every: tuple[Pull, ...]) -> tuple[Finding
             Finding(
                 "no-throttle",
                 recording.file,
-                "There is no throttle channel: full load was judged by boost alone.",
+                "There is no throttle channel: full load was judged by boost, and by mixture where logged.",
                 "Log the throttle, so that lifts and part load can be told from faults.",
             )
         )
-    return tuple(findings)
+    return (*findings, *_about_glitches(recording))
+
+
+def _about_glitches(recording: Recording) -> tuple[Finding, ...]:
+    """Engine speeds that cannot be: they were left out, and say something about the wiring."""
+    import numpy as np
+
+    from boostproof.recording.glitches import engine_speed
+
+    channel = recording.channels["engine_speed"]
+    if not recording.time_known or recording.rows < 5 or not np.isfinite(channel.values).any():
+        return ()
+    step = float(np.median(np.diff(recording.time)))
+    lost = engine_speed(channel.values * 30.0 / np.pi, step)[1]
+    found = int(np.count_nonzero(lost & np.isfinite(channel.values)))
+    if not found:
+        return ()
+    return (
+        Finding(
+            "engine-speed-glitches",
+            f"{recording.file}, column {channel.column}",
+            f"Engine speed jumps to a value it cannot have and back in {found:,} sample"
+            f"{'' if found == 1 else 's'}; they were left out.",
+            "If that comes back in the next log, look at the speed sensor's wiring and the logger's connection.",
+        ),
+    )
