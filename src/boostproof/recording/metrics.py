@@ -93,7 +93,8 @@ def measure(
         return found
     end = _end(curve)
     if cut is None:
-        found["end_kpa_gauge"], found["end_rpm"] = end, Metric(float(curve.rpm[-1]), curve.rpm_sd)
+        place = float(np.hypot(curve.rpm_sd, curve.lag_rpm))
+        found["end_kpa_gauge"], found["end_rpm"] = end, Metric(float(curve.rpm[-1]), place)
         found |= _peak(curve)
     pieces, knee = _fit(curve, end.value)
     if pieces is not None and knee is not None:

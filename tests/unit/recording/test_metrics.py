@@ -75,6 +75,13 @@ def test_a_slower_log_says_so_in_its_sd() -> None:
     assert found[50.0] < found[10.0] < found[4.0]
 
 
+def test_the_last_speed_is_no_surer_than_the_time_between_samples() -> None:
+    for rate in (20.0, 5.0):
+        time = np.arange(0.0, 6.0, 1.0 / rate)
+        end = measure(time, 2000.0 + 600.0 * time, np.full(time.size, 50.0), tip_in=True)["end_rpm"]
+        assert end is not None and end.sd >= 600.0 / rate / np.sqrt(12.0)
+
+
 def test_lost_samples_left_out_leave_the_answer() -> None:
     rng = np.random.default_rng(5)
     time = np.arange(0.0, 9.0, 0.02)
