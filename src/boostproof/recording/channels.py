@@ -11,8 +11,9 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from boostproof.errors import InputError
+from boostproof.recording.barometer import about_barometer, find_barometer
 from boostproof.recording.channel_table import BY_NAME, MANIFOLD_SENSOR, NEUTRAL, ROWS, Row
-from boostproof.recording.checks import check_channels, find_barometer, measure_key_on
+from boostproof.recording.checks import check_channels, measure_key_on
 from boostproof.recording.chosen import choose_columns
 from boostproof.recording.headers import Reading, read_header, unit_text
 from boostproof.recording.model import (
@@ -32,6 +33,9 @@ from boostproof.units import Unit, get_unit
 
 _ACCEPTED = 0.3  # certainty below which a column stays unnamed
 _FOREIGN = 0.15  # factor for a word that belongs to another quantity
+_TURBO = frozenset({"TURBO", "TURBINE", "COMPRESSOR"})
+_TURBO_RPM = 20_000.0  # common practice, no source: drive shafts stay below 10 000, turbochargers reach 60 000
+_TURBO_RAD_S = _TURBO_RPM * np.pi / 30.0
 _FIRST = ("time", "engine_speed", "throttle", "pedal", "barometer")
 
 
@@ -124,7 +128,10 @@ def _recording(
         timed,
     )
     unused = [c.header for c in table.columns if c.header not in {ch.column for ch in channels.values()}]
-    return replace(recording, findings=recording.findings + check_channels(recording, unused, barometer))
+    findings = about_barometer(table.file, channels, key_on, around) + check_channels(
+        recording, unused, barometer
+    )
+    return replace(recording, findings=recording.findings + findings)
 
 
 def _assign(table: Table, named: set[str], taken: set[int]) -> list[_Match]:
@@ -217,6 +224,8 @@ def _name_score(reading: Reading, row: Row, column: Column) -> float:
         return 0.0
     if row.never & reading.concepts:
         return 0.0
+    if row.name == "shaft_speed" and not reading.concepts & _TURBO and not _turns_like_a_turbo(column, reading):
+        return 0.0
     # A plain ratio is how some loggers write a share.
     accepted = (*row.dimensions, "ratio") if row.dimensions[0] == "fraction" else row.dimensions
     if reading.unit is not None and reading.unit.dimension not in accepted:
@@ -235,6 +244,17 @@ def _name_score(reading: Reading, row: Row, column: Column) -> float:
     if reading.unit is None and row.dimensions[0] not in ("ratio", "time"):
         best *= 0.95
     return float(best * 0.93 ** min(reading.unknown, 5))
+
+
+def _turns_like_a_turbo(column: Column, reading: Reading) -> bool:
+    """True where a shaft that nobody calls the turbo's turns faster than any dyno or drive shaft."""
+    finite = column.values[np.isfinite(column.values)]
+    if not finite.size:
+        return False
+    top = float(np.percentile(finite, 99.5))
+    if reading.unit is not None and reading.unit.name != "rpm":
+        return top * reading.unit.factor > _TURBO_RAD_S
+    return top > _TURBO_RPM or 20.0 < top < 400.0  # thousands of rpm, whatever the header says
 
 
 def _range_share(values: FloatArray, row: Row, unit: Unit | None) -> float:

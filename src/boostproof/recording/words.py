@@ -75,7 +75,8 @@ _WORDS: dict[str, str] = {
     "TARGET": (
         "target =tgt desired =des setpoint =set requested =req request demand commanded =cmd soll "
         "sollwert consigne objetivo obiettivo borvarde onskat gewenst streef =demanded richiesta =goal "
-        "wunsch specified vorgabe =wanted =ref zadane =mal malvarde solicitada demande ledesollwert =alvo"
+        "wunsch specified vorgabe =wanted =ref zadane =mal malvarde solicitada demande ledesollwert =alvo "
+        "=aim"
     ),
     "CURRENT": "current amps amperage",
     "ACTUAL": (
@@ -218,6 +219,7 @@ _SHORT: dict[str, str] = {
     "idc": "INJECTOR DUTY", "vbat": "BATTERY VOLTAGE", "vbatt": "BATTERY VOLTAGE",
     "ubat": "BATTERY VOLTAGE", "ubatt": "BATTERY VOLTAGE", "amf": "AIR FLOW", "luftmasse": "AIR MASS",
     "luftmassa": "AIR MASS", "nmot": "ENGINE ROTATION", "plad": "BOOST PRESSURE",
+    "tit": "TURBINE BEFORE TEMPERATURE",
     "tabg": "EXHAUST TEMPERATURE", "tans": "INTAKE TEMPERATURE", "tmot": "COOLANT TEMPERATURE",
     "pumg": "BARO PRESSURE", "tlad": "CHARGE TEMPERATURE", "pabg": "EXHAUST PRESSURE",
     "plsoll": "BOOST PRESSURE TARGET", "psaug": "MANIFOLD PRESSURE", "airflow": "AIR FLOW",
@@ -233,13 +235,15 @@ _SHORT: dict[str, str] = {
     "laderdrehzahl": "TURBO ROTATION", "kuhlmitteltemperatur": "COOLANT TEMPERATURE",
     "kuehlmitteltemperatur": "COOLANT TEMPERATURE", "gegendruck": "BACK PRESSURE",
     "mottryck": "BACK PRESSURE", "tegendruk": "BACK PRESSURE", "contrepression": "BACK PRESSURE",
-    "contrapresion": "BACK PRESSURE", "contropressione": "BACK PRESSURE", "backpressure": "BACK PRESSURE",
+    "contrapresion": "BACK PRESSURE", "contropressione": "BACK PRESSURE", "backpressure": "EXHAUST BACK PRESSURE",
     "saugrohrdruck": "MANIFOLD PRESSURE", "massenstrom": "MASS FLOW", "stelldruck": "ACTUATOR PRESSURE",
     "uberdruck": "GAUGE PRESSURE", "ueberdruck": "GAUGE PRESSURE", "overdruk": "GAUGE PRESSURE",
     "overtryck": "GAUGE PRESSURE", "overtrykk": "GAUGE PRESSURE", "unterdruck": "VACUUM PRESSURE",
     "spatverstellung": "IGNITION RETARD", "spaetverstellung": "IGNITION RETARD",
     "fruhverstellung": "IGNITION ADVANCE", "zundwinkel": "IGNITION POSITION",
-    "zuendwinkel": "IGNITION POSITION", "batteriespannung": "BATTERY VOLTAGE",
+    "zuendwinkel": "IGNITION POSITION", "tandvinkel": "IGNITION POSITION",
+    "oldruck": "OIL PRESSURE", "oeldruck": "OIL PRESSURE", "oltemperatur": "OIL TEMPERATURE",
+    "oeltemperatur": "OIL TEMPERATURE", "oljetryck": "OIL PRESSURE", "batteriespannung": "BATTERY VOLTAGE",
     "bordspannung": "BATTERY VOLTAGE", "bordnetzspannung": "BATTERY VOLTAGE",
     "fortandning": "IGNITION ADVANCE", "omgivningstryck": "BARO PRESSURE",
     "atmosfarstryck": "BARO PRESSURE", "buitendruk": "BARO PRESSURE", "barometertryck": "BARO PRESSURE",
@@ -270,7 +274,9 @@ CONCEPTS = frozenset(_WORDS)
 _PHRASES = (
     (r"\brapport cyclique\b", "duty"), (r"\bciclo de trabajo\b", "duty"), (r"\bduty cycle\b", "duty"),
     (r"\bboite de vitesses?\b", "gearbox"), (r"\bgas pedal\b", "pedal"),
-    (r"\bgas flow\b", "flow"),
+    (r"\bgas flow\b", "flow"), (r"\bback pressure\b", "backpressure"),
+    (r"^\s*act\s*$", "iat"),  # air charge temperature; beside other words "act" is "actual"
+    (r"\bt\s?°", "temperature "), (r"\b5\s?v(?:olts?)? supply\b", "status"),  # what sensors are fed with
 )  # fmt: skip
 _SAYS_NOTHING_TEXT = (
     "gas gaz gases the of and der die das des del della dello dei delle van het voor den det les aux "
@@ -280,7 +286,7 @@ _SAYS_NOTHING = frozenset(_SAYS_NOTHING_TEXT.split())
 
 
 # Letters that have no accent to take off.
-_LETTERS = str.maketrans({"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "æ": "ae", "Æ": "Ae", "œ": "oe"})
+_LETTERS = str.maketrans({"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "æ": "ae", "Æ": "Ae", "œ": "oe", "λ": "lambda"})
 _HUMP = re.compile(r"(?<=[a-zäöüéèàñåæø])(?=[A-ZÄÖÜÅÆØ])")
 
 
@@ -326,6 +332,8 @@ def word_concepts(word: str) -> frozenset[str] | None:
     rest, covered = word, 0
     while rest:
         stem = next((stem for stem in _STEMS if rest.startswith(stem)), None)
+        if stem is None and found and len(rest) >= 4 and rest in _WORD_CONCEPTS:
+            stem = rest  # a short name at the end: "kylvattentemp"
         if stem is None:
             rest = rest[1:]
             continue
