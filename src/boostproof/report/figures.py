@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import textwrap
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -15,8 +16,10 @@ if TYPE_CHECKING:
     from boostproof.workflows.verdict import Band, Verdict
 
 INK, PAPER = "#22303c", "#fbfaf6"
-# fill and hatch of the bands: told apart without colour too
-_LOOKS = (("#d98f4e", ""), ("#6fa3a0", "///"), ("#b9a3c4", "\\\\\\"))
+# fill, middle line and hatch of the bands: told apart without colour too; the line is dark enough to be
+# seen on its own fill and on the others'
+_LOOKS = (("#d98f4e", "#94480c", ""), ("#6fa3a0", "#1d625e", "///"), ("#b9a3c4", "#68467d", "\\\\\\"))
+_TITLE_WIDTH = 72  # characters of the title that fit on one line of the figure
 SIZE = (9.0, 5.4)
 
 
@@ -43,20 +46,21 @@ def draw_verdict(verdict: Verdict, ax: Axes | None = None, *, units: str = "psi"
         return np.asarray(from_si(values, unit))
 
     ax.set_facecolor(PAPER)
-    for band, (colour, hatch) in zip(verdict.bands, _LOOKS, strict=False):
+    for band, (colour, dark, hatch) in zip(verdict.bands, _LOOKS, strict=False):
         ax.fill_between(
             band.rpm, boost(band.low), boost(band.high), facecolor=colour, alpha=0.38, hatch=hatch,
             edgecolor=colour, linewidth=0.0, label=_label(band, verdict),
         )  # fmt: skip
-        ax.plot(band.rpm, boost(band.middle), color=colour, linewidth=1.6, linestyle=(0, (5, 2)))
+        ax.plot(band.rpm, boost(band.middle), color=dark, linewidth=1.7, linestyle=(0, (5, 2)), zorder=3)
     longest = max((c.rpm[-1] for c in verdict.curves), default=0.0)
-    named = False
+    named = others = False
     for curve in verdict.curves:
         last = curve.rpm[-1] == longest and not named
-        named = named or last
+        label = "measured" if last else None if others else "measured, other pulls"
+        named, others = named or last, others or not last
         ax.plot(
-            curve.rpm, boost(curve.boost), color=INK, linewidth=1.8 if last else 0.7, alpha=1.0 if last else 0.55,
-            label="measured" if last else None,
+            curve.rpm, boost(curve.boost), color=INK, linewidth=1.8 if last else 0.8, alpha=1.0 if last else 0.6,
+            zorder=4, label=label,
         )  # fmt: skip
     if verdict.target is not None:
         level = float(from_si(verdict.target, unit))
@@ -68,13 +72,29 @@ def draw_verdict(verdict: Verdict, ax: Axes | None = None, *, units: str = "psi"
         )  # fmt: skip
     ax.set_xlabel("engine speed, rpm", color=INK)
     ax.set_ylabel(f"boost at the manifold, {unit.name}", color=INK)
-    ax.set_title(_title(verdict), loc="left", color=INK, fontsize=12, fontweight="bold")
+    title = _title(verdict)
+    if len(title) > _TITLE_WIDTH:  # the car on a line of its own reads better than a stray last word
+        finding = title.removeprefix(f"{verdict.car}: ")
+        finding = finding[0].upper() + finding[1:]
+        title = "\n".join(textwrap.wrap(verdict.car, _TITLE_WIDTH) + textwrap.wrap(finding, _TITLE_WIDTH))
+    ax.set_title(title, loc="left", color=INK, fontsize=12, fontweight="bold", pad=10)
     ax.tick_params(colors=INK)
     for side in ("top", "right"):
         ax.spines[side].set_visible(False)
     ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))
-    ax.legend(loc="upper left", frameon=False, labelcolor=INK, fontsize=9)
+    _legend(ax, bool(verdict.bands))
     return ax
+
+
+def _legend(ax: Axes, bands: bool) -> None:
+    if not ax.get_legend_handles_labels()[0]:
+        return
+    # "best" keeps it off the curves; the ones that fall back early need another corner than the rising ones
+    title = "shaded: nine in ten predictions, dashed: their middle" if bands else None
+    legend = ax.legend(
+        loc="best", frameon=False, labelcolor=INK, fontsize=9, title=title, title_fontsize=9, alignment="left"
+    )
+    legend.get_title().set_color(INK)
 
 
 def _label(band: Band, verdict: Verdict) -> str:
@@ -90,7 +110,9 @@ def _cap(band: Band, verdict: Verdict) -> float:
 
 
 def _title(verdict: Verdict) -> str:
-    if verdict.healthy >= verdict.leader.probability:
+    if verdict.healthy >= max(verdict.leader.probability, verdict.none_of_these):
         return f"{verdict.car}: nothing found wrong"
+    if verdict.none_of_these >= verdict.leader.probability:
+        return f"{verdict.car}: none of the known causes fits"
     word = "" if verdict.leader.confirmed else ", not yet confirmed"
     return f"{verdict.car}: {verdict.leader.title.lower()}{word}"

@@ -1,0 +1,145 @@
+"""The text report: what it may claim, how it says it, and that it fits the terminal."""
+
+from __future__ import annotations
+
+import dataclasses
+import re
+
+import pytest
+from tests.unit.report.made_up import PSI, cause, verdict
+
+from boostproof.report.text import verdict_text
+from boostproof.report.words import severity_in_words
+from boostproof.workflows.verdict import SeverityShare, Verdict
+
+CASES = {
+    "confirmed": verdict(cause("hose", 0.97, confirmed=True), cause("seal", 0.03)),
+    "unconfirmed": verdict(cause("hose", 0.97), cause("seal", 0.03)),
+    "open": verdict(cause("hose", 0.41), cause("seal", 0.39), healthy=0.2),
+    "sound": verdict(cause("hose", 0.06), healthy=0.94),
+    "none": verdict(cause("hose", 0.2), healthy=0.1, none_of_these=0.7),
+    "order": verdict(cause("hose", 0.62), cause("seal", 0.38), trust="order only", misfit=0.001),
+    "about": verdict(cause("hose", 0.62), cause("seal", 0.38), trust="about"),
+}
+
+
+def percents(text: str) -> list[int]:
+    return [int(n) for n in re.findall(r"(\d+)\s+%", text)]
+
+
+def headline(v: Verdict) -> str:
+    return verdict_text(v, width=400).split("\n\n", 1)[0]
+
+
+@pytest.mark.parametrize("units", ["psi", "bar", "kPa"])
+@pytest.mark.parametrize("width", [60, 110])
+@pytest.mark.parametrize("name", CASES)
+def test_no_line_is_longer_than_the_terminal(name: str, width: int, units: str) -> None:
+    lines = verdict_text(CASES[name], width=width, units=units).splitlines()
+    assert [line for line in lines if len(line) > width] == []
+    assert max(map(len, lines)) > 0.8 * width  # the width is used too
+
+
+def test_confirmed_leader_shows_its_number_and_its_test() -> None:
+    said = headline(CASES["confirmed"])
+    assert "(97 %), confirmed by its own test (hose-test)" in said
+    assert "not yet" not in said
+    assert percents(verdict_text(CASES["confirmed"])) == [97, 97, 3]
+
+
+def test_unconfirmed_leader_is_never_shown_above_80_percent() -> None:
+    said = headline(CASES["unconfirmed"])
+    assert "most likely torn hose" in said
+    assert "not yet confirmed: confirm it by hose-test" in said
+    assert percents(verdict_text(CASES["unconfirmed"])) == [80, 3]
+
+
+def test_unconfirmed_leader_whose_test_is_not_open_sends_nobody_to_that_test() -> None:
+    v = verdict(cause("hose", 0.97), tests=False)
+    assert "no single reading proves it" in headline(v)
+    assert "hose-test" not in verdict_text(v)
+
+
+def test_unconfirmed_below_the_cap_is_shown_as_it_is() -> None:
+    v = verdict(cause("hose", 0.62), cause("seal", 0.38))
+    assert "probably torn hose" in headline(v)
+    assert percents(verdict_text(v)) == [62, 62, 38]
+
+
+def test_a_leader_below_one_half_is_not_decided() -> None:
+    assert headline(CASES["open"]).startswith("Testwagen: not decided yet; torn hose")
+
+
+def test_sound_car_is_told_so_and_no_cause_is_argued_for() -> None:
+    text = verdict_text(CASES["sound"])
+    assert headline(CASES["sound"]) == "Testwagen: nothing found wrong (94 %)."
+    assert "WHY" not in text and "Usual repair" not in text
+
+
+def test_none_of_the_known_causes() -> None:
+    text = verdict_text(CASES["none"])
+    assert "none of the known causes fits" in headline(CASES["none"])
+    assert text.index("None of these") < text.index("Torn hose") < text.index("Sound")
+    assert "WHY" not in text
+
+
+@pytest.mark.parametrize("healthy", [0.0, 0.9])
+def test_order_only_shows_places_and_no_number_of_any_probability(healthy: float) -> None:
+    v = dataclasses.replace(CASES["order"], healthy=healthy)
+    text = verdict_text(v)
+    assert "%" not in text and "█" not in text
+    assert "Only the order can be trusted" in text
+    assert re.search(r" 1\.$", text, re.M) and re.search(r" 2\.$", text, re.M)
+
+
+def test_about_rounds_to_five() -> None:
+    text = verdict_text(CASES["about"])
+    assert re.findall(r"about \d+ %", " ".join(text.split())) == ["about 60 %", "about 60 %", "about 40 %"]
+    assert "read them as about" in text
+
+
+def test_reasons_for_and_against_are_told_apart_and_empty_ones_left_out() -> None:
+    text = verdict_text(CASES["unconfirmed"])
+    assert "  + the log speaks strongly for it\n" in text
+    assert "  - the leak test speaks slightly against it\n" in text
+    assert "the shaft says nothing" not in text
+
+
+def test_cautions_stand_before_the_steps_of_the_next_test() -> None:
+    text = verdict_text(CASES["unconfirmed"])
+    assert text.index("DO THIS NEXT") < text.index("! Caution: Shop air") < text.index("1. Close the intake")
+    assert "Saves about 35 minutes" in text
+
+
+def test_doubts_are_said() -> None:
+    text = verdict_text(CASES["order"], width=110)
+    assert "Even the leading cause does not explain all" in text
+    assert "· log.csv, boost: Five cells are empty. Log it once more." in text
+    assert "Not known or not done: shaft-check, car: gate port." in text
+    assert "Even the leading cause" not in verdict_text(CASES["about"])
+
+
+# 10, 1 (two standard deviations of 0.5) and 12 psi; 1 psi = 6894.757 Pa (NIST SP 811, appendix B.8)
+@pytest.mark.parametrize(
+    ("units", "said"),
+    [
+        ("psi", "about 10.0 psi ± 1.0 psi, sound 12.0 psi"),
+        ("bar", "about 0.69 bar ± 0.07 bar, sound 0.83 bar"),
+        ("kPa", "about 68.9 kPa ± 6.9 kPa, sound 82.7 kPa"),
+    ],
+)
+def test_severity_in_the_units_of_the_shop(units: str, said: str) -> None:
+    share = SeverityShare("opening_pressure", 10.0 * PSI, 0.5 * PSI, "Pa", 12.0 * PSI)
+    assert severity_in_words(share, units) == f"opening pressure of the actuator {said}"
+    assert said in verdict_text(CASES["unconfirmed"], width=110, units=units)
+
+
+def test_other_severities() -> None:
+    port = SeverityShare("port_diameter", 0.0225, 0.0015, "m", 0.0327)
+    assert severity_in_words(port, "psi") == "gate port about 22.5 ± 3.0 mm, sound 32.7 mm"
+    # a 3 mm sharp-edged hole passes 0.65 of its area: 0.65 * pi / 4 * 9 mm2 = 4.5946 mm2
+    leak = SeverityShare("charge_leak", 4.5946e-6, 1e-7, "m2", 0.0)
+    assert severity_in_words(leak, "psi") == "leak of the charge pipes about as a 3.0 mm hole"
+    flow = SeverityShare("breathing", 0.6, 0.1, "1", 0.8)
+    assert severity_in_words(flow, "psi") == "engine flow about 0.75 times the sound one"
+    assert severity_in_words(SeverityShare("of no name", 1.0, 0.1, "1", 1.0), "psi") == ""
