@@ -34,7 +34,7 @@ from boostproof.units import Unit, get_unit
 _ACCEPTED = 0.3  # certainty below which a column stays unnamed
 _FOREIGN = 0.15  # factor for a word that belongs to another quantity
 _TURBO = frozenset({"TURBO", "TURBINE", "COMPRESSOR"})
-_TURBO_RPM = 20_000.0  # common practice, no source: drive shafts stay below 10 000, turbochargers reach 60 000
+_TURBO_RPM = 20_000.0  # common practice, no source: drive shafts stay below 10 000, turbos pass 60 000
 _TURBO_RAD_S = _TURBO_RPM * np.pi / 30.0
 _FIRST = ("time", "engine_speed", "throttle", "pedal", "barometer")
 
@@ -224,7 +224,9 @@ def _name_score(reading: Reading, row: Row, column: Column) -> float:
         return 0.0
     if row.never & reading.concepts:
         return 0.0
-    if row.name == "shaft_speed" and not reading.concepts & _TURBO and not _turns_like_a_turbo(column, reading):
+    if row.name == "shaft_speed" and not (reading.concepts & _TURBO or _turns_like_a_turbo(column, reading)):
+        return 0.0
+    if row.name == "gear" and "ratio" in column.header.casefold():
         return 0.0
     # A plain ratio is how some loggers write a share.
     accepted = (*row.dimensions, "ratio") if row.dimensions[0] == "fraction" else row.dimensions

@@ -76,7 +76,7 @@ _WORDS: dict[str, str] = {
         "target =tgt desired =des setpoint =set requested =req request demand commanded =cmd soll "
         "sollwert consigne objetivo obiettivo borvarde onskat gewenst streef =demanded richiesta =goal "
         "wunsch specified vorgabe =wanted =ref zadane =mal malvarde solicitada demande ledesollwert =alvo "
-        "=aim"
+        "=aim =sp"
     ),
     "CURRENT": "current amps amperage",
     "ACTUAL": (
@@ -205,6 +205,10 @@ _WORDS: dict[str, str] = {
     "IDLE": "idle leerlauf ralenti",
     "CAM": "cam camshaft nockenwelle =vvt",
     "CRANKCASE": "crankcase kurbelgehause",
+    "FILTER": "filter airbox",
+    "PURGE": "purge evap canister =egr =agr",
+    "FAN": "=fan lufter luefter ventilateur ventilador",
+    "PUMP": "pump pompe =bomba",
     "INDEX": "=index =nr =no =sample =row =laufnummer =id =lap",
 }
 
@@ -235,7 +239,8 @@ _SHORT: dict[str, str] = {
     "laderdrehzahl": "TURBO ROTATION", "kuhlmitteltemperatur": "COOLANT TEMPERATURE",
     "kuehlmitteltemperatur": "COOLANT TEMPERATURE", "gegendruck": "BACK PRESSURE",
     "mottryck": "BACK PRESSURE", "tegendruk": "BACK PRESSURE", "contrepression": "BACK PRESSURE",
-    "contrapresion": "BACK PRESSURE", "contropressione": "BACK PRESSURE", "backpressure": "EXHAUST BACK PRESSURE",
+    "contrapresion": "BACK PRESSURE", "contropressione": "BACK PRESSURE",
+    "backpressure": "EXHAUST BACK PRESSURE",
     "saugrohrdruck": "MANIFOLD PRESSURE", "massenstrom": "MASS FLOW", "stelldruck": "ACTUATOR PRESSURE",
     "uberdruck": "GAUGE PRESSURE", "ueberdruck": "GAUGE PRESSURE", "overdruk": "GAUGE PRESSURE",
     "overtryck": "GAUGE PRESSURE", "overtrykk": "GAUGE PRESSURE", "unterdruck": "VACUUM PRESSURE",
@@ -243,7 +248,8 @@ _SHORT: dict[str, str] = {
     "fruhverstellung": "IGNITION ADVANCE", "zundwinkel": "IGNITION POSITION",
     "zuendwinkel": "IGNITION POSITION", "tandvinkel": "IGNITION POSITION",
     "oldruck": "OIL PRESSURE", "oeldruck": "OIL PRESSURE", "oltemperatur": "OIL TEMPERATURE",
-    "oeltemperatur": "OIL TEMPERATURE", "oljetryck": "OIL PRESSURE", "batteriespannung": "BATTERY VOLTAGE",
+    "oeltemperatur": "OIL TEMPERATURE", "oljetryck": "OIL PRESSURE",
+    "laddtrycksmal": "BOOST PRESSURE TARGET", "batteriespannung": "BATTERY VOLTAGE",
     "bordspannung": "BATTERY VOLTAGE", "bordnetzspannung": "BATTERY VOLTAGE",
     "fortandning": "IGNITION ADVANCE", "omgivningstryck": "BARO PRESSURE",
     "atmosfarstryck": "BARO PRESSURE", "buitendruk": "BARO PRESSURE", "barometertryck": "BARO PRESSURE",
@@ -276,7 +282,10 @@ _PHRASES = (
     (r"\bboite de vitesses?\b", "gearbox"), (r"\bgas pedal\b", "pedal"),
     (r"\bgas flow\b", "flow"), (r"\bback pressure\b", "backpressure"),
     (r"^\s*act\s*$", "iat"),  # air charge temperature; beside other words "act" is "actual"
-    (r"\bt\s?°", "temperature "), (r"\b5\s?v(?:olts?)? supply\b", "status"),  # what sensors are fed with
+    (r"\bt\s?°", "temperature "),
+    # What sensors are fed with, and quantities that share a word with one of ours.
+    (r"\b5\s?v(?:olts?)? supply\b", "status"),
+    (r"\bper (?:stroke|cycle|cyl(?:inder)?)\b", "status"), (r"\baccel\w*\b.*\bg\b", "status"),
 )  # fmt: skip
 _SAYS_NOTHING_TEXT = (
     "gas gaz gases the of and der die das des del della dello dei delle van het voor den det les aux "
@@ -286,7 +295,10 @@ _SAYS_NOTHING = frozenset(_SAYS_NOTHING_TEXT.split())
 
 
 # Letters that have no accent to take off.
-_LETTERS = str.maketrans({"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "æ": "ae", "Æ": "Ae", "œ": "oe", "λ": "lambda"})
+_LETTERS = str.maketrans(
+    {"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "æ": "ae", "Æ": "Ae", "œ": "oe"}
+    | {"λ": "lambda"}
+)
 _HUMP = re.compile(r"(?<=[a-zäöüéèàñåæø])(?=[A-ZÄÖÜÅÆØ])")
 
 
@@ -353,4 +365,6 @@ def concepts_of(text: str) -> tuple[frozenset[str], int]:
             found |= concepts
         elif not word.isdigit() and len(word) > 2 and word not in _SAYS_NOTHING:
             unknown += 1
+    if "BOOST" in found and found & {"COOLER", "COMPRESSOR"} and not found & {"TEMPERATURE", "DUTY"}:
+        found.add("PRESSURE")  # boost is itself a pressure, wherever along the pipe it is taken
     return frozenset(found), unknown

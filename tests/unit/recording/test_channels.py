@@ -1,13 +1,19 @@
-"""Every column of the practice logs, against a table made by reading their headers and key-on values."""
+"""Columns named rightly: those of the practice logs, read by eye, and headers in several languages."""
 
 from __future__ import annotations
 
+import importlib.util
+import sys
 from pathlib import Path
+from types import ModuleType
 
 import numpy as np
 import pytest
+from numpy.typing import NDArray
 
 from boostproof.recording import Recording, read_recording
+from boostproof.recording.channels import recognise
+from boostproof.recording.model import Column, Table
 from boostproof.recording.readers import read_delimited
 
 CASES = Path(__file__).resolve().parents[4] / "shared" / "cases"
@@ -145,3 +151,40 @@ def test_units_of_a_practice_log_give_values_that_a_car_has(path: Path) -> None:
     }.items():
         if name in top:
             assert low < top[name] < high, name
+
+
+# --- headers in several languages -----------------------------------------------------------------
+
+
+def _fixture(name: str) -> ModuleType:
+    path = Path(__file__).resolve().parents[2] / "fixtures" / "recordings" / f"{name}.py"
+    spec = importlib.util.spec_from_file_location(f"recordings_{name}", path)
+    assert spec is not None and spec.loader is not None
+    module = importlib.util.module_from_spec(spec)
+    sys.modules[spec.name] = module
+    spec.loader.exec_module(module)
+    return module
+
+
+Array = NDArray[np.float64]
+DRIVE: dict[str, Array] = _fixture("drive").drive(20.0, 303)
+HEADERS = [*_fixture("headers").first(DRIVE), *_fixture("headers").second(DRIVE)]
+BESIDE = {
+    "Time (s)": ("time_s", "time"),
+    "TPS (%)": ("throttle_pct", "throttle"),
+    "Engine RPM": ("rpm", "engine_speed"),
+    "MAP (kPa)": ("map_kpa", "manifold_pressure"),
+}
+
+
+@pytest.mark.parametrize(("header", "values", "expected"), HEADERS, ids=[h for h, _, _ in HEADERS])
+def test_a_header_is_named_with_unit_and_reference(
+    header: str, values: Array, expected: tuple[str, str, str | None] | None
+) -> None:
+    name = expected[0] if expected is not None else ""
+    same = {"boost": "manifold_pressure"}.get(name, name)
+    columns = [Column(head, "", DRIVE[key]) for head, (key, beside) in BESIDE.items() if beside != same]
+    columns.append(Column(header, "", np.asarray(values, dtype=np.float64)))
+    recording = recognise(Table("log.csv", "csv", len(DRIVE["rpm"]), tuple(columns)))
+    found = {c.column: (c.name, c.unit, c.reference) for c in recording.channels.values()}
+    assert found.get(header) == expected
