@@ -11,6 +11,8 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from boostproof.errors import InputError
 from boostproof.findings import Finding
 from boostproof.recording.model import Column, Table
@@ -20,10 +22,17 @@ from boostproof.recording.readers.layout import Layout, find_layout
 
 if TYPE_CHECKING:
     import polars as pl
+    from numpy.typing import NDArray
 
 _SAMPLE_CHARACTERS = 65_536
 _SAMPLE_LINES = 400
 _OVERFLOW = "overflow"
+# First cells of lines that sum a table up, above or below its rows.
+_SUMMARY = (
+    "max", "maximum", "min", "minimum", "avg", "average", "mean", "median", "std", "total", "sum", "peak",
+    "mittel", "mittelwert", "summe", "durchschnitt", "moyenne", "moy", "promedio", "media", "medel",
+)  # fmt: skip
+_SUMMARY_LINES = 8
 
 
 def read_delimited(path: Path) -> Table:
@@ -152,10 +161,10 @@ def _drop_other_lines(
 
     A header line in the middle with *other* names begins another table; what follows is not read.
     """
-    import numpy as np
     import polars as pl
 
     silent = np.logical_and.reduce([np.isnan(read.values) for read in numbers.values()])
+    silent |= _summary_lines(frame)
     if not silent.any():
         return frame, numbers, []
     keep = ~silent
@@ -180,7 +189,8 @@ def _drop_other_lines(
             )
             keep[row:] = False
             break
-    other = int(np.count_nonzero(silent)) - repeated
+    filled = sum(any((cell or "").strip() for cell in cells) for cells in texts.iter_rows())
+    other = filled - repeated  # blank lines are not worth a word
     if repeated:
         findings.append(
             Finding(
@@ -190,9 +200,9 @@ def _drop_other_lines(
                 "those lines were passed over.",
             )
         )
-    elif other > 0 and not findings and bool((texts != "").sum_horizontal().sum()):
+    elif other > 0 and not findings:
         findings.append(
-            Finding("other-lines", where, f"Lines without any number were passed over ({other}).")
+            Finding("other-lines", where, f"Lines that are no samples were passed over ({other}).")
         )
     mask = pl.Series(keep)
     kept = {
@@ -202,6 +212,17 @@ def _drop_other_lines(
         for name, read in numbers.items()
     }
     return frame.filter(mask), kept, findings
+
+
+def _summary_lines(frame: pl.DataFrame) -> NDArray[np.bool_]:
+    """Lines at either end that begin with "Max", "Average" and the like: their numbers are no sample."""
+    first = frame[frame.columns[0]].str.strip_chars('": ').str.to_lowercase()
+    says = first.is_in(_SUMMARY).fill_null(False).to_numpy()
+    rows = np.flatnonzero(says)
+    near_end = (rows < _SUMMARY_LINES) | (rows >= len(says) - _SUMMARY_LINES)
+    found = np.zeros(len(says), dtype=np.bool_)
+    found[rows[near_end]] = True
+    return found
 
 
 def _lost_cells(columns: list[Column], frame: pl.DataFrame, where: str) -> list[Finding]:
