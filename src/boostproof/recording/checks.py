@@ -13,7 +13,6 @@ from boostproof.findings import Finding
 from boostproof.recording.limits import find_limit, ripples
 from boostproof.recording.model import (
     STANDARD_ATMOSPHERE,
-    Barometer,
     Channel,
     FloatArray,
     KeyOn,
@@ -63,28 +62,6 @@ def measure_key_on(channels: Mapping[str, Channel]) -> dict[str, KeyOn]:
                 name, channel.reference, float(values.mean()), float(values.std(ddof=1)), values.size
             )
     return found
-
-
-def find_barometer(
-    channels: Mapping[str, Channel], key_on: Mapping[str, KeyOn], given: float | None
-) -> Barometer:
-    """Pressure of the air around: logged, else as given, else the key-on reading of an absolute sensor.
-
-    A given value goes before the key-on reading: taking the latter would hide the offset of a faulty sensor.
-    """
-    logged = channels.get("barometer")
-    if logged is not None and np.isfinite(logged.values).any():
-        middle = float(np.nanmedian(logged.values))
-        if 55e3 < middle < 110e3:
-            return Barometer(middle, 0.3e3, "logged")
-    if given is not None:
-        return Barometer(given, 0.5e3, "given")
-    resting = [reading.mean for reading in key_on.values() if reading.reference == "abs"]
-    if resting:
-        # Where several sensors rest, one that is off is outvoted, and their spread says how far to trust it.
-        spread = float(np.ptp(resting)) / 2.0 if len(resting) > 1 else 1.0e3
-        return Barometer(float(np.median(resting)), float(np.hypot(spread, 0.5e3)), "key-on")
-    return Barometer(STANDARD_ATMOSPHERE, 2.5e3, "standard atmosphere")
 
 
 def check_channels(recording: Recording, unused: Sequence[str], given: float | None) -> tuple[Finding, ...]:
