@@ -54,25 +54,31 @@ def value_tests(
     seed: int,
 ) -> list[TestValue]:
     """Value of every test given, best first."""
-    out = [_value(posterior, particles, test, context, seed) for test in tests]
+    groups = _cause_matrix(posterior, particles)
+    now = np.append(groups @ particles.weight, posterior.other)
+    out = [_value(posterior, particles, test, context, groups, now, seed) for test in tests]
     return sorted(out, key=lambda v: (-round(v.minutes_saved, 1), -v.information_bits, v.test))
 
 
 def _value(
-    posterior: Posterior, particles: Particles, test: BenchTest, context: CarContext, seed: int
+    posterior: Posterior,
+    particles: Particles,
+    test: BenchTest,
+    context: CarContext,
+    groups: Array,
+    now: Array,
+    seed: int,
 ) -> TestValue:
     response = test.probe(context)
     features = response.features(particles.candidates)
     observed = response.observations
     values = np.stack([np.asarray(features[o.feature], float) for o in observed])
     sd = np.array([np.hypot(o.sd, o.shared) for o in observed])
-    groups = _cause_matrix(posterior, particles)
-    now = np.append(groups @ particles.weight, posterior.other)
-    after, outcome_weight = _posteriors(particles, values, sd, groups, posterior, seed)
+    after = _posteriors(particles, values, sd, groups, posterior, seed)
     ids = [*posterior.priors, "healthy", "other"]
     ecr_now = expected_repair_minutes(now[None, :], ids)[0]
-    ecr_after = float(outcome_weight @ expected_repair_minutes(after, ids))
-    information = _entropy(now[None, :])[0] - float(outcome_weight @ _entropy(after))
+    ecr_after = float(expected_repair_minutes(after, ids).mean())
+    information = _entropy(now[None, :])[0] - float(_entropy(after).mean())
     return TestValue(
         test.id,
         test.title,
@@ -101,8 +107,8 @@ def _cause_matrix(posterior: Posterior, particles: Particles) -> Array:
 
 def _posteriors(
     particles: Particles, values: Array, sd: Array, groups: Array, posterior: Posterior, seed: int
-) -> tuple[Array, Array]:
-    """Probabilities after each of a few simulated answers, and the answers' weights."""
+) -> Array:
+    """Probabilities after each of a few simulated answers, all of one weight. [(answers, columns)]"""
     rng = np.random.default_rng([seed, 78])
     w = particles.weight
     places = (rng.random() + np.arange(_OUTCOMES)) / _OUTCOMES
@@ -118,7 +124,7 @@ def _posteriors(
     other = posterior.other * (HEALTHY_PART * sound_density + (1.0 - HEALTHY_PART) * flat)
     after = np.concatenate([joint, other[:, None]], axis=1)
     after /= np.maximum(after.sum(axis=1, keepdims=True), 1e-300)
-    return after, np.full(_OUTCOMES, 1.0 / _OUTCOMES)
+    return np.asarray(after)
 
 
 def _entropy(p: Array) -> Array:

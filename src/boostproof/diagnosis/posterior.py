@@ -66,8 +66,7 @@ class Posterior:
         """Log evidence of every mechanism, its variants weighed by their shares."""
         parts: dict[str, list[float]] = {}
         for h, value in zip(self.hypotheses, self.log_evidence, strict=True):
-            name = h.key.split("/")[0]
-            parts.setdefault(name, []).append(float(value) + float(np.log(h.share)))
+            parts.setdefault(h.mechanism, []).append(float(value) + float(np.log(h.share)))
         return {name: float(log_sum_exp(np.array(v), axis=0)) for name, v in parts.items()}
 
 
@@ -134,11 +133,7 @@ def _without_parts(
     """
     without_bench = simulator.evidence.only("log", "target")
     if without_bench.all():
-        return [
-            Mode(m.hypothesis, m.z, m.mask, m.objective, m.precision, m.by_block)
-            for g in found.values()
-            for m in g
-        ]
+        return [mode for group in found.values() for mode in group]
     starts = [Mode(i, group[0].z.copy(), without_bench) for i, group in found.items()]
     starts += [Mode(0, found[0][0].z.copy(), mask) for mask in _bench_masks(simulator)]
     return find_modes(simulator, hypotheses, starts, 2)
@@ -215,7 +210,7 @@ def _weigh(posterior: Posterior, healthy_prior: float) -> None:
     mechanism = posterior.mechanism_evidence()
     names = ["healthy", "other"]
     logs = [np.log(healthy_prior) + mechanism["healthy"], np.log(OTHER_PRIOR) + posterior.log_other]
-    of = {c.id: h.key.split("/")[0] for h in posterior.hypotheses for c in h.causes}
+    of = {c.id: h.mechanism for h in posterior.hypotheses for c in h.causes}
     for cause_id, prior in posterior.priors.items():
         names.append(cause_id)
         logs.append(np.log(prior) + mechanism[of[cause_id]])
@@ -232,7 +227,7 @@ def hypothesis_probability(posterior: Posterior) -> Array:
     out = np.empty(len(posterior.hypotheses))
     for i, h in enumerate(posterior.hypotheses):
         mass = posterior.healthy if h.healthy else sum(posterior.cause_probability[c.id] for c in h.causes)
-        share = np.exp(posterior.log_evidence[i] + np.log(h.share) - mechanism[h.key.split("/")[0]])
+        share = np.exp(posterior.log_evidence[i] + np.log(h.share) - mechanism[h.mechanism])
         out[i] = mass * share
     return out
 

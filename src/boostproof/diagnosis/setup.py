@@ -10,7 +10,7 @@ import numpy as np
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.bench.tests import BY_ID, CarContext, gauge_of
 from boostproof.bench.tests.controllers import SHUT_TURNS
-from boostproof.car.prior import STANDARD_TARGET, Prior, build_prior
+from boostproof.car.prior import STANDARD_TARGET, build_prior
 from boostproof.diagnosis.causes import Cause, applicable
 from boostproof.diagnosis.drive import Drive, drive_from, joined, sound_ramp
 from boostproof.diagnosis.evidence import COMPLAINT, Block, EvidenceSet, gaussian_block, response_blocks
@@ -66,7 +66,7 @@ def build(
     if prior.target is not None:
         blocks.append(_target_block(target))
     blocks.append(_complaint_block())
-    blocks += _car_blocks(car, prior)
+    blocks += _car_blocks(car)
     for item in sorted(readings, key=lambda r: (r.test, repr(r))):
         test = BY_ID.get(item.of if item.test == "hot-repeat" else item.test)
         if test is None or item.not_done is not None:
@@ -118,13 +118,11 @@ def context_of(car: CarSpec, target: float) -> CarContext:
     can = tuple(
         (k, bool(getattr(place, k))) for k in keys if place is not None and getattr(place, k) is not None
     )
-    meant = car.signal_line.take_off if car.signal_line is not None else None
     return CarContext(
         car.controller.kind,
         car.wastegate.kind == "external poppet",
         target,
         car.engine.redline.value,
-        1.0 if meant == "intake manifold" else 0.0,
         can,
     )
 
@@ -191,7 +189,7 @@ def _key_on_block(recording: Recording) -> Block | None:
     return gaussian_block("key-on", predict, np.array([observed]), np.array([[sd**2]]), group="log")
 
 
-def _car_blocks(car: CarSpec, prior: Prior) -> list[Block]:
+def _car_blocks(car: CarSpec) -> list[Block]:
     """Facts of car.toml that describe the car as found."""
     blocks: list[Block] = []
     port = car.wastegate.port

@@ -57,6 +57,11 @@ class Hypothesis:
         """No fault at all."""
         return not self.causes
 
+    @property
+    def mechanism(self) -> str:
+        """The mechanism alone, shared by its variants."""
+        return self.key.split("/")[0]
+
 
 HEALTHY = Hypothesis("healthy", (), ())
 

@@ -115,22 +115,6 @@ def decayed(pressure: Array, area: Array, volume: Array, seconds: float) -> Arra
     return np.asarray(p - AMBIENT).clip(0.0)
 
 
-def travel_at(par: Array, chamber: Array | float) -> Array:
-    """Travel of the arm coming up slowly from rest, no exhaust pressure. [m]"""
-    free = (np.asarray(chamber) - row(par, "opening_pressure") - row(par, "friction")) / row(
-        par, "spring_rate"
-    )
-    return np.clip(free, 0.0, full_travel(par))
-
-
-def travel_down(par: Array, chamber: Array | float, start: Array) -> Array:
-    """Travel after the pressure has fallen to ``chamber``, friction holding the arm. [m]"""
-    held = (np.asarray(chamber) - row(par, "opening_pressure") + row(par, "friction")) / row(
-        par, "spring_rate"
-    )
-    return np.asarray(np.clip(np.minimum(start, held), 0.0, None))
-
-
 def full_travel(par: Array) -> Array:
     """Largest travel, by actuator or stop. [m]"""
     return np.minimum(row(par, "gate_travel"), row(par, "free_travel"))

@@ -31,6 +31,7 @@ if TYPE_CHECKING:
     from boostproof.diagnosis.particles import Particles
     from boostproof.diagnosis.posterior import Posterior
     from boostproof.recording.model import Pull, Recording
+    from boostproof.recording.setup import RecordingSetup
 
 Progress = Callable[[str, float], None]
 Driven = list[tuple["Recording", tuple["Pull", ...]]]
@@ -104,6 +105,7 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
     """
     from boostproof.recording import find_pulls, read_recording
     from boostproof.recording.told import told_columns, told_excluded
+    from boostproof.workflows.told import told_about
 
     findings = list(folder.findings)
     if not folder.recordings:
@@ -113,11 +115,10 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
             where=str(folder.path / "recordings"),
             do="Put a log with a full-load pull into this folder.",
         )
-    redline = folder.car.engine.redline.value * 30.0 / np.pi  # rpm, as pulls are told
     driven: Driven = []
     for path in folder.recordings:
-        setup = _setup_of(folder, path)
-        if setup is not None and not _as_driven(setup):
+        told = told_about(folder, path)
+        if told.setup is not None and not _as_driven(told.setup):
             findings.append(
                 Finding(
                     "set-up-not-used",
@@ -126,13 +127,9 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
                 )
             )
             continue
-        recording = read_recording(
-            path,
-            columns=told_columns(setup),
-            barometer=_barometer(folder, setup),
-        )
+        recording = read_recording(path, columns=told_columns(told.setup), barometer=told.barometer)
         findings += recording.findings
-        pulls = find_pulls(recording, redline=redline, excluded=told_excluded(setup))
+        pulls = find_pulls(recording, redline=told.redline, excluded=told_excluded(told.setup))
         if pulls:
             driven.append((recording, pulls))
     if not driven:
@@ -145,15 +142,7 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
     return driven, findings
 
 
-def _setup_of(folder: Case, path: Path) -> Any:
-    rows = folder.pulls.recording if folder.pulls is not None and folder.pulls.recording is not None else ()
-    for row in rows:
-        if Path(row.file).name == path.name:
-            return row
-    return None
-
-
-def _as_driven(setup: Any) -> bool:
+def _as_driven(setup: RecordingSetup) -> bool:
     """The car was driven as it stands: controller in, gate controlled, nothing else changed."""
     s = setup.set_up
     if s is None:
@@ -163,18 +152,6 @@ def _as_driven(setup: Any) -> bool:
         and s.gate in (None, "controlled")
         and not any(getattr(s, key) is not None for key in ("take_off", "turns_in", "duty", "exhaust"))
     )
-
-
-def _barometer(folder: Case, setup: Any) -> float | None:
-    for weather in (setup.weather if setup is not None else None, folder.car.weather):
-        if weather is not None and weather.barometer is not None:
-            return float(weather.barometer.value)
-    weather = folder.car.weather
-    if weather is not None and weather.altitude is not None:
-        from boostproof.physics.atmosphere import standard_pressure
-
-        return float(standard_pressure(weather.altitude.value))
-    return None
 
 
 def _verdict(

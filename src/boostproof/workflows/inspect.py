@@ -10,7 +10,6 @@ from boostproof.findings import Finding
 
 if TYPE_CHECKING:
     from boostproof.recording.model import Pull, Recording
-    from boostproof.recording.setup import RecordingSetup
 
 
 @dataclass(frozen=True)
@@ -55,32 +54,19 @@ def inspect(file: str | Path, *, case: str | Path | None = None) -> Inspection:
     """
     from boostproof.recording import find_pulls, read_recording
     from boostproof.recording.told import told_columns, told_excluded
+    from boostproof.workflows.told import Told, told_about
 
     path = Path(file)
-    setup: RecordingSetup | None = None
-    barometer = redline = None
+    told = Told()
     if case is not None:
-        setup, barometer, redline = _told(Path(case), path)
-    recording = read_recording(path, columns=told_columns(setup), barometer=barometer)
-    pulls = find_pulls(recording, part_load=True, redline=redline, excluded=told_excluded(setup))
+        from boostproof.casefolder import read_case
+
+        told = told_about(read_case(case, with_readings=False), path)
+    recording = read_recording(path, columns=told_columns(told.setup), barometer=told.barometer)
+    pulls = find_pulls(
+        recording, part_load=True, redline=told.redline, excluded=told_excluded(told.setup)
+    )
     return Inspection(recording, pulls, recording.findings + _about_pulls(recording, pulls))
-
-
-def _told(case: Path, file: Path) -> tuple[RecordingSetup | None, float | None, float | None]:
-    """(set-up, barometer [Pa abs], redline [rpm]) that a case folder gives for a recording."""
-    import math
-
-    from boostproof.casefolder import read_case
-
-    folder = read_case(case, with_readings=False)
-    try:
-        name = file.resolve().relative_to(folder.path.resolve()).as_posix()
-    except ValueError:
-        name = f"recordings/{file.name}"
-    setup = folder.pulls.of(name)
-    weathers = [setup.weather if setup is not None else None, folder.car.weather]
-    told = [w.barometer.value for w in weathers if w is not None and w.barometer is not None]
-    return setup, told[0] if told else None, folder.car.engine.redline.value * 30.0 / math.pi
 
 
 def _about_pulls(recording: Recording, every: tuple[Pull, ...]) -> tuple[Finding, ...]:

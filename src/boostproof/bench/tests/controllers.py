@@ -8,7 +8,16 @@ from typing import Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
-from boostproof.bench.tests.model import AIR_CAUTION, BenchTest, CarContext, Gauge, log10, number
+from boostproof.bench.tests.model import (
+    AIR_CAUTION,
+    BenchTest,
+    CarContext,
+    Gauge,
+    heard,
+    log10,
+    number,
+    places,
+)
 from boostproof.observation import Observation, reading, word
 from boostproof.physics import rigs
 
@@ -30,6 +39,7 @@ def _setting(turns: Any) -> str:
 def _vent_features(supply: float, settings: tuple[str, ...], bleed_valve: bool) -> Any:
     def features(candidates: Candidates) -> Mapping[str, Array]:
         par = candidates.par
+        arrived = rigs.arrived(par)
         out: dict[str, Array] = {}
         for setting in settings:
             offset, bleed = None, None
@@ -38,7 +48,6 @@ def _vent_features(supply: float, settings: tuple[str, ...], bleed_valve: bool) 
             elif setting != "as found":
                 offset = rigs.offset_at(par, float(setting))
             pressure = rigs.chamber_at(par, supply, offset=offset, bleed=bleed)
-            arrived = rigs.arrived(par)
             area = rigs.row(par, "bleed_area") if bleed is None else bleed
             out[f"flow {setting}"] = log10(rigs.bleed_flow(par, pressure, area) * _PER_LITRE_MINUTE + 0.05)
             out[f"pressure {setting}"] = pressure * arrived
@@ -54,10 +63,10 @@ def _respond_vent(r: Any, gauge: Gauge, context: CarContext) -> Response:
     bleed_valve = context.controller == "bleed valve"
     supply = r.supply.value if r.supply is not None else context.target
     observations: list[Observation] = []
-    heard = [row for row in rows if row.loudness is not None and row.flow is None]
+    by_ear = [row for row in rows if row.loudness is not None and row.flow is None]
     # neighbouring settings answer alike: the first, the last and the one as found say it all
     telling = (
-        {id(row) for row in (heard[0], heard[-2], heard[-1])} if len(heard) >= 3 else {id(h) for h in heard}
+        {id(row) for row in (by_ear[0], by_ear[-2], by_ear[-1])} if len(by_ear) >= 3 else {id(h) for h in by_ear}
     )
     for row in rows:
         name = _setting(row.turns_in)
@@ -81,13 +90,11 @@ def _respond_vent(r: Any, gauge: Gauge, context: CarContext) -> Response:
             observations.append(
                 reading(f"pressure {name}", pressure, sd, shared=float(np.hypot(gauge.zero, 2e3)))
             )
-    places = (
-        () if r.heard_at is None else ((r.heard_at,) if isinstance(r.heard_at, str) else tuple(r.heard_at))
-    )
-    if "hose" in places:
-        observations.append(word("at line", -7.6, 0.0, 0.3))
-    if "actuator" in places:
-        observations.append(word("at actuator", -7.6, 0.0, 0.3))
+    at = places(r.heard_at)
+    if "hose" in at:
+        observations.append(heard("at line"))
+    if "actuator" in at:
+        observations.append(heard("at actuator"))
     settings = tuple(dict.fromkeys(_setting(row.turns_in) for row in rows))
     flat = {f"pressure {s}": 2e5 for s in settings} | {f"flow {s}": 2.5 for s in settings}
     return Response(

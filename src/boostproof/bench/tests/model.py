@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from boostproof.bench.response import Response
+from boostproof.observation import Observation, word
 
 AIR_CAUTION = (
     "Regulated air with a relief valve, starting at zero; eye protection; hands clear of rod and lever."
@@ -29,7 +30,6 @@ class CarContext:
     external : external gate
     target : boost wanted [Pa gauge]
     redline : [rad/s]
-    take_off_meant : 0 compressor outlet, 1 manifold
     can : what the shop can do (lift, exhaust_tap, scan_tool, …), None where it did not say
     """
 
@@ -37,7 +37,6 @@ class CarContext:
     external: bool
     target: float
     redline: float
-    take_off_meant: float = 0.0
     can: tuple[tuple[str, bool], ...] = ()
 
     def possible(self, need: str) -> bool:
@@ -119,3 +118,15 @@ def log10(x: Any) -> Any:
 def number(value: Any) -> float | None:
     """SI number of a quantity; None where it is unknown or a word ("none": looked for, not seen)."""
     return None if value is None or isinstance(value, str) else float(value.value)
+
+
+def places(heard_at: str | tuple[str, ...] | None) -> tuple[str, ...]:
+    """Where a hiss was heard, as one or several places were written; none noted is none."""
+    if heard_at is None:
+        return ()
+    return (heard_at,) if isinstance(heard_at, str) else tuple(heard_at)
+
+
+def heard(feature: str) -> Observation:
+    """A hiss heard at a place, for the logarithm of the area that leaks there."""
+    return word(feature, -7.6, 0.0, 0.3)

@@ -16,6 +16,7 @@ from boostproof.bench.tests.model import (
     Gauge,
     log10,
     number,
+    places,
 )
 from boostproof.observation import Observation, reading, word
 from boostproof.physics import rigs
@@ -72,12 +73,10 @@ def _respond_intake(r: Any, gauge: Gauge, context: CarContext) -> Response:
     if r.held is not None:
         low, high = _HELD[r.held]
         observations.append(word("leak", low, high, 0.2, wrong=0.06))
-    places = (
-        () if r.heard_at is None else ((r.heard_at,) if isinstance(r.heard_at, str) else tuple(r.heard_at))
-    )
-    if "bypass valve" in places:
+    at = places(r.heard_at)
+    if "bypass valve" in at:
         observations.append(word("place", 0.0, 9.0, 0.2, wrong=0.02))
-    elif any(p.startswith(("pipe", "cooler", "throttle", "turbo outlet")) for p in places):
+    elif any(p.startswith(("pipe", "cooler", "throttle", "turbo outlet")) for p in at):
         observations.append(word("place", -9.0, 0.0, 0.2, wrong=0.02))
     return Response("intake-pressurise", _intake_features(supply), tuple(observations))
 

@@ -7,11 +7,19 @@ from typing import Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
-from boostproof.bench.tests.model import AIR_CAUTION, BenchTest, CarContext, Gauge, log10, number
+from boostproof.bench.tests.model import (
+    AIR_CAUTION,
+    BenchTest,
+    CarContext,
+    Gauge,
+    heard,
+    log10,
+    number,
+    places,
+)
 from boostproof.observation import Observation, none_up_to, reading, word
 from boostproof.physics import rigs
 
-LEAK_VOLUME = 1.0e-4  # m3, chamber, hose and gauge during a leak-down
 SEEP = 4.0e-11  # m2, what sound seals pass
 SLOW = 0.5  # s, from which on an arm that follows late disturbs the other readings of a sweep
 _WIDE = {"opening": 2.5e5, "full": 2.5e5, "return": 2.5e5, "travel": 1.5e-2, "swing": 2e-2}
@@ -52,8 +60,8 @@ def _through(candidates: Candidates) -> dict[str, Array]:
 def leak_area_observation(leak: Any, feature: str = "leak") -> Observation | None:
     """A leak-down as the logarithm of the leaking area.
 
-    Emptying of `LEAK_VOLUME` at about 80 kPa gauge: 3.6e11 Pa/s per m2 of area (choked flow, physics of
-    `rigs.decayed`); an empty volume gives a lower bound, a full one an upper bound.
+    Chamber, hose and gauge, together 0.1 L, empty at about 80 kPa gauge by 3.6e11 Pa/s per m2 of area
+    (choked flow, physics of `rigs.decayed`); an empty volume gives a lower bound, a full one an upper bound.
     """
     start = number(leak.start)
     if start is None or start < 2e4:
@@ -132,23 +140,17 @@ def _observations(r: Any, gauge: Gauge, through: bool, context: CarContext) -> t
             out.append(word("fill", -9.0, float(np.log10(0.7)), 0.3))
         else:
             out.append(reading("fill", float(np.log10(follows)), 0.4))
-    heard = _places(r.heard_at)
+    at = places(r.heard_at)
     # a hiss noted at one place says much; none noted anywhere is a weak sign that there was none
-    if "hose" in heard:
-        out.append(word("at line", -7.6, 0.0, 0.3))
+    if "hose" in at:
+        out.append(heard("at line"))
     elif through:
         out.append(word("at line", -16.0, -7.0, 0.3, wrong=0.4))
-    if "actuator" in heard:
-        out.append(word("at actuator", -7.6, 0.0, 0.3))
+    if "actuator" in at:
+        out.append(heard("at actuator"))
     else:
         out.append(word("at actuator", -16.0, -7.0, 0.3, wrong=0.4))
     return tuple(out)
-
-
-def _places(heard: Any) -> tuple[str, ...]:
-    if heard is None:
-        return ()
-    return (heard,) if isinstance(heard, str) else tuple(heard)
 
 
 def _respond_direct(r: Any, gauge: Gauge, context: CarContext) -> Response:
@@ -161,13 +163,12 @@ def _respond_through(r: Any, gauge: Gauge, context: CarContext) -> Response:
 
 def _probe(test: str, features: Any) -> Any:
     def probe(context: CarContext) -> Response:
-        g = Gauge()
         seen = [reading("opening", 0.0, 3.5e3), reading("travel", 0.0, 7e-4), reading("leak", 0.0, 0.4)]
         if features is _through:
             seen.append(reading("outlet", 0.0, 0.5))
         if features is _through and context.controller == "ball and spring":
             seen = [o for o in seen if o.feature != "leak"]
-        return Response(test, features, tuple(seen), {"gauge": g.zero})
+        return Response(test, features, tuple(seen))
 
     return probe
 
