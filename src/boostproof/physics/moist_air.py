@@ -141,7 +141,7 @@ def vapour_pressure(temperature: ArrayLike, relative_humidity: ArrayLike) -> NDA
     Notes
     -----
     Below freezing the humidity counts over ice here (ASHRAE); weather stations count over supercooled
-    water, which at 263 K makes a tenth more vapour. That is 26 Pa, nothing to an engine.
+    water, which at 263 K makes a tenth more vapour: at most 27 Pa, nothing to an engine.
 
     Examples
     --------
