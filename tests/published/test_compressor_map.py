@@ -13,7 +13,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from boostproof.errors import InputRangeError
-from boostproof.physics import compressor, layout, system
+from boostproof.physics import air_side, compressor, layout
 from boostproof.physics import compressor_map as cm
 from boostproof.physics.corrected import (
     ISO_2533,
@@ -173,7 +173,7 @@ def test_super_ellipse_satisfies_its_implicit_equation(n: float, share: float) -
 
 
 def test_windmill_term_is_that_of_the_transient_model() -> None:
-    assert cm._WINDMILL == system._WINDMILL
+    assert cm._WINDMILL == air_side._WINDMILL
 
 
 def test_textbook_turbocharger_through_the_five_numbers() -> None:
@@ -196,7 +196,8 @@ def test_outlet_temperature_at_70_per_cent(ratio: float, outlet: float) -> None:
     flow = float(cm.model_flow(ratio, speed, WHEEL, air))
     efficiency = float(cm.model_efficiency(ratio, flow, speed, WHEEL, air))
     share = flow / float(cm.model_choke_flow(speed, WHEEL, air))
-    rise = float(compressor.work_coefficient(share, WHEEL.work, WHEEL.work_slope)) * 420.0**2 / 1004.7
+    work = float(compressor.work_coefficient(share, WHEEL.work, WHEEL.work_slope)[0])
+    rise = work * 420.0**2 / 1004.7
     assert 298.15 + rise * efficiency / 0.70 == pytest.approx(outlet, abs=0.2)
 
 
@@ -292,9 +293,9 @@ def test_super_ellipse_through_noise() -> None:
 
 @pytest.mark.parametrize(
     ("make", "flow", "ratio", "efficiency"),
-    # Measured with the present constants of compressor.py; a number of our own output. Shares: flow rms over the
-    # table's largest flow, pressure ratio rms where the model can pass the flow, efficiency rms. A change of
-    # the form that makes any worse shows here.
+    # Measured with the present constants of compressor.py, a number of our own output: flow rms over the table's
+    # largest flow 0.097, 0.089, 0.071; pressure ratio rms where the model can pass the flow 0.109, 0.110, 0.076;
+    # efficiency rms 0.061, 0.051, 0.086. A change of the form that makes any worse shows here.
     [
         (lambda: ellipse_table(STRAIGHT), 0.11, 0.12, 0.070),
         (lambda: ellipse_table(SATURATING), 0.10, 0.12, 0.060),
@@ -309,8 +310,10 @@ def test_distance_from_the_published_forms(make, flow: float, ratio: float, effi
     assert fit.pressure_ratio_rms < ratio
     assert fit.efficiency_rms < efficiency
     assert fit.numbers.head == pytest.approx(0.63, abs=0.05)
-    # the known lack: choke flow grows less with speed than in the published forms
-    assert fit.lines[0].flow_bias > 0.0 > fit.lines[-1].flow_bias
+    # with the present constants choke flow grows too little with speed: slowest line +0.16 to +0.25 of its
+    # largest flow, fastest -0.05 to -0.13
+    assert abs(fit.lines[0].flow_bias) < 0.27
+    assert abs(fit.lines[-1].flow_bias) < 0.14
 
 
 def test_distance_from_the_exponential_form() -> None:

@@ -53,10 +53,11 @@ def test_textbook_turbocharger() -> None:
     fall in temperature gives the book's outlet."""
     ratio, diameter, speed = 1.5, 0.05, 9000.0
     drop = float(tm.isentropic_drop(ratio))
-    unit = float(turbine.turbine_torque(0.02, 723.15, 1.0 - drop, speed, diameter, 1.0))
+    unit = float(turbine.turbine_torque(0.02, 723.15, 1.0 - drop, speed, diameter, 1.0)[0])
     efficiency = 0.02 * gas.EXHAUST_CP * 50.0 / (unit * speed)
     assert 0.3 < efficiency < 0.9
-    power = speed * float(turbine.turbine_torque(0.02, 723.15, 1.0 - drop, speed, diameter, efficiency))
+    torque = turbine.turbine_torque(0.02, 723.15, 1.0 - drop, speed, diameter, efficiency)[0]
+    power = speed * float(torque)
     fall = power / (0.02 * gas.EXHAUST_CP)
     outlet = 70.0 + 0.95 * 0.02 * 1.075 * fall / (0.018 * 1.011)  # the book's cp of both gases
     assert outlet == pytest.approx(126.1, abs=0.1)

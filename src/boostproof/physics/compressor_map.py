@@ -23,13 +23,13 @@ from boostproof.physics.gas import AIR_GAMMA
 
 Floats = NDArray[np.float64]
 
-# The components take arrays or single numbers and carry no annotation; this is what they are here.
-_isentropic_head: Callable[..., Floats] = compressor.isentropic_head
-_choke_flow: Callable[..., Floats] = compressor.choke_flow
+# The components take arrays or single numbers, carry no annotation, and return slopes behind the value.
+_isentropic_head: Callable[..., tuple[Floats, Floats]] = compressor.isentropic_head
+_choke_flow: Callable[..., tuple[Floats, Floats]] = compressor.choke_flow
 _map_flow: Callable[..., tuple[Floats, Floats]] = compressor.map_flow
-_work_coefficient: Callable[..., Floats] = compressor.work_coefficient
+_work_coefficient: Callable[..., tuple[Floats, Floats]] = compressor.work_coefficient
 
-_WINDMILL = 2500.0  # m2/s2, added to tip speed squared by the transient model (system.py); a test compares
+_WINDMILL = 2500.0  # m2/s2, added to tip speed squared by the transient model (air_side.py); a test compares
 _SAME_LINE = 0.02  # speeds nearer than this belong to one line; lines lie 5 % and more apart
 _LOWEST_RATIO, _HIGHEST_RATIO = 0.2, 8.0  # pressure ratios that isentropic_head takes
 
@@ -87,7 +87,7 @@ def model_choke_flow(
     0.211
     """
     tip = 0.5 * numbers.diameter * np.asarray(speed, float)
-    return np.asarray(_choke_flow(tip, numbers.area, reference.pressure, reference.temperature))
+    return np.asarray(_choke_flow(tip, numbers.area, reference.pressure, reference.temperature)[0])
 
 
 def model_flow(
@@ -117,9 +117,16 @@ def model_flow(
     >>> round(float(model_flow(2.2, 14000.0, wheel, SAE_J1826)), 2)
     0.17
     """
+    psi = _head_coefficient(pressure_ratio, speed, numbers, reference)
+    return np.asarray(_map_flow(psi, numbers.head)[0] * model_choke_flow(speed, numbers, reference))
+
+
+def _head_coefficient(
+    pressure_ratio: ArrayLike, speed: ArrayLike, numbers: CompressorNumbers, reference: ReferenceConditions
+) -> Floats:
     tip = 0.5 * numbers.diameter * np.asarray(speed, float)
-    psi = _isentropic_head(np.asarray(pressure_ratio, float), reference.temperature) / (tip * tip + _WINDMILL)
-    return np.asarray(_map_flow(psi, numbers.head, model_choke_flow(speed, numbers, reference))[0])
+    head = _isentropic_head(np.asarray(pressure_ratio, float), reference.temperature)[0]
+    return np.asarray(head / (tip * tip + _WINDMILL))
 
 
 def model_efficiency(
@@ -138,8 +145,8 @@ def model_efficiency(
     """
     tip = 0.5 * numbers.diameter * np.asarray(speed, float)
     share = np.asarray(flow, float) / model_choke_flow(speed, numbers, reference)
-    work = _work_coefficient(share, numbers.work, numbers.work_slope) * tip * tip
-    return np.asarray(_isentropic_head(np.asarray(pressure_ratio, float), reference.temperature) / work)
+    work = _work_coefficient(share, numbers.work, numbers.work_slope)[0] * tip * tip
+    return np.asarray(_isentropic_head(np.asarray(pressure_ratio, float), reference.temperature)[0] / work)
 
 
 def model_pressure_ratio(
@@ -414,8 +421,9 @@ def operating_point(table: CompressorTable, pressure_ratio: float, flow: float) 
     # from the slow side: the first speed at which the line reaches the pressure ratio
     crossing = np.flatnonzero(inside[:-1] & inside[1:] & (short[:-1] <= 0.0) & (short[1:] >= 0.0))
     if not crossing.size:
+        side = _side(inside, short, speeds, ends, flow)
         raise InputRangeError(
-            f"Pressure ratio {pressure_ratio:g} at {flow:g} kg/s lies {_side(inside, short, speeds, ends, flow)}.",
+            f"Pressure ratio {pressure_ratio:g} at {flow:g} kg/s lies {side}.",
             kind="range",
             where="operating_point",
             do="Nothing is extrapolated; fit_compressor gives a form that goes further.",
@@ -452,7 +460,9 @@ def _side(
         if short[inside].min() > 0.0 and inside[0]:
             return "below the slowest speed line"
         return "beyond the choke ends of the speed lines"
-    return "left of the surge line" if flow < ends(float(speeds[0]))[0] else "beyond the choke end of every speed line"
+    if flow < ends(float(speeds[0]))[0]:
+        return "left of the surge line"
+    return "beyond the choke end of every speed line"
 
 
 # ---------------------------------------------------------------- the fit of the five numbers
@@ -625,7 +635,8 @@ def fit_compressor(table: CompressorTable, *, diameter: float | None = None) -> 
     square[2 * weight.size :] = scatter * scatter  # what is usual is no measurement with an error of its own
     deviation.update(zip(free, _robust_deviation(solution.jac, square), strict=True))
     edge = 1e-4 * (high - low)
-    at_limit = tuple(n for n, v, a, b, e in zip(free, x, low, high, edge, strict=True) if v < a + e or v > b - e)
+    at_edge = (x < low + edge) | (x > high - edge)
+    at_limit = tuple(name for name, there in zip(free, at_edge, strict=True) if there)
     return _described(table, found, deviation, at_limit)
 
 
@@ -634,8 +645,8 @@ def _check_diameter(table: CompressorTable, diameter: float) -> None:
     tip = 0.5 * diameter * float(table.line_speed[-1])
     if not (low <= diameter <= high and 100.0 <= tip <= 800.0):
         raise InputRangeError(
-            f"A wheel of {diameter:g} m at the fastest line, {table.line_speed[-1]:g} rad/s, has a tip speed of "
-            f"{tip:.0f} m/s; the model takes {low:g} to {high:g} m and 100 to 800 m/s.",
+            f"A wheel of {diameter:g} m at the fastest line, {table.line_speed[-1]:g} rad/s, has a tip speed "
+            f"of {tip:.0f} m/s; the model takes {low:g} to {high:g} m and 100 to 800 m/s.",
             kind="range",
             where="fit_compressor",
             do="Check the unit of the speed and of the diameter.",
@@ -667,16 +678,15 @@ def _efficiency_error(table: CompressorTable, numbers: CompressorNumbers) -> Flo
 
 def _flow_over_head(table: CompressorTable, numbers: CompressorNumbers) -> Floats:
     """Slope of the model's flow over its head coefficient, by a difference. [kg/s]"""
-    tip = 0.5 * numbers.diameter * table.corrected_speed
-    psi = _isentropic_head(table.pressure_ratio, table.reference.temperature) / (tip * tip + _WINDMILL)
+    psi = _head_coefficient(table.pressure_ratio, table.corrected_speed, numbers, table.reference)
     choked = model_choke_flow(table.corrected_speed, numbers, table.reference)
     step = _HEAD_STEP
-    right, left = (_map_flow(psi + s, numbers.head, choked)[0] for s in (step, -step))
-    return np.asarray((right - left) / (2.0 * step))
+    right, left = (_map_flow(psi + s, numbers.head)[0] for s in (step, -step))
+    return np.asarray(choked * (right - left) / (2.0 * step))
 
 
 def _robust_deviation(jacobian: Floats, square: Floats) -> list[float]:
-    """Standard deviations by the sandwich of White from squared residuals, with the usual factor for few points."""
+    """Standard deviations by White's sandwich of squared residuals, with the usual factor for few points."""
     n, p = jacobian.shape
     inverse = np.linalg.pinv(jacobian.T @ jacobian)
     middle = jacobian.T @ (jacobian * square[:, None])
@@ -709,7 +719,8 @@ def _described(
         can = rows[passes[rows]]
         lines.append(
             LineErrors(
-                float(speed), rows.size, rows.size - can.size, float(share.mean()), _rms(share), _rms(ratio[can]),
+                float(speed), rows.size, rows.size - can.size,
+                float(share.mean()), _rms(share), _rms(ratio[can]),
                 float(efficiency[rows].mean()), _rms(efficiency[rows]),
             )
         )  # fmt: skip
@@ -926,9 +937,9 @@ def jensen_kristensen_efficiency(flow: ArrayLike, mach: ArrayLike, a: ArrayLike)
 
     Examples
     --------
-    >>> a = [[-120.0, 30.0, 4.0], [18.0, -4.5, 4.0], [0.4, -0.1, 4.0]]
-    >>> round(float(jensen_kristensen_efficiency(0.075, 1.1, a)), 4)
-    0.2687
+    >>> a = [[-280.0, 70.0, 4.0], [66.2, -21.3, 4.0], [-0.838, 0.672, 4.0]]  # invented
+    >>> round(float(jensen_kristensen_efficiency(0.108, 1.0, a)), 3)
+    0.745
     """
     m = np.asarray(mach, float)
     a1, a2, a3 = ((row[0] + row[1] * m) / (row[2] - m) for row in np.asarray(a, float))

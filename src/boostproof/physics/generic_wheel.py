@@ -260,7 +260,7 @@ def pressure_ratio_of_tip_speed(
     ----------
     tip : tip speed, any shape [m/s]
     temperature_in : inlet total temperature, broadcast with it [K]
-    head : isentropic head over tip speed squared; the default is the surge side of a usual wheel, its most [1]
+    head : isentropic head over tip speed squared; default: the surge side of a usual wheel, its most [1]
 
     Returns
     -------

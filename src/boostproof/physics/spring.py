@@ -74,7 +74,8 @@ class Spring:
                 )
         if not 3.0 <= self.index <= 30.0:
             raise InputRangeError(
-                f"The spring index, mean over wire diameter, must lie between 3 and 30, got {self.index:.3g}.",
+                f"The spring index, mean over wire diameter, must lie between 3 and 30, got "
+                f"{self.index:.3g}.",
                 kind="range",
                 where="Spring",
                 do="Measure the mean diameter from wire centre to wire centre: outer diameter less one wire.",

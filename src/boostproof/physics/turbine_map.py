@@ -21,7 +21,7 @@ from boostproof.physics.gas import EXHAUST_CP, EXHAUST_GAMMA, EXHAUST_GAS_CONSTA
 Floats = NDArray[np.float64]
 
 _flow_function: Callable[..., tuple[Floats, Floats]] = turbine.turbine_flow_function
-_torque: Callable[..., Floats] = turbine.turbine_torque
+_torque: Callable[..., tuple[Floats, ...]] = turbine.turbine_torque
 _ANY_TEMPERATURE = 1000.0  # K; efficiency over blade speed ratio does not depend on it
 
 
@@ -96,7 +96,9 @@ def blade_speed_ratio(
     drop = isentropic_drop(expansion_ratio, gamma)
     if not np.all(drop > 0.0):
         raise InputRangeError(
-            "expansion_ratio must be above 1 for a blade speed ratio.", kind="range", where="blade_speed_ratio"
+            "expansion_ratio must be above 1 for a blade speed ratio.",
+            kind="range",
+            where="blade_speed_ratio",
         )
     jet = np.sqrt(2.0 * specific_heat * np.asarray(temperature_in, float) * drop)
     return np.asarray(0.5 * np.asarray(diameter, float) * np.asarray(speed, float) / jet)
@@ -154,7 +156,7 @@ class TurbineTable:
 
 _COLUMNS: tuple[tuple[str, float, float, str], ...] = (
     ("expansion_ratio", 1.0, 8.0, "Give the ratio of absolute pressures, inlet over outlet, above 1."),
-    ("flow_parameter", 1e-7, 1e-3, "Give kg/s times the root of kelvin over pascal; per kilopascal is 1000 times."),
+    ("flow_parameter", 1e-7, 1e-3, "Give kg/s by root kelvin over pascal; per kilopascal is 1000 times."),
     ("efficiency", 0.0, 0.95, "Give the efficiency as a share of one, not in per cent."),
     ("speed_parameter", 10.0, 2000.0, "Give rad/s over the root of kelvin: rpm times 0.10472."),
 )
@@ -173,8 +175,8 @@ def table_from_corrected(
 ) -> TurbineTable:
     """A table from corrected flow [kg/s] and corrected speed [rad/s] in some reference gas state.
 
-    ``m sqrt(T03)/p03 = m_corr sqrt(Tref)/pref``, ``w / sqrt(T03) = w_corr / sqrt(Tref)``. Columns and errors as
-    in `TurbineTable`.
+    ``m sqrt(T03)/p03 = m_corr sqrt(Tref)/pref``, ``w / sqrt(T03) = w_corr / sqrt(Tref)``. Columns and errors
+    as in `TurbineTable`.
 
     Examples
     --------
@@ -235,7 +237,7 @@ def model_efficiency(
     """
     drop = isentropic_drop(expansion_ratio)
     speed = np.asarray(speed_parameter, float) * np.sqrt(_ANY_TEMPERATURE)
-    torque = _torque(1.0, _ANY_TEMPERATURE, 1.0 - drop, speed, diameter, efficiency)
+    torque = _torque(1.0, _ANY_TEMPERATURE, 1.0 - drop, speed, diameter, efficiency)[0]
     return np.asarray(torque * speed / (EXHAUST_CP * _ANY_TEMPERATURE * drop))
 
 
@@ -248,8 +250,8 @@ class EfficiencyFit:
     best, best_uncertainty : efficiency at the optimum the table itself shows [1]
     optimum, optimum_uncertainty : blade speed ratio there [1]
     rms, worst : fit less table [1]
-    model_best, model_best_uncertainty : the model's ``turbine_efficiency``, which lies at the optimum that the
-        model takes for all turbines [1]
+    model_best, model_best_uncertainty : the model's ``turbine_efficiency``, which lies at the optimum that
+        the model takes for all turbines [1]
     model_rms, model_worst : model less table [1]
     span : least and largest blade speed ratio of the table; outside it all this is extrapolated [1]
     """
