@@ -20,30 +20,34 @@ _SPEED_OF_SOUND_2 = AIR_GAMMA * AIR_GAS_CONSTANT
 
 @component
 def isentropic_head(pressure_ratio, temperature_in):
-    """Isentropic enthalpy rise, ``cp T1 (PI^0.2857 - 1)``. [J/kg]
+    """Isentropic enthalpy rise, ``cp T1 (PI^0.2857 - 1)``, and its slope over ln PI. [J/kg], [J/kg]
 
-    >>> round(float(isentropic_head(2.0, 298.15)) / 1e3, 2)
+    >>> round(float(isentropic_head(2.0, 298.15)[0]) / 1e3, 2)
     65.6
     """
-    return AIR_CP * temperature_in * (isentropic_ratio_air(fourth_root(clip(pressure_ratio, 0.2, 8.0))) - 1.0)
+    ratio = isentropic_ratio_air(fourth_root(clip(pressure_ratio, 0.2, 8.0)))
+    return AIR_CP * temperature_in * (ratio - 1.0), AIR_GAS_CONSTANT * temperature_in * ratio
 
 
 @component
 def choke_flow(tip_speed, area, pressure_in, temperature_in):
-    """Largest flow at a tip speed: grows with it and saturates as the inducer chokes. [kg/s]
+    """Largest flow at a tip speed: grows with it and saturates as the inducer chokes; and its slope.
 
     ``area`` [m2] effective inducer area, tip speed [m/s], absolute pressure [Pa], temperature [K].
+    [kg/s]; d ln flow / d ln tip speed [1]
 
-    >>> round(float(choke_flow(400.0, 1.0e-3, 100e3, 298.0)), 3)
+    >>> round(float(choke_flow(400.0, 1.0e-3, 100e3, 298.0)[0]), 3)
     0.182
     """
     m = 1.07 * tip_speed / sqrt(_SPEED_OF_SOUND_2 * temperature_in)
-    return 0.68473 * area * pressure_in / sqrt(AIR_GAS_CONSTANT * temperature_in) * m / sqrt(1.0 + m * m)
+    inverse = 1.0 / (1.0 + m * m)
+    most = 0.68473 * area * pressure_in / sqrt(AIR_GAS_CONSTANT * temperature_in)
+    return most * m * sqrt(inverse), inverse
 
 
 @component
-def map_flow(head_coefficient, head_limit, choked):
-    """Flow on the map, and how fast it falls with the head coefficient.
+def map_flow(head_coefficient, head_limit):
+    """Flow on the map over the choke flow, and how fast it falls with the head coefficient.
 
     The ellipse ``W = W_ch sqrt(1 - y^2 (1 + y^2)/2)`` in ``y = (psi - psi_ch)/(psi_0 - psi_ch)``,
     made smooth beyond the surge side, where the flow turns back a little.
@@ -52,37 +56,37 @@ def map_flow(head_coefficient, head_limit, choked):
     ----------
     head_coefficient : isentropic head over tip speed squared [1]
     head_limit : its value at the surge side [1]
-    choked : choke flow at this speed [kg/s]
 
     Returns
     -------
-    flow [kg/s]; slope d flow / d head_coefficient for the Jacobian [kg/s], never positive, on the
-    choke side that of the middle of the map
+    flow over choke flow [1]; its slope over the head coefficient, never positive [1]
 
-    >>> flow, slope = map_flow(0.12, 0.62, 0.2)
-    >>> round(float(flow), 3), bool(map_flow(0.5, 0.62, 0.2)[1] < 0)
-    (0.2, True)
+    >>> round(float(map_flow(0.12, 0.62)[0]), 3), bool(map_flow(0.5, 0.62)[1] < 0)
+    (1.0, True)
     """
     span = 1.0 / (head_limit - _CHOKE_HEAD)
     y = clip((head_coefficient - _CHOKE_HEAD) * span, 0.0, 1.6)
     y2 = y * y
     q = 1.0 - 0.5 * y2 * (1.0 + y2)
     size = absolute(q) + _SOFT
-    root = sqrt(size)
-    flow = choked * maximum(q / root * _FULL, _BACKFLOW)
-    steep = maximum(y, 0.75)  # on the flat side too: a step must not jump over the steep one unaware
-    slope = -choked * (_FULL * span) * steep * (1.0 + 2.0 * steep * steep) * (0.5 * absolute(q) + _SOFT) / (size * root)
-    return flow, slope
+    inverse = 1.0 / size
+    root = sqrt(inverse)
+    fraction = q * root * _FULL
+    rising = clip((1.6 - y) * 1e6, 0.0, 1.0) * clip((fraction - _BACKFLOW) * 1e6, 0.0, 1.0)
+    slope = -rising * (_FULL * span) * y * (1.0 + 2.0 * y2) * (0.5 * absolute(q) + _SOFT) * inverse * root
+    return maximum(fraction, _BACKFLOW), slope
 
 
 @component
 def work_coefficient(flow_fraction, work, work_slope):
-    """Enthalpy rise over tip speed squared, falling from surge to choke. [1]
+    """Enthalpy rise over tip speed squared, falling from surge to choke, and its slope over flow. [1], [1]
 
-    >>> round(float(work_coefficient(0.5, 0.86, 0.33)), 3)
+    >>> round(float(work_coefficient(0.5, 0.86, 0.33)[0]), 3)
     0.695
     """
-    return work - work_slope * minimum(maximum(flow_fraction, 0.0), 1.2)
+    held = clip(flow_fraction, 0.0, 1.2)
+    inside = clip(minimum(flow_fraction, 1.2 - flow_fraction) * 1e6, 0.0, 1.0)
+    return work - work_slope * held, -1.0 * work_slope * inside
 
 
 @component

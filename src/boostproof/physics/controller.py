@@ -1,35 +1,61 @@
-"""The engine control unit's boost loop: feed-forward plus proportional and integral part."""
+"""What stands in the signal line to hold pressure back from the actuator: ball, bleed, solenoid valve."""
 
 from __future__ import annotations
 
-from boostproof.physics.ops import clip, component, maximum
-
-_SPOOL_GAIN = 6.0e-5  # 1/Pa, duty per boost error beyond the band
+from boostproof.physics.ops import clip, component, maximum, minimum
 
 
 @component
-def loop_duty(error, integral, feed_forward, gain, spool_band, limit, closed_loop, logged_duty):
-    """Duty commanded, and 1 where the loop is in its linear range.
+def ball_opening(difference, offset, span, fitted):
+    """How far a ball and spring lets air through, and the slope over the pressure difference.
 
-    Within ``spool_band`` of the target the duty is ``feed_forward + gain error + integral``, clipped.
-    Further below it a strong extra term drives the duty to its limit within a few kPa, and the integral
-    part rests; it rests too where the duty is at either end (no wind-up). Open loop: the logged duty.
+    The spring holds the ball until the supply stands ``offset`` above the line behind it; the lift then
+    grows in proportion and is full at ``span`` above that (force balance of ball and spring). Air that
+    bleeds away behind it costs lift, so the offset grows a little with flow.
 
     Parameters
     ----------
-    error : target minus measured boost [Pa]
-    integral : integral part [1]
-    feed_forward, limit : duties [1]
-    gain [1/Pa], spool_band [Pa]
-    closed_loop : 1 or 0
-    logged_duty [1]
+    difference : supply minus pressure behind the ball [Pa]
+    offset, span : pressure that opens the ball, and that by which it is wide open [Pa]
+    fitted : 1 where there is a ball, 0 where the way is free in both directions [1]
 
-    >>> duty, active = loop_duty(50e3, 0.0, 0.5, 4e-6, 12e3, 0.95, 1.0, 0.0)
-    >>> float(duty), float(active)
-    (0.95, 0.0)
+    Returns
+    -------
+    share of the free area [1], slope [1/Pa]
+
+    >>> opening, slope = ball_opening(32e3, 30e3, 4e3, 1.0)
+    >>> float(opening), float(slope)
+    (0.5, 0.00025)
+    >>> float(ball_opening(-5e3, 30e3, 4e3, 1.0)[0]), float(ball_opening(-5e3, 0.0, 4e3, 0.0)[0])
+    (0.0, 1.0)
     """
-    over = maximum(error - spool_band, 0.0)
-    raw = feed_forward + gain * error + integral + _SPOOL_GAIN * over
-    free = clip(1.0 - over * 2.5e-4, 0.0, 1.0)
-    inside = clip((raw + 0.02) * 50.0, 0.0, 1.0) * clip((limit + 0.02 - raw) * 50.0, 0.0, 1.0)
-    return closed_loop * clip(raw, 0.0, limit) + (1.0 - closed_loop) * logged_duty, free * inside
+    lift = (difference - offset) / span
+    held = clip(lift, 0.0, 1.0)
+    moving = clip(minimum(lift, 1.0 - lift) * 1e9, 0.0, 1.0)
+    return 1.0 - fitted + fitted * held, fitted * moving / span
+
+
+@component
+def valve_duty(duty, stuck, stuck_at, reversed_):
+    """Share of the time that the vent leg is open, with what a faulty valve makes of the command. [1]
+
+    >>> float(valve_duty(0.4, 1.0, 0.0, 0.0)), float(valve_duty(0.4, 0.0, 0.0, 0.0))
+    (0.0, 0.4)
+    >>> round(float(valve_duty(0.3, 0.0, 0.0, 1.0)), 3)
+    0.7
+    """
+    asked = duty + reversed_ * (1.0 - 2.0 * duty)
+    return clip(asked + stuck * (stuck_at - asked), 0.0, 1.0)
+
+
+@component
+def supply_share(vent_share, solenoid, interrupts):
+    """Share of the time that the supply leg is open. [1]
+
+    A 3- or 4-port valve interrupts the supply while it vents; a 2-port valve, or a 3-port one on a
+    T-piece, only bleeds beside a restrictor that stays open.
+
+    >>> float(supply_share(0.3, 1.0, 1.0)), float(supply_share(0.3, 1.0, 0.0))
+    (0.7, 1.0)
+    """
+    return 1.0 - maximum(solenoid * interrupts, 0.0) * vent_share

@@ -79,6 +79,11 @@ PARAMETERS: tuple[Parameter, ...] = (
     _car(
         "exhaust_temperature_rise", "K", 70.0, 0.0, 250.0, "its rise per bar of manifold pressure at redline"
     ),
+    _car("ignition_retard", "rad", 0.0, -0.35, 0.7, "ignition later than usual at full load"),
+    _car("indicated_efficiency", "1", 0.36, 0.15, 0.5, "work on the pistons over heat of the burnt fuel"),
+    _car("friction_pressure", "Pa", 1.8e5, 5.0e4, 5.0e5, "mean effective pressure of engine friction"),
+    _car("air_metered", "1", 0.0, 0.0, 1.0, "1 where fuel goes by an air meter before the compressor"),
+    _car("pressure_metered", "1", 0.0, 0.0, 1.0, "1 where fuel goes by the manifold pressure sensor"),
     # intake side
     _car("filter_loss", "Pa s2/kg2", 5.0e4, 0.0, 2.0e6, "inlet duct and filter drop over flow squared"),
     _car("cooler_loss", "1/m4", 7.0e5, 0.0, 1.0e8, "cooler and pipe loss: p2^2 - pim^2 = loss R T m^2"),
@@ -86,10 +91,12 @@ PARAMETERS: tuple[Parameter, ...] = (
     _car("cooler_soak", "K", 8.0, -10.0, 60.0, "cooling air at the charge cooler above the air outside"),
     _car("charge_volume", "m3", 8.0e-3, 1.0e-3, 4.0e-2, "pipes, cooler and manifold after the compressor"),
     _car("charge_leak", "m2", 0.0, 0.0, 4.0e-4, "effective area of a leak of the charge pipes"),
+    _car("leak_after_cooler", "1", 0.0, 0.0, 1.0, "0 the pipes leak before the cooler, 1 behind it"),
     _car(
         "bypass_leak", "m2", 0.0, 0.0, 4.0e-4, "effective area of a leaking recirculation valve once lifted"
     ),
     _car("bypass_lift", "Pa", 2.0e4, 0.0, 3.0e5, "charge pressure at which that leak begins"),
+    _car("bypass_recirculates", "1", 1.0, 0.0, 1.0, "1 where that leak returns to the inlet, 0 to the open air"),
     # compressor and turbine
     _car("compressor_diameter", "m", 0.058, 0.025, 0.12, "outer diameter of the compressor wheel"),
     _car(
@@ -113,10 +120,20 @@ PARAMETERS: tuple[Parameter, ...] = (
     _car("port_diameter", "m", 0.027, 0.008, 0.09, "port of one gate"),
     _car("gate_count", "1", 1.0, 1.0, 2.0, "gates in parallel"),
     _car("lift_ratio", "1", 1.0, 0.1, 3.0, "lift at the valve centre over travel at the rod"),
+    _car("lever_arm", "m", 1.0, 5.0e-3, 10.0, "lever that the rod turns; long where the valve lifts straight"),
+    _car("seat_cosine", "1", 1.0, 0.5, 1.0, "cosine of the seat angle of a poppet, 1 flat"),
+    _car("seat_slope", "1", 0.0, 0.0, 0.5, "sine times cosine of the seat angle"),
     _car("gate_flow", "1", 0.70, 0.1, 1.0, "discharge coefficient of the wide open port"),
     _car("gate_travel", "m", 0.012, 0.0, 0.03, "travel at the rod that the actuator can give"),
     _car("free_travel", "m", 0.0145, 0.0, 0.04, "travel at the rod until the gate meets a stop"),
     _car("gate_leak", "m2", 0.0, 0.0, 5.0e-4, "effective area of the gate when shut"),
+    _car("dump_area", "m2", 1.0e-2, 2.0e-5, 1.0e-2, "effective area of the pipe behind each gate"),
+    _car("dump_apart", "1", 0.0, 0.0, 1.0, "0 the gates' gas rejoins the exhaust, 1 a pipe of its own to the open air"),
+    _car("other_gates", "1", 0.0, 0.0, 1.0, "how many of the gates differ from the first, as the next four rows say"),
+    _car("other_opening", "Pa", 0.0, -2.0e5, 4.0e5, "opening pressure of the other gate above that of the first"),
+    _car("other_travel", "m", 0.0145, 0.0, 0.04, "travel at the rod of the other gate until it meets a stop"),
+    _car("other_flow", "1", 0.70, 0.1, 1.0, "discharge coefficient of the wide open port of the other gate"),
+    _car("other_friction", "Pa", 1.5e3, 0.0, 4.0e6, "half the hysteresis of the other gate"),
     # actuator
     _car(
         "opening_pressure",
@@ -131,14 +148,21 @@ PARAMETERS: tuple[Parameter, ...] = (
     _car("assistance_fade", "1/m", 60.0, 0.0, 500.0, "how that push fades with travel"),
     _car("friction", "Pa", 1.5e3, 0.0, 4.0e6, "half the hysteresis, as chamber pressure"),
     _car("chamber_volume", "m3", 6.0e-5, 5.0e-6, 5.0e-4, "actuator chamber with hose"),
+    _car("diaphragm_area", "m2", 1.6e-3, 5.0e-4, 6.0e-3, "effective area of the diaphragm"),
+    _car("upper_volume", "m3", 6.0e-5, 1.0e-5, 5.0e-4, "chamber on the spring side of the diaphragm"),
+    _car("upper_vent", "m2", 2.0e-5, 1.0e-11, 1.0e-3, "effective area through which that chamber is vented"),
+    _car("upper_feed", "m2", 0.0, 0.0, 5.0e-5, "effective area through which a 4-port valve feeds that chamber"),
+    _car("ports_swapped", "1", 0.0, 0.0, 1.0, "1 where the line is on the spring side of the diaphragm"),
     _car("diaphragm_leak", "m2", 0.0, 0.0, 2.0e-5, "effective area of a leaking diaphragm"),
     # signal line and controller
     _car("take_off", "1", 0.0, 0.0, 1.0, "0 signal taken at the compressor outlet, 1 at the manifold"),
     _car("line_area", "m2", 4.0e-6, 1.0e-9, 5.0e-5, "effective area from take-off to actuator"),
-    _car("hose_area", "m2", 1.0e-4, 1.0e-10, 1.0e-3, "effective area between controller and actuator chamber"),
+    _car("line_volume", "m3", 6.0e-6, 1.0e-6, 1.0e-4, "hose between controller and actuator"),
+    _car("hose_area", "m2", 2.0e-5, 1.0e-10, 1.0e-4, "effective area between controller and actuator chamber"),
     _car("line_leak", "m2", 0.0, 0.0, 2.0e-5, "effective area of a leak of the line at the actuator"),
     _car("offset", "Pa", 0.0, 0.0, 5.0e5, "pressure that a ball and spring takes off the signal"),
     _car("ball_stick", "Pa", 0.0, 0.0, 6.0e5, "further pressure that a sticking ball takes off the signal"),
+    _car("ball_span", "Pa", 3.0e3, 5.0e2, 5.0e4, "pressure over the offset at which the ball is wide open"),
     _car("check", "1", 0.0, 0.0, 1.0, "1 where a ball lets nothing flow back"),
     _car("bleed_area", "m2", 0.0, 0.0, 2.0e-5, "effective area of the bleed at the actuator side"),
     _car(
@@ -147,6 +171,7 @@ PARAMETERS: tuple[Parameter, ...] = (
     _car("offset_at_slack", "Pa", 8.0e3, 0.0, 1.5e5, "offset with the adjuster slack"),
     _car("bleed_per_turn", "m2", 1.2e-7, 0.0, 5.0e-6, "bleed area that one turn of a bleed valve opens"),
     _car("solenoid", "1", 0.0, 0.0, 1.0, "1 where a 3-port valve stands in the line"),
+    _car("interrupts", "1", 1.0, 0.0, 1.0, "1 where the valve shuts the supply while it vents, 0 where it only bleeds"),
     _car("vent_area", "m2", 2.0e-6, 0.0, 2.0e-5, "effective area of the solenoid's vent leg"),
     _car("duty_stuck", "1", 0.0, 0.0, 1.0, "share of the valve that no longer follows the duty"),
     _car("duty_stuck_at", "1", 0.0, 0.0, 1.0, "duty at which it is stuck"),
@@ -159,11 +184,14 @@ PARAMETERS: tuple[Parameter, ...] = (
     _car("loop_gain", "1/Pa", 4.0e-6, 0.0, 1.0e-4, "duty per boost error"),
     _car("loop_integral", "1/(Pa s)", 8.0e-6, 0.0, 2.0e-4, "duty per boost error and second"),
     _car("spool_band", "Pa", 1.2e4, 0.0, 1.0e5, "boost error above which the duty is held at its limit"),
+    _car("wind_up", "1", 0.0, 0.0, 1.0, "how far the integral part runs on while the duty stands at an end"),
     _car("duty_limit", "1", 0.95, 0.0, 1.0, "highest duty that the control unit commands"),
     _car("target_shift", "Pa", 0.0, -2.0e5, 2.0e5, "control unit's target above the intended one"),
     # instruments
     Parameter("boost_gain", "1", 1.0, 0.2, 3.0, "instrument", "manifold sensor gain on absolute pressure"),
     Parameter("boost_offset", "Pa", 0.0, -1.5e5, 1.5e5, "instrument", "manifold sensor offset"),
+    Parameter("boost_lag", "s", 0.010, 1.0e-3, 1.0, "instrument", "manifold sensor's time constant, hose included"),
+    Parameter("boost_full_scale", "Pa", 1.0e6, 1.0e5, 1.0e6, "instrument", "absolute pressure at which the sensor stops"),
 )
 
 NAMES: tuple[str, ...] = tuple(p.name for p in PARAMETERS)

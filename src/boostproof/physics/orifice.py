@@ -10,7 +10,7 @@ from boostproof.physics.gas import (
     AIR_GAS_CONSTANT,
     EXHAUST_GAMMA,
 )
-from boostproof.physics.ops import component, maximum, minimum, sqrt
+from boostproof.physics.ops import absolute, clip, component, maximum, minimum, sqrt, where
 
 ANR_DENSITY = 1.185  # kg/m3, reference air of ISO 8778: 293.15 K, 100 kPa, 65 % humidity
 
@@ -125,7 +125,7 @@ def conductance_from_area(effective_area):
 
 # The quarter ellipse stands for psi in the transient model: against the isentropic form it is off by
 # at most 0.003 psi* (ISO 6358 uses the same shape). _SOFT turns the vertical slope at equal pressures
-# into a steep finite one over the last half percent of pressure.
+# into a steep finite one over the last half percent of pressure; _FULL keeps the choked value at 1.
 _AIR_CRITICAL = critical_pressure_ratio(AIR_GAMMA)
 _AIR_PSI = choked_flow_function(AIR_GAMMA)
 _EXHAUST_CRITICAL = critical_pressure_ratio(EXHAUST_GAMMA)
@@ -133,48 +133,49 @@ _EXHAUST_PSI = choked_flow_function(EXHAUST_GAMMA)
 _AIR_SPAN = 1.0 / (1.0 - _AIR_CRITICAL)
 _EXHAUST_SPAN = 1.0 / (1.0 - _EXHAUST_CRITICAL)
 _SOFT = 0.02
-
-
-@component
-def _ellipse(ratio, critical, span):
-    """psi / psi* and its slope over the pressure ratio."""
-    y = maximum(ratio - critical, 0.0) * span
-    g = 1.0 - y * y
-    size = g + _SOFT
-    root = 1.00995 / sqrt(size)  # the factor keeps the choked value at 1
-    return g * root, -2.0 * y * span * (0.5 * g + _SOFT) * root / size
+_FULL = (1.0 + _SOFT) ** 0.5
 
 
 @component
 def air_flow(area, pressure_from, pressure_to, temperature):
-    """Mass flow of air through an effective area, signed, and its slope over the second pressure.
+    """Mass flow of air through an effective area, signed, and its slopes over both pressures.
+
+    The ellipse of ISO 6358 with the critical ratio of a nozzle,
+    ``m = A psi* p1 / sqrt(R T) sqrt(1 - ((p2/p1 - b)/(1 - b))**2)``, written in the pressures themselves:
+    with ``d = (p1 - p2)/(1 - b)``, at most p1, the root is that of ``d (2 p1 - d)``. Odd in the pressure
+    difference, so that reverse flow needs no case of its own.
 
     Parameters
     ----------
     area : effective [m2]
-    pressure_from, pressure_to : absolute [Pa]
+    pressure_from, pressure_to : absolute, above zero [Pa]
     temperature : of the air on either side [K]
 
     Returns
     -------
-    flow [kg/s], negative when it runs back; d flow / d pressure_to [kg/(s Pa)], never positive
+    flow [kg/s], negative when it runs back
+    d flow / d pressure_from, never negative; d flow / d pressure_to, never positive [kg/(s Pa)]
 
     >>> round(float(air_flow(1e-6, 200e3, 100e3, 300.0)[0]) * 1e3, 4)
     0.4667
-    >>> float(air_flow(1e-6, 100e3, 200e3, 300.0)[0]) == -float(air_flow(1e-6, 200e3, 100e3, 300.0)[0])
+    >>> air_flow(1e-6, 100e3, 200e3, 300.0)[0] == -air_flow(1e-6, 200e3, 100e3, 300.0)[0]
     True
     """
     high = maximum(pressure_from, pressure_to)
     low = minimum(pressure_from, pressure_to)
-    ratio = low / high
-    part, slope = _ellipse(ratio, _AIR_CRITICAL, _AIR_SPAN)
-    scale = area * (_AIR_PSI / sqrt(AIR_GAS_CONSTANT * temperature))
     difference = pressure_from - pressure_to
-    direction = difference / (high - low + 0.5)  # a sign that is zero at equal pressures
-    forward = maximum(direction, 0.0)
-    return scale * high * part * direction, scale * (
-        slope * (forward + (1.0 - forward) * ratio) - (1.0 - forward) * part
-    )
+    d = clip(_AIR_SPAN * difference, -1.0 * high, high)
+    size = absolute(d)
+    under = size * (2.0 * high - size)
+    scale = area * (_FULL * _AIR_PSI / sqrt(AIR_GAS_CONSTANT * temperature))
+    inverse = 1.0 / sqrt(under + _SOFT * high * high)
+    flow = scale * d * (2.0 * high - size) * inverse
+    # slope over the lower pressure at the higher one held; the other by homogeneity of first degree
+    over_low = -2.0 * _AIR_SPAN * scale * (high - size) * inverse * (1.0 - 0.5 * under * inverse * inverse)
+    over_high = (absolute(flow) - low * over_low) / high
+    forward = where(difference > 0.0, over_high, -1.0 * over_low)
+    backward = where(difference > 0.0, over_low, -1.0 * over_high)
+    return flow, forward, backward
 
 
 @component
@@ -184,8 +185,11 @@ def exhaust_flow_function(ratio):
     >>> round(float(exhaust_flow_function(0.3)[0]), 3)
     0.666
     """
-    part, slope = _ellipse(minimum(ratio, 1.0), _EXHAUST_CRITICAL, _EXHAUST_SPAN)
-    return _EXHAUST_PSI * part, _EXHAUST_PSI * slope
+    y = maximum(minimum(ratio, 1.0) - _EXHAUST_CRITICAL, 0.0) * _EXHAUST_SPAN
+    g = 1.0 - y * y
+    size = g + _SOFT
+    root = _EXHAUST_PSI * _FULL / sqrt(size)
+    return g * root, -2.0 * y * _EXHAUST_SPAN * (0.5 * g + _SOFT) * root / size
 
 
 @component

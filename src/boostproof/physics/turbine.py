@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from boostproof.physics.gas import EXHAUST_CP
-from boostproof.physics.ops import component, maximum, sqrt
+from boostproof.physics.ops import clip, component, maximum, sqrt
 
 BLADE_SPEED_OPTIMUM = (
     0.65  # blade speed over jet speed of radial turbines at best efficiency, 0.60-0.70 usual
@@ -29,7 +29,7 @@ def turbine_flow_function(root):
 
 @component
 def turbine_torque(flow, temperature_in, expansion, shaft_speed, diameter, efficiency):
-    """Torque on the shaft, efficiency a parabola in blade speed ratio. [N m]
+    """Torque on the shaft, efficiency a parabola in blade speed ratio, and its slopes.
 
     ``P = m cp T3 eta (1 - (p4/p3)^k)``, ``eta = eta_max (2 b - b^2)``, ``b = BSR / BSR_opt``; divided
     by the speed analytically, so that it is finite at rest.
@@ -40,10 +40,22 @@ def turbine_torque(flow, temperature_in, expansion, shaft_speed, diameter, effic
     expansion : ``(p4/p3)^((gamma-1)/gamma)`` [1]
     shaft_speed [rad/s], diameter [m], efficiency at best [1]
 
-    >>> round(float(turbine_torque(0.2, 1150.0, 0.85, 12000.0, 0.05, 0.68)), 2)
+    Returns
+    -------
+    torque [N m]; specific isentropic work [J/kg]; slope of the torque over flow [N m s/kg], over that
+    work [N m kg/J] and over shaft speed [N m s]
+
+    >>> round(float(turbine_torque(0.2, 1150.0, 0.85, 12000.0, 0.05, 0.68)[0]), 2)
     2.3
     """
     work = EXHAUST_CP * temperature_in * maximum(1.0 - expansion, 0.0)
-    jet = sqrt(2.0 * work + 400.0)
-    per_speed = 0.5 * diameter / (jet * BLADE_SPEED_OPTIMUM)
-    return flow * work * efficiency * per_speed * maximum(2.0 - per_speed * shaft_speed, -1.0)
+    jet2 = 2.0 * work + 400.0
+    inverse = 1.0 / sqrt(jet2)
+    per_speed = (0.5 / BLADE_SPEED_OPTIMUM) * diameter * inverse
+    blade = per_speed * shaft_speed
+    lift = maximum(2.0 - blade, -1.0)
+    below = clip((3.0 - blade) * 1e6, 0.0, 1.0)
+    per_flow = work * efficiency * per_speed * lift
+    over_work = flow * efficiency * per_speed * (lift - work * (lift - below * blade) * inverse * inverse)
+    over_speed = -below * flow * work * efficiency * per_speed * per_speed
+    return flow * per_flow, work, per_flow, over_work, over_speed

@@ -1,0 +1,142 @@
+"""Boost loop, signal line, actuator chambers and arms, with slopes over what they depend on."""
+
+from __future__ import annotations
+
+from boostproof.physics import rows
+from boostproof.physics.actuator import rest_travel
+from boostproof.physics.boost_loop import loop_duty
+from boostproof.physics.controller import valve_duty
+from boostproof.physics.gas import AIR_GAS_CONSTANT
+from boostproof.physics.ops import clip, component, maximum, minimum
+from boostproof.physics.pneumatics import hose_balance, lower_chamber_balance, upper_chamber_balance
+
+TRAVEL_TIME = 0.012  # s, inertia of arm and diaphragm as a first-order lag
+
+
+@component
+def commanded(error, integral, logged_duty, par):
+    """Duty commanded and vent share of the valve.
+
+    ``error`` target minus boost as the control unit knows it [Pa]. Returns duty, vent share, slopes of
+    the vent share over error [1/Pa] and integral part, share of the integral rate in force.
+    """
+    closed = par[rows.CLOSED_LOOP]
+    found, slope, following = loop_duty(
+        error,
+        integral,
+        par[rows.FEED_FORWARD],
+        par[rows.LOOP_GAIN],
+        par[rows.SPOOL_BAND],
+        par[rows.DUTY_LIMIT],
+        par[rows.WIND_UP],
+    )
+    duty = closed * found + (1.0 - closed) * logged_duty
+    share = valve_duty(duty, par[rows.DUTY_STUCK], par[rows.DUTY_STUCK_AT], par[rows.DUTY_REVERSED])
+    acting = closed * (1.0 - par[rows.DUTY_STUCK]) * (1.0 - 2.0 * par[rows.DUTY_REVERSED])
+    return duty, share, acting * slope, acting * clip(slope * 1e12, 0.0, 1.0), following
+
+
+@component
+def line_flows(supply, hose, lower, upper, ambient, temperature, vent_share, par):
+    """Net flows into hose, lower and upper chamber of the actuator.
+
+    Pressures absolute [Pa]; temperature of the air in the line [K]; vent share of the solenoid [1].
+
+    Returns
+    -------
+    three net flows [kg/s]; slopes of the hose's flow over supply, hose, lower pressure [kg/(s Pa)] and vent
+    share [kg/s]; of the lower chamber's over hose and lower pressure; of the upper chamber's over supply and
+    upper pressure and vent share
+    """
+    solenoid = par[rows.SOLENOID]
+    into, into_supply, into_hose, into_share = hose_balance(
+        supply,
+        hose,
+        ambient,
+        temperature,
+        par[rows.LINE_AREA],
+        par[rows.OFFSET] + par[rows.BALL_STICK],
+        par[rows.BALL_SPAN],
+        par[rows.CHECK],
+        solenoid,
+        par[rows.INTERRUPTS],
+        vent_share,
+        par[rows.VENT_AREA],
+        par[rows.BLEED_AREA],
+    )
+    net, pinched, through, over_lower, over_hose, pinched_lower, through_upper = lower_chamber_balance(
+        hose,
+        lower,
+        upper,
+        ambient,
+        temperature,
+        par[rows.HOSE_AREA],
+        par[rows.LINE_LEAK],
+        par[rows.DIAPHRAGM_LEAK],
+    )
+    fed = clip(par[rows.UPPER_FEED] * 1e9, 0.0, 1.0) * solenoid
+    above, above_supply, above_upper, above_share = upper_chamber_balance(
+        supply, upper, ambient, temperature, par[rows.UPPER_FEED], fed * vent_share, par[rows.UPPER_VENT]
+    )
+    hose_slopes = (into_supply, into_hose - over_hose, -1.0 * pinched_lower, into_share)
+    upper_slopes = (above_supply, above_upper + through_upper, fed * above_share)
+    return into - pinched, net, above + through, hose_slopes, (over_hose, over_lower), upper_slopes
+
+
+@component
+def chamber_rates(net, lower, upper, travel, d_travel, temperature, par):
+    """Rates of hose and chamber pressures: isothermal filling, and the volume that the diaphragm sweeps.
+
+    ``net`` : the three net flows [kg/s]. Returns the three rates [Pa/s], the factors on the three flows
+    [Pa/kg], and what a unit of travel rate adds in the lower (negative) and upper chamber [Pa/m].
+    """
+    warm = AIR_GAS_CONSTANT * temperature
+    swept = par[rows.DIAPHRAGM_AREA] * (1.0 - 2.0 * par[rows.PORTS_SWAPPED])
+    by_hose = warm / par[rows.LINE_VOLUME]
+    lower_part = 1.0 / (par[rows.CHAMBER_VOLUME] + swept * travel)
+    upper_part = 1.0 / maximum(par[rows.UPPER_VOLUME] - swept * travel, 3e-6)
+    by_lower, by_upper = warm * lower_part, warm * upper_part
+    stretch, squeeze = -1.0 * lower * swept * lower_part, upper * swept * upper_part
+    rates = (
+        by_hose * net[0],
+        by_lower * net[1] + stretch * d_travel,
+        by_upper * net[2] + squeeze * d_travel,
+    )
+    return rates, (by_hose, by_lower, by_upper), (stretch, squeeze)
+
+
+@component
+def arm_rates(force, exhaust_difference, travel, other_travel, par):
+    """Rates of both arms and their slopes.
+
+    ``force`` lower minus upper chamber pressure, turned round where the ports are swapped [Pa].
+    Returns two rates [m/s]; for each arm the slopes over force, exhaust difference [m/(s Pa)] and own
+    travel [1/s]; for the first, which the chambers feel, also that over force when it slides.
+    """
+    most = par[rows.GATE_TRAVEL]
+    rest, by_force, by_push, by_travel, yielding = rest_travel(
+        force,
+        exhaust_difference,
+        par[rows.OPENING_PRESSURE],
+        par[rows.SPRING_RATE],
+        par[rows.ASSISTANCE],
+        par[rows.ASSISTANCE_FADE],
+        par[rows.FRICTION],
+        travel,
+        minimum(most, par[rows.FREE_TRAVEL]),
+    )
+    other_rest, other_force, other_push, other_own, _ = rest_travel(
+        force,
+        exhaust_difference,
+        par[rows.OPENING_PRESSURE] + par[rows.OTHER_OPENING],
+        par[rows.SPRING_RATE],
+        par[rows.ASSISTANCE],
+        par[rows.ASSISTANCE_FADE],
+        par[rows.OTHER_FRICTION],
+        other_travel,
+        minimum(most, par[rows.OTHER_TRAVEL]),
+    )
+    per = 1.0 / TRAVEL_TIME
+    one = (per * by_force, per * by_push, per * (by_travel - 1.0), per * yielding)
+    two = (per * other_force, per * other_push, per * (other_own - 1.0))
+    return per * (rest - travel), per * (other_rest - other_travel), one, two
