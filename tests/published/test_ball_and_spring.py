@@ -22,7 +22,7 @@ def through_controller() -> np.ndarray:
     """A can whose arm leaves its seat at 18.2 psi behind a ball and spring set about 6 psi up, 1 mm bleed at 0.6."""
     bleed = 0.6 * np.pi / 4 * 0.001**2
     return _signal(
-        opening_pressure=18.2 * PSI, friction=1e3, check=1.0, offset=5.5 * PSI, bleed_area=bleed, line_area=4e-6,
+        opening_pressure=18.2 * PSI, friction=1e3, check=1.0, offset=6.0 * PSI, bleed_area=bleed, line_area=4e-6,
         offset_at_slack=1 * PSI, offset_per_turn=2.5 * PSI,
     )  # fmt: skip
 

@@ -1,6 +1,6 @@
-"""Compressor tables, their fits and the published forms; the source stands at each check.
+"""The model's compressor map, tables, their fits and the published forms; the source stands at each check.
 
-The tables are invented: made by one published form and fitted by another. None is a map of a real product.
+The tables are invented: made by a published form and fitted by the model's own. None is a map of a real product.
 """
 
 from __future__ import annotations
@@ -12,9 +12,18 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from boostproof.errors import InputRangeError
-from boostproof.physics import air_side, compressor, layout
+from boostproof.errors import InputRangeError, NotDoneError
+from boostproof.physics import compressor, compressor_fit, layout, surge
+from boostproof.physics import compressor_forms as forms
 from boostproof.physics import compressor_map as cm
+from boostproof.physics.compressor_fit import fit_compressor
+from boostproof.physics.compressor_table import (
+    CompressorTable,
+    choke_flow_of_lines,
+    operating_point,
+    surge_line,
+    table_from_measured,
+)
 from boostproof.physics.corrected import (
     ISO_2533,
     OLDER_MAPS,
@@ -35,8 +44,8 @@ EFFICIENCY = ((-280.0, 70.0, 4.0), (66.2, -21.3, 4.0), (-0.838, 0.672, 4.0))
 RATIONAL = ((0.25, -0.0305), (-1.37, 0.0), (0.205, -0.025))  # flow of the same, invented
 # super-ellipses, invented: choke flow in proportion to speed, and one that saturates
 _SHAPE = (0.9, 0.7, 2.0, 2.2, 1.0, 2.0, 3.0, 2.35, 0.12, 1.4)
-STRAIGHT = cm.SuperEllipse((0.15, 0.13, 2.2, 1.2, *_SHAPE), 18000.0, SAE_J1826)
-SATURATING = cm.SuperEllipse((0.116, 0.133, 2.2, 0.9, *_SHAPE), 18000.0, SAE_J1826)
+STRAIGHT = forms.SuperEllipse((0.15, 0.13, 2.2, 1.2, *_SHAPE), 18000.0)
+SATURATING = forms.SuperEllipse((0.116, 0.133, 2.2, 0.9, *_SHAPE), 18000.0)
 SPEEDS = np.repeat(np.linspace(7500.0, 18000.0, 8), 9)  # tip speeds 218 to 522 m/s
 
 
@@ -47,31 +56,31 @@ def coefficients(flow: np.ndarray, speed: np.ndarray) -> tuple[np.ndarray, np.nd
     return flow / (density * np.pi / 4 * DIAMETER**2 * tip), tip / np.sqrt(1.4 * 287.05 * 298.0), tip
 
 
-def table_of(flow: np.ndarray, ratio: np.ndarray, speed: np.ndarray = SPEEDS) -> cm.CompressorTable:
+def table_of(flow: np.ndarray, ratio: np.ndarray, speed: np.ndarray = SPEEDS) -> CompressorTable:
     phi, mach, _ = coefficients(flow, speed)
-    return cm.CompressorTable(
-        speed, flow, ratio, cm.jensen_kristensen_efficiency(phi, mach, EFFICIENCY), SAE_J1826
+    return CompressorTable(
+        speed, flow, ratio, forms.jensen_kristensen_efficiency(phi, mach, EFFICIENCY), SAE_J1826
     )
 
 
-def ellipse_table(form: cm.SuperEllipse) -> cm.CompressorTable:
+def ellipse_table(form: forms.SuperEllipse) -> CompressorTable:
     s = form.sub_functions(SPEEDS)
     flow = s["W_ZSL"] + np.tile(np.linspace(0.0, 0.96, 9), 8) * (s["W_Ch"] - s["W_ZSL"])
     return table_of(flow, form.pressure_ratio(flow, SPEEDS))
 
 
-def rational_table() -> cm.CompressorTable:
+def rational_table() -> CompressorTable:
     _, mach, tip = coefficients(np.ones_like(SPEEDS), SPEEDS)
-    none = cm.jensen_kristensen_flow(0.0, mach, RATIONAL)  # flow at no head
+    none = forms.jensen_kristensen_flow(0.0, mach, RATIONAL)  # flow at no head
     phi = none * np.tile(np.linspace(0.38, 0.95, 9), 8)
-    head = cm.jensen_kristensen_head(phi, mach, RATIONAL) * tip**2 / 2
+    head = forms.jensen_kristensen_head(phi, mach, RATIONAL) * tip**2 / 2
     ratio = (1 + head / (1004.675 * 298.0)) ** 3.5
     return table_of(phi / coefficients(np.ones_like(SPEEDS), SPEEDS)[0], ratio)
 
 
 def model_table(
     noise: float = 0.0, rng: np.random.Generator | None = None, wheel: cm.CompressorNumbers = WHEEL
-) -> cm.CompressorTable:
+) -> CompressorTable:
     flow = np.tile(np.linspace(0.40, 0.96, 9), 8) * cm.model_choke_flow(SPEEDS, wheel, SAE_J1826)
     ratio = cm.model_pressure_ratio(flow, SPEEDS, wheel, SAE_J1826)
     efficiency = cm.model_efficiency(ratio, flow, SPEEDS, wheel, SAE_J1826)
@@ -79,7 +88,7 @@ def model_table(
         flow = flow * (1 + noise * rng.standard_normal(flow.size))
         ratio = 1 + (ratio - 1) * (1 + noise * rng.standard_normal(flow.size))
         efficiency = efficiency + noise * rng.standard_normal(flow.size)
-    return cm.CompressorTable(SPEEDS, flow, ratio, efficiency, SAE_J1826)
+    return CompressorTable(SPEEDS, flow, ratio, efficiency, SAE_J1826)
 
 
 # ---------------------------------------------------------------- corrected flow and speed
@@ -137,22 +146,22 @@ def test_exponential_form(
     speed: float, ratio: float, mach: float | None, psi: float, psi_max: float, phi: float, flow: float
 ) -> None:
     n = speed * np.pi / 30.0
-    got = cm.exponential_coefficients(ratio, 298.15, n, cm.PUKRUSHPAN_2003)
+    got = forms.exponential_coefficients(ratio, 298.15, n, forms.PUKRUSHPAN_2003)
     if mach is not None:
         assert float(got["M"]) == pytest.approx(mach, abs=5e-5)
         assert float(got["Psi"]) == pytest.approx(psi, abs=5e-6)
         assert float(got["Psi_max"]) == pytest.approx(psi_max, abs=5e-6)
         assert float(got["Phi"]) == pytest.approx(phi, abs=5e-8)
-    w = float(cm.exponential_flow(101325.0, ratio, 298.15, n, cm.PUKRUSHPAN_2003))
+    w = float(forms.exponential_flow(101325.0, ratio, 298.15, n, forms.PUKRUSHPAN_2003))
     assert w == pytest.approx(flow, abs=5e-7)
 
 
 @given(st.floats(0.02, 0.15), st.floats(0.4, 1.6))
 def test_rational_form_leads_back_and_falls(phi: float, mach: float) -> None:
     """Jensen & Kristensen: the two ways of writing it are inverse; head falls with flow."""
-    psi = cm.jensen_kristensen_head(phi, mach, RATIONAL)
-    assert float(cm.jensen_kristensen_flow(psi, mach, RATIONAL)) == pytest.approx(phi, rel=1e-9)
-    assert float(cm.jensen_kristensen_head(phi + 1e-3, mach, RATIONAL)) < float(psi)
+    psi = forms.jensen_kristensen_head(phi, mach, RATIONAL)
+    assert float(forms.jensen_kristensen_flow(psi, mach, RATIONAL)) == pytest.approx(phi, rel=1e-9)
+    assert float(forms.jensen_kristensen_head(phi + 1e-3, mach, RATIONAL)) < float(psi)
 
 
 @given(st.floats(0.3, 1.0), st.floats(0.0, 0.999))
@@ -170,10 +179,6 @@ def test_super_ellipse_satisfies_its_implicit_equation(n: float, share: float) -
 
 
 # ---------------------------------------------------------------- the model's own form
-
-
-def test_windmill_term_is_that_of_the_transient_model() -> None:
-    assert cm._WINDMILL == air_side._WINDMILL
 
 
 def test_textbook_turbocharger_through_the_five_numbers() -> None:
@@ -217,7 +222,7 @@ def test_model_flow_is_finite_monotone_and_continuous(
     assert np.all(np.isfinite(w)) and choked > 0.0
     assert w[1] <= w[0] <= choked * (1 + 1e-12)
     # head coefficient per ratio is at most cp T/(speed term); the ellipse's steepest slope is about 10 W_ch
-    head = 1004.7 * 298.0 / ((0.5 * wheel.diameter * speed) ** 2 + 2500.0)
+    head = 1004.7 * 298.0 / ((0.5 * wheel.diameter * speed) ** 2 + compressor.WINDMILL)
     assert abs(w[2] - w[0]) <= 1e-5 * choked * (1.0 + head) * 8.0
     assert np.all(np.isfinite(cm.model_efficiency(high, w, speed, wheel, SAE_J1826)))
 
@@ -238,106 +243,111 @@ def test_model_flow_and_pressure_ratio_lead_back(
 def test_exact_table_gives_its_numbers_back() -> None:
     wheel = cm.CompressorNumbers(0.051, 0.9e-3, 0.66, 0.99, 0.28)
     for diameter in (None, wheel.diameter):
-        fit = cm.fit_compressor(model_table(wheel=wheel), diameter=diameter)
+        fit = fit_compressor(model_table(wheel=wheel), diameter=diameter)
         for name, value in vars(wheel).items():
-            assert getattr(fit.numbers, name) == pytest.approx(value, rel=2e-3), name
-        assert fit.at_limit == () and fit.efficiency_rms < 1e-4 and fit.pressure_ratio_rms < 1e-3
+            assert getattr(fit.numbers, name) == pytest.approx(value, rel=1e-6), name
+        assert fit.at_limit == () and max(fit.efficiency_rms, fit.pressure_ratio_rms) < 1e-6
         assert sum(line.points for line in fit.lines) == 72
 
 
 @pytest.mark.parametrize("diameter", [None, WHEEL.diameter])
 def test_noisy_tables_give_their_numbers_back_within_the_stated_uncertainty(diameter: float | None) -> None:
     """1 % of noise in flow and boost, 1 point in efficiency, 40 tables: the error over the stated standard
-    uncertainty has mean 0 and spread 1, within what 40 draws and a form bent by noise allow."""
+    uncertainty has mean 0 +- 0.16 and spread 1 +- 0.11, a little more where noise bends the form."""
     rng = np.random.default_rng(20)
-    fits = [cm.fit_compressor(model_table(0.01, rng), diameter=diameter) for _ in range(40)]
+    fits = [fit_compressor(model_table(0.01, rng), diameter=diameter) for _ in range(40)]
     names = [n for n in vars(WHEEL) if not (n == "diameter" and diameter is not None)]
     for name in names:
         z = np.array([(getattr(f.numbers, name) - getattr(WHEEL, name)) / f.uncertainty[name] for f in fits])
-        assert abs(z.mean()) < 0.8, (name, z.mean())
-        assert 0.6 < z.std() < 1.5, (name, z.std())
+        assert abs(z.mean()) < 0.25, (name, z.mean())  # measured: 0.18 at most
+        assert 0.88 < z.std() < 1.28, (name, z.std())  # measured: 0.92 to 1.22
         assert np.abs(z).max() < 4.5, (name, z)
     if diameter is not None:
         assert all(f.uncertainty["diameter"] == 0.0 for f in fits)
         worst = max(abs(f.numbers.area / WHEEL.area - 1.0) for f in fits)
-        assert worst < 0.01  # the flow scale to better than the noise of one point
-
-
-def test_super_ellipse_gives_its_own_table_back() -> None:
-    for form in (STRAIGHT, SATURATING):
-        fit = cm.fit_super_ellipse(ellipse_table(form))
-        assert fit.flow_rms < 1e-4 and fit.pressure_ratio_rms < 1e-4
-        speed = np.linspace(8000.0, 17500.0, 7)
-        for name, values in form.sub_functions(speed).items():
-            assert fit.form.sub_functions(speed)[name] == pytest.approx(values, rel=5e-3), name
-
-
-def test_super_ellipse_through_noise() -> None:
-    """1 % of noise in flow and boost: pressure ratio and flow of the exact table to 1 % over most of it.
-
-    The choke flow of a line lies beyond its last point and is known less well: to 10 % here.
-    """
-    rng = np.random.default_rng(3)
-    exact = ellipse_table(SATURATING)
-    flow = exact.corrected_flow * (1 + 0.01 * rng.standard_normal(SPEEDS.size))
-    ratio = 1 + (exact.pressure_ratio - 1) * (1 + 0.01 * rng.standard_normal(SPEEDS.size))
-    form = cm.fit_super_ellipse(table_of(flow, ratio)).form
-    off = form.pressure_ratio(exact.corrected_flow, SPEEDS) / exact.pressure_ratio - 1.0
-    assert np.sqrt(np.mean(off**2)) < 0.01
-    choked = form.sub_functions(SPEEDS)["W_Ch"] / SATURATING.sub_functions(SPEEDS)["W_Ch"]
-    assert np.abs(choked - 1.0).max() < 0.10
+        assert worst < 0.008  # 0.0067: the flow scale to better than the noise of one point
 
 
 # ---------------------------------------------------------------- how far the model's form is from each
 
 
 @pytest.mark.parametrize(
-    ("make", "flow", "ratio", "efficiency"),
+    ("make", "flow", "ratio", "efficiency", "slow", "fast", "at_limit"),
     # Measured with the present constants of compressor.py, a number of our own output: flow rms over the table's
-    # largest flow 0.097, 0.089, 0.071; pressure ratio rms where the model can pass the flow 0.109, 0.110, 0.076;
-    # efficiency rms 0.061, 0.051, 0.086. A change of the form that makes any worse shows here.
+    # largest flow; pressure ratio rms; efficiency rms; mean flow error of the slowest and of the fastest line over
+    # its largest flow; what ended at the model's limit. A change of the form that makes any worse shows here.
     [
-        (lambda: ellipse_table(STRAIGHT), 0.11, 0.12, 0.070),
-        (lambda: ellipse_table(SATURATING), 0.10, 0.12, 0.060),
-        (rational_table, 0.08, 0.09, 0.095),
+        (lambda: ellipse_table(STRAIGHT), 0.0692, 0.0526, 0.0570, 0.089, 0.024, ()),
+        (lambda: ellipse_table(SATURATING), 0.0698, 0.0384, 0.0503, 0.064, 0.052, ()),
+        # its invented efficiency falls faster to choke than the model allows
+        (rational_table, 0.0208, 0.0288, 0.0605, 0.017, -0.044, ("work_slope",)),
     ],
+    ids=["straight", "saturating", "rational"],
 )
-def test_distance_from_the_published_forms(make, flow: float, ratio: float, efficiency: float) -> None:
+def test_distance_from_the_published_forms(
+    make, flow: float, ratio: float, efficiency: float, slow: float, fast: float, at_limit: tuple[str, ...]
+) -> None:
     table = make()
-    fit = cm.fit_compressor(table, diameter=DIAMETER)
-    assert fit.at_limit == ()
-    assert fit.flow_rms < flow * table.corrected_flow.max()
-    assert fit.pressure_ratio_rms < ratio
-    assert fit.efficiency_rms < efficiency
-    assert fit.numbers.head == pytest.approx(0.63, abs=0.05)
-    # with the present constants choke flow grows too little with speed: slowest line +0.16 to +0.25 of its
-    # largest flow, fastest -0.05 to -0.13
-    assert abs(fit.lines[0].flow_bias) < 0.27
-    assert abs(fit.lines[-1].flow_bias) < 0.14
+    fit = fit_compressor(table, diameter=DIAMETER)
+    assert fit.at_limit == at_limit
+    assert fit.flow_rms / table.corrected_flow.max() == pytest.approx(flow, rel=0.02)
+    assert fit.pressure_ratio_rms == pytest.approx(ratio, rel=0.02)
+    assert fit.efficiency_rms == pytest.approx(efficiency, rel=0.02)
+    assert (fit.lines[0].flow_bias, fit.lines[-1].flow_bias) == pytest.approx((slow, fast), abs=2e-3)
+    assert fit.numbers.head == pytest.approx(0.63, abs=0.03)  # 0.646, 0.645, 0.606
+    assert fit.surge_share == pytest.approx(surge.USUAL_SURGE_SHARE, abs=0.04)  # 0.368, 0.368, 0.406
 
 
 def test_distance_from_the_exponential_form() -> None:
     """Pukrushpan's set has no physical diameter, so it is fitted; efficiency is not compared."""
     speed = np.repeat(np.linspace(40e3, 100e3, 6) * np.pi / 30, 8)
-    limit = cm.exponential_coefficients(1.5, 298.0, speed, cm.PUKRUSHPAN_2003)["Psi_max"]
+    limit = forms.exponential_coefficients(1.5, 298.0, speed, forms.PUKRUSHPAN_2003)["Psi_max"]
     head = limit * np.tile(np.linspace(0.35, 0.95, 8), 6) * (speed * 0.2286 / 2) ** 2 / 2
     ratio = (1 + head / (1004.0 * 298.0)) ** 3.5
-    flow = cm.exponential_flow(100e3, ratio, 298.0, speed, cm.PUKRUSHPAN_2003)
-    fit = cm.fit_compressor(cm.CompressorTable(speed, flow, ratio, np.full(48, 0.7), SAE_J1826))
-    assert fit.flow_rms < 0.14 * flow.max()  # 0.125 with the present constants
-    assert 0.08 < fit.numbers.diameter < 0.10  # 91 mm where 228.6 mm is printed
+    flow = forms.exponential_flow(100e3, ratio, 298.0, speed, forms.PUKRUSHPAN_2003)
+    fit = fit_compressor(CompressorTable(speed, flow, ratio, np.full(48, 0.7), SAE_J1826))
+    # measured, a number of our own output
+    assert fit.flow_rms / flow.max() == pytest.approx(0.0597, rel=0.02)
+    assert fit.numbers.diameter == pytest.approx(0.0912, rel=0.01)  # 91 mm where 228.6 mm is printed
+
+
+def test_the_errors_of_a_fit_are_those_of_its_numbers() -> None:
+    """Reckoned again from the numbers, by the public map alone."""
+    table = rational_table()
+    fit = fit_compressor(table, diameter=DIAMETER)
+    choked = cm.model_choke_flow(table.line_speed, fit.numbers, SAE_J1826)
+    for i, line in enumerate(fit.lines):
+        rows = np.flatnonzero(table.corrected_speed == table.line_speed[i])
+        at = table.pressure_ratio[rows], table.corrected_flow[rows], table.corrected_speed[rows]
+        share = (cm.model_flow(at[0], at[2], fit.numbers, SAE_J1826) - at[1]) / at[1].max()
+        off = cm.model_efficiency(*at, fit.numbers, SAE_J1826) - table.efficiency[rows]
+        can = at[1] <= choked[i]
+        ratio = cm.model_pressure_ratio(at[1][can], at[2][can], fit.numbers, SAE_J1826) / at[0][can] - 1.0
+        assert (line.points, line.beyond_choke) == (9, int((~can).sum()))
+        said = (line.flow_bias, line.flow_rms, line.pressure_ratio_rms, line.efficiency_bias, line.efficiency_rms)
+        rms = [float(np.sqrt(np.mean(v**2))) for v in (share, ratio, off)]
+        assert said == pytest.approx((share.mean(), rms[0], rms[1], off.mean(), rms[2]), rel=1e-6, abs=1e-9)
+    assert sum(line.beyond_choke for line in fit.lines) > 0
+    ends = np.array([table.corrected_flow[table.line == i].min() for i in range(8)])
+    assert fit.surge_share == pytest.approx(float(np.mean(ends / choked)), rel=1e-9)
+
+
+def test_a_search_that_does_not_settle_says_so(monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(compressor_fit, "_ROUNDS", 1)
+    with pytest.raises(NotDoneError, match="The fit of the compressor table did not settle"):
+        fit_compressor(TABLE, diameter=DIAMETER)
 
 
 def test_without_a_diameter_the_usual_head_decides() -> None:
     """Both fits of one table say the same wheel, within the uncertainty stated."""
     table = ellipse_table(SATURATING)
-    free, known = cm.fit_compressor(table), cm.fit_compressor(table, diameter=DIAMETER)
+    free, known = fit_compressor(table), fit_compressor(table, diameter=DIAMETER)
     assert abs(free.numbers.diameter - DIAMETER) < 3 * free.uncertainty["diameter"]
     assert abs(free.numbers.head - known.numbers.head) < 3 * free.uncertainty["head"]
 
 
 def test_a_fit_is_a_candidate_of_the_model() -> None:
-    values = cm.fit_compressor(ellipse_table(SATURATING)).numbers.parameters(count=2)
+    values = fit_compressor(ellipse_table(SATURATING)).numbers.parameters(count=2)
     for name, value in values.items():
         p = layout.parameter(name)
         assert p.low <= value <= p.high, name
@@ -348,20 +358,20 @@ def test_a_fit_is_a_candidate_of_the_model() -> None:
 
 def test_surge_and_choke_of_the_lines() -> None:
     table = ellipse_table(STRAIGHT)
-    flow, ratio = cm.surge_line(table)
+    flow, ratio = surge_line(table)
     s = STRAIGHT.sub_functions(table.line_speed)
     assert flow == pytest.approx(s["W_ZSL"], rel=1e-9)
     assert ratio == pytest.approx(s["PI_ZSL"], rel=1e-9)
-    assert cm.choke_flow_of_lines(table) == pytest.approx(s["W_ZSL"] + 0.96 * (s["W_Ch"] - s["W_ZSL"]))
+    assert choke_flow_of_lines(table) == pytest.approx(s["W_ZSL"] + 0.96 * (s["W_Ch"] - s["W_ZSL"]))
 
 
 def test_rows_may_come_in_any_order() -> None:
     table = ellipse_table(STRAIGHT)
     order = np.random.default_rng(1).permutation(SPEEDS.size)
     columns = (table.corrected_speed, table.corrected_flow, table.pressure_ratio, table.efficiency)
-    mixed = cm.CompressorTable(*(c[order] for c in columns), SAE_J1826)
-    assert cm.surge_line(mixed)[0] == pytest.approx(cm.surge_line(table)[0])
-    a, b = (cm.fit_compressor(t, diameter=DIAMETER).numbers for t in (table, mixed))
+    mixed = CompressorTable(*(c[order] for c in columns), SAE_J1826)
+    assert surge_line(mixed)[0] == pytest.approx(surge_line(table)[0])
+    a, b = (fit_compressor(t, diameter=DIAMETER).numbers for t in (table, mixed))
     assert vars(a) == pytest.approx(vars(b), rel=1e-6)
 
 
@@ -370,13 +380,13 @@ def test_operating_point_finds_the_speed(share: float, speed: float) -> None:
     s = STRAIGHT.sub_functions(speed)
     flow = float(s["W_ZSL"] + share * (s["W_Ch"] - s["W_ZSL"]))
     ratio = float(STRAIGHT.pressure_ratio(flow, speed))
-    point = cm.operating_point(TABLE, ratio, flow)
-    assert point.corrected_speed == pytest.approx(speed, rel=0.02)  # linear between lines and points
+    point = operating_point(TABLE, ratio, flow)
+    assert point.corrected_speed == pytest.approx(speed, rel=0.01)  # linear between lines and points
     phi, mach, _ = coefficients(np.array(flow), np.array(speed))
-    truth = float(cm.jensen_kristensen_efficiency(phi, mach, EFFICIENCY))
-    assert point.efficiency == pytest.approx(truth, abs=0.02)
+    truth = float(forms.jensen_kristensen_efficiency(phi, mach, EFFICIENCY))
+    assert point.efficiency == pytest.approx(truth, abs=0.008)
     margin = float(s["PI_ZSL"] / s["W_ZSL"]) * flow / ratio - 1.0
-    assert point.surge_margin == pytest.approx(margin, rel=0.05, abs=0.05)
+    assert point.surge_margin == pytest.approx(margin, abs=0.02)
 
 
 TABLE = ellipse_table(STRAIGHT)
@@ -395,7 +405,7 @@ TABLE = ellipse_table(STRAIGHT)
 )
 def test_points_outside_the_table_are_named(ratio: float, flow: float, says: str) -> None:
     with pytest.raises(InputRangeError, match=says):
-        cm.operating_point(TABLE, ratio, flow)
+        operating_point(TABLE, ratio, flow)
 
 
 def bad(column: str, row: int, value: float) -> dict[str, np.ndarray]:
@@ -421,33 +431,30 @@ def bad(column: str, row: int, value: float) -> dict[str, np.ndarray]:
 )
 def test_rows_that_cannot_be_are_named(column: str, row: int, value: float, says: str) -> None:
     with pytest.raises(InputRangeError, match=says):
-        cm.CompressorTable(**bad(column, row, value), reference=SAE_J1826)
+        CompressorTable(**bad(column, row, value), reference=SAE_J1826)
 
 
 def test_tables_too_small_or_of_odd_shape_are_refused() -> None:
     columns = bad("efficiency", 0, 0.5)
     one_line = {name: values[:9] for name, values in columns.items()}
     with pytest.raises(InputRangeError, match="at least two speed lines, this one has 1"):
-        cm.CompressorTable(**one_line, reference=SAE_J1826)
+        CompressorTable(**one_line, reference=SAE_J1826)
     with pytest.raises(InputRangeError, match="at least two speed lines, this one has 0"):
-        cm.CompressorTable(*[np.array([])] * 4, reference=SAE_J1826)  # type: ignore[misc]
+        CompressorTable(*[np.array([])] * 4, reference=SAE_J1826)  # type: ignore[misc]
     with pytest.raises(InputRangeError, match=r"efficiency has shape \(3,\), corrected_speed \(72,\)"):
-        cm.CompressorTable(**{**columns, "efficiency": np.ones(3) * 0.5}, reference=SAE_J1826)
-    three = {name: values[:27] for name, values in columns.items()}
-    with pytest.raises(InputRangeError, match="has 3 speed lines, the super-ellipse needs at least four"):
-        cm.fit_super_ellipse(cm.CompressorTable(**three, reference=SAE_J1826))
+        CompressorTable(**{**columns, "efficiency": np.ones(3) * 0.5}, reference=SAE_J1826)
 
 
 def test_a_diameter_in_millimetres_is_refused() -> None:
     with pytest.raises(InputRangeError, match="A wheel of 58 m at the fastest line"):
-        cm.fit_compressor(TABLE, diameter=58.0)
+        fit_compressor(TABLE, diameter=58.0)
 
 
 def test_table_from_points_as_measured() -> None:
     """Measured in other air, corrected: the same table."""
     flow = actual_flow(97e3, 305.0, TABLE.corrected_flow, SAE_J1826)
     speed = actual_speed(305.0, TABLE.corrected_speed, SAE_J1826)
-    again = cm.table_from_measured(
+    again = table_from_measured(
         97e3, 305.0, flow, speed, TABLE.pressure_ratio, TABLE.efficiency, SAE_J1826
     )
     assert again.corrected_flow == pytest.approx(TABLE.corrected_flow, rel=1e-12)

@@ -164,10 +164,12 @@ def build_prior(car: CarSpec, target: float | None = None) -> Prior:
     count = float(car.turbo.count or 1) if car.turbo is not None else 1.0
     rated = rated_air_flow(displacement, redline, level)
     fixed = {"displacement": displacement, "redline": redline}
+    metering = car.engine.fuel_metering
+    fixed |= {"air_metered": float(metering == "air meter"), "pressure_metered": float(metering == "speed density")}
     _engine(c, car, displacement, rated)
     _turbo(c, car, rated, count)
     external = car.wastegate.kind == "external poppet"
-    _gate(c, car, rated, external)
+    fixed |= _gate(c, car, rated, external)
     controller = car.controller.kind
     _actuator(c, car, level, external, controller)
     fixed |= _controller(c, car, level, controller)
@@ -186,6 +188,9 @@ def build_prior(car: CarSpec, target: float | None = None) -> Prior:
                 values["offset"] = np.maximum(opening - values["opening_pressure"], 0.0)
         if "vent_ratio" in names:
             values["vent_area"] = values["line_area"] * values.pop("vent_ratio")
+        if controller == "solenoid 4-port":  # one valve feeds and vents both chambers
+            values["upper_feed"] = values["line_area"]
+            values["upper_vent"] = values["vent_area"]
 
     return Prior(tuple(c.list), fixed, derive, controller, wanted, tuple(c.facts))
 
@@ -250,7 +255,8 @@ def _turbo(c: _Collector, car: CarSpec, rated: float, count: float) -> None:
     c.log("shaft_drag", 4.0e-6 * count, 0.7)
 
 
-def _gate(c: _Collector, car: CarSpec, rated: float, external: bool) -> None:
+def _gate(c: _Collector, car: CarSpec, rated: float, external: bool) -> dict[str, float]:
+    """Nuisances of the gate; returns the parameters that its kind fixes."""
     # car.toml gives the port as found; a port that is too small may be the fault, so the sound size
     # keeps the spread of its kind and the found one is evidence on the candidate's actual port
     typical = (0.039 if external else 0.031) * (rated / 0.21) ** 0.3
@@ -261,6 +267,8 @@ def _gate(c: _Collector, car: CarSpec, rated: float, external: bool) -> None:
     if not c.known("gate_travel", gate.full_travel, "gate travel"):
         c.normal("gate_travel", 0.0105 if external else 0.0118, 0.0009, low=0.003)
     c.normal("travel_reserve", 1.25, 0.07, low=1.0)
+    lever = gate.lever_radius
+    return {} if external else {"lever_arm": 0.022 if lever is None else lever.value}
 
 
 def _actuator(c: _Collector, car: CarSpec, level: float, external: bool, controller: str) -> None:
@@ -309,7 +317,8 @@ def _controller(c: _Collector, car: CarSpec, level: float, controller: str) -> d
         c.log("bleed_area", 4.0e-7, 0.6)
         c.log("bleed_per_turn", 6.5e-8, 0.4)
     elif controller.startswith("solenoid"):
-        fixed["solenoid"] = 1.0
+        bleeds = known.plumbing == "bleed" or (known.plumbing is None and controller == "solenoid 2-port")
+        fixed |= {"solenoid": 1.0, "interrupts": 0.0 if bleeds else 1.0}
         fixed["closed_loop"] = 0.0 if known.closed_loop is False else 1.0
         c.log("line_area", 2.2e-6, 0.35)
         c.log("vent_ratio", 1.3, 0.2)

@@ -23,13 +23,12 @@ FloatArray = NDArray[np.float64]
 RPM = np.pi / 30.0
 
 STEP_PULL = 0.015  # s, at full load
-STEP_SLOW = 0.02  # s, where the ramp is slow
-SLOW_PULL = 9.0  # s, length from which a pull counts as slow
 STEP_JUMP = 0.004  # s, right after the throttle opens
 JUMP_TIME = 0.12  # s
 OPENING_TIME = 0.25  # s before a pull in which the throttle opens
 STEP_BETWEEN = 0.0125  # s, between pulls; at 25 ms cruise with a slow shaft turns unsteady
-STEP_GAP = 0.25  # s, where the log has a hole
+STEP_GAP = 0.06  # s, longest step where the log has a hole
+GAP_GROWTH = 1.04  # of the steps from the beginning of a hole on: what moves fast comes to rest first
 GAP_KEPT = 12.0  # s of a hole that are driven; longer ones change nothing more
 LEAD_IN = 1.5  # s of cruise before a log that starts with a pull
 BIN = 250.0 * RPM  # rad/s
@@ -115,8 +114,7 @@ def drive_from(recording: Recording, pulls: tuple[Pull, ...], target: float, tem
             grid.append(_between(time, now, opening))
         jump = min(first + JUMP_TIME, last)
         grid.append(np.arange(opening, jump - 1e-9, STEP_JUMP))
-        step = STEP_SLOW if last - first > SLOW_PULL else STEP_PULL
-        grid.append(np.arange(jump, last - 1e-9, step))
+        grid.append(np.arange(jump, last - 1e-9, STEP_PULL))
         now = last
     edges = np.concatenate([*grid, [now]])
     steps = np.minimum(np.diff(edges), STEP_GAP)
@@ -217,12 +215,20 @@ def _between(time: FloatArray, start: float, stop: float) -> FloatArray:
         hole, end = moments[gap], moments[gap + 1]
         if hole > now:
             out.append(np.arange(now, hole - 1e-9, STEP_BETWEEN))
-        count = int(min(end - hole, GAP_KEPT) / STEP_GAP) + 1
-        out.append(np.linspace(hole, end, count, endpoint=False))
+        out.append(hole + _hole(end - hole))
         now = end
     if stop > now:
         out.append(np.arange(now, stop - 1e-9, STEP_BETWEEN))
     return np.concatenate(out) if out else np.empty(0)
+
+
+def _hole(length: float) -> FloatArray:
+    """Step edges within a hole of the log, from 0; the last step ends at its end, however long it is. [s]"""
+    driven = min(length, GAP_KEPT)
+    growing = STEP_BETWEEN * GAP_GROWTH ** np.arange(np.log(STEP_GAP / STEP_BETWEEN) / np.log(GAP_GROWTH))
+    rest = np.full(int(driven / STEP_GAP), STEP_GAP)
+    edges = np.concatenate([[0.0], np.cumsum(np.concatenate([growing, rest]))])
+    return np.asarray(edges[edges < driven - STEP_BETWEEN])
 
 
 def _bins(

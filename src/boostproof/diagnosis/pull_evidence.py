@@ -17,7 +17,6 @@ import numpy as np
 from boostproof.bench.response import Array, Candidates
 from boostproof.diagnosis.drive import RPM, Drive
 from boostproof.diagnosis.evidence import Block, gaussian_block
-from boostproof.physics import layout
 from boostproof.physics.gas import STOICHIOMETRIC_AIR_FUEL
 from boostproof.physics.system import OUTPUT_INDEX
 
@@ -71,7 +70,7 @@ CHANNELS: dict[str, ChannelError] = {
     "air_flow": ChannelError("air_flow", 1e-3, 0.03, 1e-3, 0.05, 5e-4),
     "shaft_speed": ChannelError("shaft_speed", 60.0, 0.02, 100.0, 0.04, 0.0),
     "exhaust_temperature_before_turbine": ChannelError("exhaust_temperature", 8.0, 0.0, 25.0, 0.0, 45.0),
-    "lambda": ChannelError("lambda", 0.006, 0.0, 0.014, 0.0, 0.02),
+    "lambda": ChannelError("mixture", 0.006, 0.0, 0.014, 0.0, 0.02),
 }
 """Every channel that speaks in the likelihood."""
 
@@ -86,15 +85,13 @@ class _Column:
     bins: list[int]
 
 
-def pulls_block(recordings: Sequence[Recording], drive: Drive, metering: str | None) -> Block:
+def pulls_block(recordings: Sequence[Recording], drive: Drive) -> Block:
     """All logged channels of all pulls as one block.
 
     Parameters
     ----------
     recordings : measured channels, as numbered in the drive's bins
     drive : bins
-    metering : how fuel is metered ("air meter", "speed density", …), which decides what a leak or a
-        wrong sensor does to lambda
     """
     columns = [c for name in CHANNELS if (c := _column(recordings, drive, name)) is not None]
     speeds = np.array([b.engine_speed for b in drive.bins])
@@ -111,7 +108,7 @@ def pulls_block(recordings: Sequence[Recording], drive: Drive, metering: str | N
         at += n
 
     def predict(candidates: Candidates) -> Array:
-        return np.concatenate([_predict(c.name, c.bins, candidates, metering, ambient) for c in columns])
+        return np.concatenate([_predict(c.name, c.bins, candidates, ambient) for c in columns])
 
     observed = np.concatenate([c.observed for c in columns])
     return gaussian_block("pulls", predict, observed, covariance, group="log")
@@ -201,22 +198,8 @@ def _covariance(c: _Column, error: ChannelError, speeds: Array, pulls: Array, ba
     return np.asarray(out + np.outer(along, along) * kernel + np.outer(sudden, sudden) * short)
 
 
-def _predict(
-    name: str, bins: list[int], candidates: Candidates, metering: str | None, ambient: Array
-) -> Array:
+def _predict(name: str, bins: list[int], candidates: Candidates, ambient: Array) -> Array:
     out = candidates.all_outputs
-    if name == "lambda":
-        mixture = candidates.par[layout.INDEX["mixture"]]
-        if metering == "air meter":
-            share = out[bins, OUTPUT_INDEX["engine_flow"]] / np.maximum(
-                out[bins, OUTPUT_INDEX["air_flow"]], 1e-4
-            )
-            return np.asarray(mixture * np.clip(share, 0.4, 1.3))
-        if metering == "speed density":
-            true = out[bins, OUTPUT_INDEX["boost"]] + ambient[bins]
-            shown = out[bins, OUTPUT_INDEX["boost_measured"]] + ambient[bins]
-            return np.asarray(mixture * np.clip(true / np.maximum(shown, 1e4), 0.4, 2.5))
-        return np.broadcast_to(mixture, (len(bins), len(mixture))).copy()
     error = CHANNELS[name]
     value = out[bins, OUTPUT_INDEX[error.output]]
     return np.asarray(value - ambient[bins] if error.gauge else value, float)

@@ -60,7 +60,6 @@ def build(
     ambient = recordings[0].barometer.value
     sound = sound_ramp(car.engine.redline.value, target, ambient, temperature_of(car, recordings[0]))
     context = context_of(car, target)
-    metering = car.engine.fuel_metering
     blocks: list[Block] = []
     blocks += [block for r in recordings if (block := _key_on_block(r)) is not None][:1]
     if prior.target is not None:
@@ -78,10 +77,10 @@ def build(
         prior,
         scout_drive,
         sound,
-        EvidenceSet((pulls_block([scout_recording], scout_drive, metering), *rest)),
+        EvidenceSet((pulls_block([scout_recording], scout_drive), *rest)),
         ambient,
     )
-    everything = EvidenceSet((pulls_block(recordings, drive, metering), *rest))
+    everything = EvidenceSet((pulls_block(recordings, drive), *rest))
     simulator = Simulator(prior, drive, sound, everything, ambient, scout)
     return simulator, applicable(car.controller.kind, car.wastegate.kind == "external poppet"), context
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from boostproof.physics import rows
 from boostproof.physics.compressor import (
+    WINDMILL,
     choke_flow,
     isentropic_head,
     map_flow,
@@ -16,7 +17,6 @@ from boostproof.physics.gas import AIR_CP, AIR_GAS_CONSTANT
 from boostproof.physics.ops import absolute, component, sign
 from boostproof.physics.orifice import air_flow
 
-_WINDMILL = 2500.0  # m2/s2; below some 50 m/s the wheel is a passive part, no steeper than this
 _GUESS_TEMPERATURE = 320.0  # K, for the flow that makes the filter's loss
 
 
@@ -41,7 +41,7 @@ def compressor_side(speed, charge, engine_speed, ambient, outside, par):
     radius = 0.5 * par[rows.COMPRESSOR_DIAMETER]
     tip = radius * speed
     tip2 = tip * tip
-    slow = tip2 + _WINDMILL
+    slow = tip2 + WINDMILL
     head, head_over_log = isentropic_head(charge / inlet, outside)
     psi = head / slow
     choked, choke_slope = choke_flow(tip, par[rows.COMPRESSOR_AREA], inlet, outside)

@@ -17,6 +17,10 @@ _FULL = (1.0 + _SOFT) ** 0.5  # keeps the flow without head at the choke flow
 _BACKFLOW = -0.15  # largest flow back through a surging wheel, of the choke flow
 _SPEED_OF_SOUND_2 = AIR_GAMMA * AIR_GAS_CONSTANT
 
+#: Added to tip speed squared under the head [m2/s2]: below some 50 m/s the wheel is a passive part, no steeper
+#: than this.
+WINDMILL = 2500.0
+
 
 @component
 def isentropic_head(pressure_ratio, temperature_in):
@@ -63,7 +67,7 @@ def map_flow(head_coefficient, head_limit):
 
     Returns
     -------
-    flow over choke flow [1]; its slope over the head coefficient, never positive [1]
+    flow over choke flow [1]; its slope over the head coefficient, never positive, held beyond the ends [1]
 
     >>> round(float(map_flow(0.12, 0.62)[0]), 3), bool(map_flow(0.5, 0.62)[1] < 0)
     (1.0, True)
@@ -76,8 +80,8 @@ def map_flow(head_coefficient, head_limit):
     inverse = 1.0 / size
     root = sqrt(inverse)
     fraction = q * root * _FULL
-    rising = clip((1.6 - y) * 1e6, 0.0, 1.0) * clip((fraction - _BACKFLOW) * 1e6, 0.0, 1.0)
-    slope = -rising * (_FULL * span) * y * (1.0 + 2.0 * y2) * (0.5 * absolute(q) + _SOFT) * inverse * root
+    # beyond the ends too: a step must not jump over the steep part unaware
+    slope = -1.0 * (_FULL * span) * y * (1.0 + 2.0 * y2) * (0.5 * absolute(q) + _SOFT) * inverse * root
     return maximum(fraction, _BACKFLOW), slope
 
 

@@ -2,37 +2,38 @@
 
 from __future__ import annotations
 
-from boostproof.physics.ops import clip, component, maximum, minimum
+from boostproof.physics.ops import clip, component, maximum, where
+from boostproof.physics.orifice import restricted_flow
 
 
 @component
-def ball_opening(difference, offset, span, fitted):
-    """How far a ball and spring lets air through, and the slope over the pressure difference.
+def through_ball(area, supply, behind, ambient, temperature, offset, fitted):
+    """Flow through a restriction with, or without, a ball and spring in it, and its slopes.
 
-    The spring holds the ball until the supply stands ``offset`` above the line behind it; the lift then
-    grows in proportion and is full at ``span`` above that (force balance of ball and spring). Air that
-    bleeds away behind it costs lift, so the offset grows a little with flow.
+    A ball floats on its spring: the air behind it is driven by what the spring leaves of the supply,
+    ``p_s - offset``, and near the opening the flow grows with the pressure that lifts it. Nothing
+    flows back through a ball.
 
     Parameters
     ----------
-    difference : supply minus pressure behind the ball [Pa]
-    offset, span : pressure that opens the ball, and that by which it is wide open [Pa]
+    area : effective [m2]
+    supply, behind, ambient : absolute [Pa]
+    temperature : [K]
+    offset : pressure that the spring takes off [Pa]
     fitted : 1 where there is a ball, 0 where the way is free in both directions [1]
 
     Returns
     -------
-    share of the free area [1], slope [1/Pa]
+    flow [kg/s]; slopes over supply and over the pressure behind [kg/(s Pa)]
 
-    >>> opening, slope = ball_opening(32e3, 30e3, 4e3, 1.0)
-    >>> float(opening), float(slope)
-    (0.5, 0.00025)
-    >>> float(ball_opening(-5e3, 30e3, 4e3, 1.0)[0]), float(ball_opening(-5e3, 0.0, 4e3, 0.0)[0])
-    (0.0, 1.0)
+    >>> shut, flowing = (through_ball(4e-6, p, 160e3, 100e3, 300.0, 30e3, 1.0)[0] for p in (185e3, 195e3))
+    >>> abs(float(shut)), bool(flowing > 0.0)
+    (0.0, True)
     """
-    lift = (difference - offset) / span
-    held = clip(lift, 0.0, 1.0)
-    moving = clip(minimum(lift, 1.0 - lift) * 1e9, 0.0, 1.0)
-    return 1.0 - fitted + fitted * held, fitted * moving / span
+    driving = maximum(supply - offset, 0.5 * ambient)
+    flow, over_supply, over_behind = restricted_flow(area, driving, behind, temperature, fitted)
+    passing = where(flow < 0.0, 1.0 - fitted, 1.0 + 0.0 * fitted)
+    return flow * passing, over_supply * passing, over_behind * passing
 
 
 @component

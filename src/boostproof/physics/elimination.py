@@ -1,6 +1,6 @@
 """One implicit stage: solve ``(I - gh J) k = r`` for the model's Jacobian, entry by entry.
 
-The signal side (sensor, loop, hose, chambers, arms) follows charge and exhaust pressure; each of its
+The signal side (sensor, loop, chambers, arms) follows charge and exhaust pressure; each of its
 unknowns is written as ``constant + slope k_charge`` (arms: ``+ slope k_exhaust`` too) and put into the
 three equations of shaft, charge and exhaust, which are solved together.
 """
@@ -14,26 +14,21 @@ from boostproof.physics.ops import component
 def _signal_part(right, jacobian, gh):
     """Arms as constant, slope over charge and slope over exhaust; and what the way back needs."""
     _, _, signal, arms, volumes = jacobian
-    loop, over_charge, own, over_share, links = signal
+    loop, over_charge, own, over_share = signal
     sensor_own, sensor_charge, integral_sensor, share_sensor, share_integral = loop
     stretch, squeeze = volumes
     arm_force, arm_push, arm_own, arm_yield, other_force, other_push, other_own = arms
-    hose_lower, lower_hose = links
-    _, _, _, r_hose, r_lower, r_upper, r_arm, r_other, r_integral, r_sensor = right
+    _, _, _, _, r_lower, r_upper, r_arm, r_other, r_integral, r_sensor = right
     d_sensor = 1.0 / (1.0 - gh * sensor_own)
     sensor_0, sensor_c = r_sensor * d_sensor, gh * sensor_charge * d_sensor
     integral_0, integral_c = r_integral + gh * integral_sensor * sensor_0, gh * integral_sensor * sensor_c
     share_0 = share_sensor * sensor_0 + share_integral * integral_0
     share_c = share_sensor * sensor_c + share_integral * integral_c
-    d_hose = 1.0 / (1.0 - gh * own[0])
-    back = gh * lower_hose * d_hose
-    d_lower = 1.0 / (1.0 - gh * own[1] - back * gh * hose_lower)
-    d_upper = 1.0 / (1.0 - gh * own[2])
+    d_lower = 1.0 / (1.0 - gh * own[0])
+    d_upper = 1.0 / (1.0 - gh * own[1])
     # chambers with the arm held: the part that the arm adds is the factor on k_arm - r_arm
-    hose_0 = r_hose + gh * over_share[0] * share_0
-    hose_c = gh * (over_charge[0] + over_share[0] * share_c)
-    lower_0 = (r_lower + back * hose_0) * d_lower
-    lower_c = back * hose_c * d_lower
+    lower_0 = (r_lower + gh * over_share[0] * share_0) * d_lower
+    lower_c = gh * (over_charge[0] + over_share[0] * share_c) * d_lower
     lower_x = stretch * d_lower
     upper_0 = (r_upper + gh * over_share[1] * share_0) * d_upper
     upper_c = gh * (over_charge[1] + over_share[1] * share_c) * d_upper
@@ -51,21 +46,20 @@ def _signal_part(right, jacobian, gh):
     other_c = gh * other_force * (force_c + force_x * arm_c) * d_other
     other_e = gh * (other_push + other_force * force_x * arm_e) * d_other
     ways = (
-        sensor_0, sensor_c, integral_0, integral_c, hose_0, hose_c, d_hose,
-        lower_0, lower_c, lower_x, upper_0, upper_c, upper_x, gh * hose_lower,
+        sensor_0, sensor_c, integral_0, integral_c, lower_0, lower_c, lower_x, upper_0, upper_c, upper_x,
     )  # fmt: skip
     return (arm_0, arm_c, arm_e), (other_0, other_c, other_e), ways
 
 
 @component
 def solve(right, jacobian, gh):
-    """``k`` of one stage, in the order of the states.
+    """``k`` of one stage, in the order of the states; the node's memory passes as it is.
 
     Parameters
     ----------
     right : (10,) right-hand sides in the order of the states
     jacobian : entries of `system.rates`: shaft and charge rows, exhaust row, signal rows (loop; over charge,
-        own, over vent share; between hose and lower chamber), arm rows, and the pressure that a travel of
+        own, over vent share), arm rows, and the pressure that a travel of
         one adds in the lower and upper chamber
     gh : gamma times step [s]
     """
@@ -91,19 +85,15 @@ def solve(right, jacobian, gh):
     k_exhaust = e_0 + e_s * k_speed + e_c * k_charge
     k_arm = arm[0] + arm[1] * k_charge + arm[2] * k_exhaust
     k_other = other[0] + other[1] * k_charge + other[2] * k_exhaust
-    (
-        sensor_0, sensor_c, integral_0, integral_c, hose_0, hose_c, d_hose,
-        lower_0, lower_c, lower_x, upper_0, upper_c, upper_x, hose_lower,
-    ) = ways  # fmt: skip
+    sensor_0, sensor_c, integral_0, integral_c, lower_0, lower_c, lower_x, upper_0, upper_c, upper_x = ways
     moved = k_arm - right[6]
     k_lower = lower_0 + lower_c * k_charge + lower_x * moved
     k_upper = upper_0 + upper_c * k_charge + upper_x * moved
-    k_hose = (hose_0 + hose_c * k_charge + hose_lower * k_lower) * d_hose
     return (
         k_speed,
         k_charge,
         k_exhaust,
-        k_hose,
+        right[3],
         k_lower,
         k_upper,
         k_arm,

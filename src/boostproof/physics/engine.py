@@ -110,6 +110,5 @@ def residual_gas_share(
     """
     share = intake / exhaust
     step = (abs(exhaust - intake) / 1e5) ** 0.5
-    return (
-        1.266 * overlap / revolutions * share**-0.87 * step + 0.632 * ratio * share**-0.74 / compression_ratio
-    )
+    through = 1.266 * overlap / revolutions * share**-0.87 * step
+    return float(through + 0.632 * ratio * share**-0.74 / compression_ratio)

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from boostproof.errors import InputRangeError
-from boostproof.physics.compressor_map import CompressorNumbers
+from boostproof.physics.compressor_map import USUAL_HEAD, USUAL_WORK, USUAL_WORK_SLOPE, CompressorNumbers
 from boostproof.physics.gas import AIR_CP, AIR_GAMMA
 
 #: Effective over geometric area of the inducer circle: hub and blades take the rest. From memory.
@@ -164,7 +164,8 @@ def generic_compressor(exducer: float, inducer: float | None = None) -> Compress
     _check_size(exducer, "exducer", 0.025, 0.12)
     inlet = _USUAL_INDUCER * exducer if inducer is None else inducer
     _check_trim(trim(inlet, exducer), 35.0, 75.0)
-    return CompressorNumbers(exducer, float(effective_inducer_area(inlet)), 0.62, 0.92, 0.33)
+    area = float(effective_inducer_area(inlet))
+    return CompressorNumbers(exducer, area, USUAL_HEAD, USUAL_WORK, USUAL_WORK_SLOPE)
 
 
 def generic_turbine(
@@ -252,7 +253,7 @@ def tip_speed(diameter: ArrayLike, speed: ArrayLike) -> NDArray[np.float64]:
 
 
 def pressure_ratio_of_tip_speed(
-    tip: ArrayLike, temperature_in: ArrayLike, head: float = 0.62
+    tip: ArrayLike, temperature_in: ArrayLike, head: float = USUAL_HEAD
 ) -> NDArray[np.float64]:
     """Pressure ratio that a wheel makes at a tip speed, ``(1 + psi U^2 / (cp T))^3.5``.
 

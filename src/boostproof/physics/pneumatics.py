@@ -1,73 +1,98 @@
-"""The signal line as a network of three volumes: hose, lower and upper chamber of the actuator.
+"""The signal line as a network: controller, hose, lower and upper chamber of the actuator.
 
-Take-off -> restriction with ball or solenoid -> hose (bleed and vent to the air around) -> pinch ->
-lower chamber (line leak; leaking diaphragm to the upper one); the upper chamber is vented, or fed by a
-4-port valve. One branch-free text for every controller and plumbing: a part that is not fitted has an
-area of zero or is wide open.
+Take-off -> restriction with ball or solenoid -> node behind the controller (bleed and vent to the air
+around) -> hose -> lower chamber (line leak; leaking diaphragm to the upper one); the upper chamber is vented,
+or fed by a 4-port valve. The node holds no air of its own: a few mL fill in a millisecond. One
+branch-free text for every controller and plumbing: a part that is not fitted has an area of zero or is
+wide open.
 """
 
 from __future__ import annotations
 
-from boostproof.physics.controller import ball_opening, supply_share
-from boostproof.physics.ops import component
-from boostproof.physics.orifice import air_flow
+from boostproof.physics.controller import supply_share, through_ball
+from boostproof.physics.ops import absolute, clip, component, maximum, minimum
+from boostproof.physics.orifice import air_flow, tube_flow
 
 
 @component
-def hose_balance(
-    supply, hose, ambient, temperature, area, offset, span, ball, solenoid, interrupts, vent_share, vent_area, bleed
+def node_balance(
+    supply, node, ambient, temperature, area, offset, ball, solenoid, interrupts, vent_share, vent_area, bleed
 ):
-    """Air into the hose from the take-off less what bleed and vent let out.
+    """Air that the controller lets in from the take-off less what bleed and vent let out.
 
     Parameters
     ----------
-    supply, hose, ambient : absolute [Pa]
+    supply, node, ambient : absolute [Pa]
     temperature : of the air in the line [K]
-    area : effective, from take-off to hose [m2]
-    offset, span, ball : of a ball and spring (`controller.ball_opening`)
+    area : effective, from take-off to node [m2]
+    offset, ball : of a ball and spring (`controller.through_ball`)
     solenoid, interrupts : 1 where a valve stands in the line, 1 where it closes the supply leg [1]
     vent_share : share of time its vent leg is open [1]
     vent_area, bleed : [m2]
 
     Returns
     -------
-    net flow [kg/s]; its slopes over supply, hose pressure [kg/(s Pa)] and vent share [kg/s]
+    net flow [kg/s]; its slopes over supply, node pressure [kg/(s Pa)] and vent share [kg/s]
 
-    >>> net, over_supply, over_hose, over_share = hose_balance(
-    ...     200e3, 120e3, 100e3, 300.0, 4e-6, 0.0, 3e3, 0.0, 1.0, 1.0, 0.5, 2e-6, 0.0)
-    >>> bool(over_supply > 0.0), bool(over_hose < 0.0), bool(over_share < 0.0)
+    >>> net, over_supply, over_node, over_share = node_balance(
+    ...     200e3, 120e3, 100e3, 300.0, 4e-6, 0.0, 0.0, 1.0, 1.0, 0.5, 2e-6, 0.0)
+    >>> bool(over_supply > 0.0), bool(over_node < 0.0), bool(over_share < 0.0)
     (True, True, True)
     """
-    opening, opening_slope = ball_opening(supply - hose, offset, span, ball)
     free = supply_share(vent_share, solenoid, interrupts)
-    full, full_supply, full_hose = air_flow(area, supply, hose, temperature)
-    out, out_hose, _ = air_flow(bleed + solenoid * vent_share * vent_area, hose, ambient, temperature)
-    vented = out / (bleed + solenoid * vent_share * vent_area + 1e-20)
-    part = free * opening
-    lift = free * full * opening_slope
-    net = part * full - out
-    over_share = -1.0 * solenoid * (interrupts * opening * full + vented * vent_area)
-    return net, part * full_supply + lift, part * full_hose - lift - out_hose, over_share
+    full, full_supply, full_node = through_ball(area, supply, node, ambient, temperature, offset, ball)
+    vents = bleed + solenoid * vent_share * vent_area
+    per_area, out_slope, _ = air_flow(1.0 + 0.0 * vents, node, ambient, temperature)
+    over_share = -1.0 * solenoid * (interrupts * full + vent_area * per_area)
+    return free * full - vents * per_area, free * full_supply, free * full_node - vents * out_slope, over_share
 
 
 @component
-def lower_chamber_balance(hose, lower, upper, ambient, temperature, pinch, line_leak, diaphragm_leak):
-    """Air into the lower chamber: from the hose, less line leak and what the diaphragm lets through.
+def node_pressure(start, net, net_slope, supply, lower, ambient, hose_area, temperature):
+    """Pressure of the node behind the controller, where what comes in goes on into the hose.
 
-    Pressures absolute [Pa], areas effective [m2]. Returns net flow [kg/s], flow through the pinch [kg/s],
-    flow through the diaphragm [kg/s], and slopes [kg/(s Pa)]: of the net flow over lower and hose
-    pressure, of the pinch flow over hose and lower pressure, of the diaphragm flow over upper pressure.
+    One step of Newton's method from ``start``, the pressure a moment ago, kept between the pressures
+    around; at rest it is exact.
+
+    Parameters
+    ----------
+    start, supply, lower, ambient : absolute [Pa]
+    net, net_slope : `node_balance` at ``start`` and its slope over the node [kg/s], [kg/(s Pa)]
+    hose_area [m2], temperature [K]
+
+    Returns
+    -------
+    pressure [Pa]; its change with a flow added [Pa s/kg]; its slope over the lower chamber [1]
+
+    >>> pressure, _, _ = node_pressure(150e3, 0.0, -1e-9, 200e3, 150e3, 100e3, 5e-6, 300.0)
+    >>> float(pressure)
+    150000.0
+    """
+    onward, onward_node, onward_lower = tube_flow(hose_area, start, lower, temperature)
+    stiffness = onward_node - net_slope + 1e-16
+    found = start + (net - onward) / stiffness
+    low, high = minimum(lower, ambient), maximum(supply, lower)
+    held = clip(found, low, high)
+    inside = clip(1.0 - absolute(found - held), 0.0, 1.0)
+    return held, inside / stiffness, -1.0 * inside * onward_lower / stiffness
+
+
+@component
+def lower_chamber_balance(node, lower, upper, ambient, temperature, hose_area, line_leak, diaphragm_leak):
+    """Air into the lower chamber through the hose, less line leak and what the diaphragm lets through.
+
+    Pressures absolute [Pa], areas effective [m2]. Returns net flow [kg/s], flow through the diaphragm
+    [kg/s], and slopes [kg/(s Pa)]: of the net flow over lower and node pressure, of the diaphragm flow over
+    the upper pressure.
 
     >>> net, *_ = lower_chamber_balance(150e3, 120e3, 100e3, 100e3, 300.0, 5e-6, 0.0, 0.0)
     >>> bool(net > 0.0)
     True
     """
-    pinched, pinched_hose, pinched_lower = air_flow(pinch, hose, lower, temperature)
+    onward, onward_node, onward_lower = tube_flow(hose_area, node, lower, temperature)
     lost, lost_lower, _ = air_flow(line_leak, lower, ambient, temperature)
     through, through_lower, through_upper = air_flow(diaphragm_leak, lower, upper, temperature)
-    net = pinched - lost - through
-    over_lower = pinched_lower - lost_lower - through_lower
-    return net, pinched, through, over_lower, pinched_hose, pinched_lower, through_upper
+    return onward - lost - through, through, onward_lower - lost_lower - through_lower, onward_node, through_upper
 
 
 @component
@@ -84,7 +109,7 @@ def upper_chamber_balance(supply, upper, ambient, temperature, feed_area, feed_s
     0.0
     """
     fed, fed_supply, fed_upper = air_flow(feed_area, supply, upper, temperature)
-    out, out_upper, _ = air_flow(vent_area, upper, ambient, temperature)
+    out, out_upper, _ = tube_flow(vent_area, upper, ambient, temperature)
     return (
         feed_share * fed - (1.0 - feed_share) * out,
         feed_share * fed_supply,

@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 from boostproof.physics.ops import component, minimum
 
 if TYPE_CHECKING:
-    from numpy.typing import ArrayLike, NDArray
     import numpy as np
+    from numpy.typing import ArrayLike, NDArray
 
 
 @component

@@ -8,8 +8,14 @@ from boostproof.physics.boost_loop import loop_duty
 from boostproof.physics.controller import valve_duty
 from boostproof.physics.gas import AIR_GAS_CONSTANT
 from boostproof.physics.ops import clip, component, maximum, minimum
-from boostproof.physics.pneumatics import hose_balance, lower_chamber_balance, upper_chamber_balance
+from boostproof.physics.pneumatics import (
+    lower_chamber_balance,
+    node_balance,
+    node_pressure,
+    upper_chamber_balance,
+)
 
+NODE_TIME = 0.005  # s; as a differential equation the node's memory follows it with this lag
 TRAVEL_TIME = 0.012  # s, inertia of arm and diaphragm as a first-order lag
 
 
@@ -37,26 +43,25 @@ def commanded(error, integral, logged_duty, par):
 
 
 @component
-def line_flows(supply, hose, lower, upper, ambient, temperature, vent_share, par):
-    """Net flows into hose, lower and upper chamber of the actuator.
+def line_flows(supply, start, lower, upper, ambient, temperature, vent_share, par):
+    """Node pressure, and net flows into the lower and the upper chamber of the actuator.
 
-    Pressures absolute [Pa]; temperature of the air in the line [K]; vent share of the solenoid [1].
+    Pressures absolute [Pa], ``start`` the node's a moment ago; temperature of the air in the line [K];
+    vent share of the solenoid [1].
 
     Returns
     -------
-    three net flows [kg/s]; slopes of the hose's flow over supply, hose, lower pressure [kg/(s Pa)] and vent
-    share [kg/s]; of the lower chamber's over hose and lower pressure; of the upper chamber's over supply and
-    upper pressure and vent share
+    node pressure [Pa]; two net flows [kg/s]; slopes of the lower chamber's over supply and lower pressure
+    [kg/(s Pa)] and vent share [kg/s]; of the upper chamber's over supply, upper pressure and vent share
     """
-    solenoid = par[rows.SOLENOID]
-    into, into_supply, into_hose, into_share = hose_balance(
+    solenoid, hose = par[rows.SOLENOID], par[rows.HOSE_AREA]
+    into, into_supply, into_node, into_share = node_balance(
         supply,
-        hose,
+        start,
         ambient,
         temperature,
         par[rows.LINE_AREA],
         par[rows.OFFSET] + par[rows.BALL_STICK],
-        par[rows.BALL_SPAN],
         par[rows.CHECK],
         solenoid,
         par[rows.INTERRUPTS],
@@ -64,45 +69,36 @@ def line_flows(supply, hose, lower, upper, ambient, temperature, vent_share, par
         par[rows.VENT_AREA],
         par[rows.BLEED_AREA],
     )
-    net, pinched, through, over_lower, over_hose, pinched_lower, through_upper = lower_chamber_balance(
-        hose,
-        lower,
-        upper,
-        ambient,
-        temperature,
-        par[rows.HOSE_AREA],
-        par[rows.LINE_LEAK],
-        par[rows.DIAPHRAGM_LEAK],
+    node, over_flow, node_lower = node_pressure(start, into, into_node, supply, lower, ambient, hose, temperature)
+    net, through, over_lower, over_node, through_upper = lower_chamber_balance(
+        node, lower, upper, ambient, temperature, hose, par[rows.LINE_LEAK], par[rows.DIAPHRAGM_LEAK]
     )
     fed = clip(par[rows.UPPER_FEED] * 1e9, 0.0, 1.0) * solenoid
     above, above_supply, above_upper, above_share = upper_chamber_balance(
         supply, upper, ambient, temperature, par[rows.UPPER_FEED], fed * vent_share, par[rows.UPPER_VENT]
     )
-    hose_slopes = (into_supply, into_hose - over_hose, -1.0 * pinched_lower, into_share)
+    by_flow = over_node * over_flow
+    lower_slopes = (by_flow * into_supply, over_lower + over_node * node_lower, by_flow * into_share)
     upper_slopes = (above_supply, above_upper + through_upper, fed * above_share)
-    return into - pinched, net, above + through, hose_slopes, (over_hose, over_lower), upper_slopes
+    return node, net, above + through, lower_slopes, upper_slopes
 
 
 @component
-def chamber_rates(net, lower, upper, travel, d_travel, temperature, par):
-    """Rates of hose and chamber pressures: isothermal filling, and the volume that the diaphragm sweeps.
+def chamber_rates(net, above, lower, upper, travel, d_travel, temperature, par):
+    """Rates of the chamber pressures: isothermal filling, and the volume that the diaphragm sweeps.
 
-    ``net`` : the three net flows [kg/s]. Returns the three rates [Pa/s], the factors on the three flows
-    [Pa/kg], and what a unit of travel rate adds in the lower (negative) and upper chamber [Pa/m].
+    ``net``, ``above`` : net flows into lower and upper chamber [kg/s]. Returns two rates [Pa/s], the
+    factors on the flows [Pa/kg], and what a unit of travel rate adds in the lower (negative) and upper
+    chamber [Pa/m]. The hose's air is the lower chamber's.
     """
     warm = AIR_GAS_CONSTANT * temperature
     swept = par[rows.DIAPHRAGM_AREA] * (1.0 - 2.0 * par[rows.PORTS_SWAPPED])
-    by_hose = warm / par[rows.LINE_VOLUME]
-    lower_part = 1.0 / (par[rows.CHAMBER_VOLUME] + swept * travel)
+    lower_part = 1.0 / (par[rows.CHAMBER_VOLUME] + par[rows.LINE_VOLUME] + swept * travel)
     upper_part = 1.0 / maximum(par[rows.UPPER_VOLUME] - swept * travel, 3e-6)
     by_lower, by_upper = warm * lower_part, warm * upper_part
     stretch, squeeze = -1.0 * lower * swept * lower_part, upper * swept * upper_part
-    rates = (
-        by_hose * net[0],
-        by_lower * net[1] + stretch * d_travel,
-        by_upper * net[2] + squeeze * d_travel,
-    )
-    return rates, (by_hose, by_lower, by_upper), (stretch, squeeze)
+    rates = (by_lower * net + stretch * d_travel, by_upper * above + squeeze * d_travel)
+    return rates, (by_lower, by_upper), (stretch, squeeze)
 
 
 @component

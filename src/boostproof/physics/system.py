@@ -17,13 +17,13 @@ from boostproof.physics.fuel import mixture_in_cylinder
 from boostproof.physics.gas import EXHAUST_GAS_CONSTANT, exhaust_per_air
 from boostproof.physics.ops import clip, component, maximum
 from boostproof.physics.sensors import shown_pressure
-from boostproof.physics.signal_side import arm_rates, chamber_rates, commanded, line_flows
+from boostproof.physics.signal_side import NODE_TIME, arm_rates, chamber_rates, commanded, line_flows
 
 STATES = (
     "shaft_speed",  # [rad/s]
     "charge_pressure",  # after the compressor [Pa abs]
     "exhaust_pressure",  # before the turbine [Pa abs]
-    "hose_pressure",  # between controller and actuator [Pa abs]
+    "node_pressure",  # behind the controller, as remembered [Pa abs]
     "lower_pressure",  # chamber that opens the gate [Pa abs]
     "upper_pressure",  # chamber on the spring side [Pa abs]
     "travel",  # of the arm at the rod [m]
@@ -82,7 +82,7 @@ def rates(state, par, inp):
     -------
     derivatives (10), Jacobian entries as `elimination.solve` takes them, outputs in the order of OUTPUTS
     """
-    speed, charge, exhaust, hose, lower, upper, travel, other_travel, integral, sensed = state
+    speed, charge, exhaust, before, lower, upper, travel, other_travel, integral, sensed = state
     engine_speed, throttle, target, logged_duty, ambient, outside = inp
     n = engine_speed / par[rows.REDLINE]
 
@@ -123,20 +123,18 @@ def rates(state, par, inp):
     duty, vent_share, share_error, share_integral, following = commanded(error, integral, logged_duty, par)
     rate = par[rows.LOOP_INTEGRAL] * following * par[rows.CLOSED_LOOP]
     supply = charge + par[rows.TAKE_OFF] * (manifold - charge)
-    net_hose, net_lower, net_upper, hose_over, lower_over, upper_over = line_flows(
-        supply, hose, lower, upper, ambient, outside, vent_share, par
+    node, net_lower, net_upper, lower_over, upper_over = line_flows(
+        supply, before, lower, upper, ambient, outside, vent_share, par
     )
     facing = 1.0 - 2.0 * par[rows.PORTS_SWAPPED]
     d_travel, d_other, arm, other = arm_rates(
         facing * (lower - upper), exhaust - after, travel, other_travel, par
     )
-    line, by, swept = chamber_rates(
-        (net_hose, net_lower, net_upper), lower, upper, travel, d_travel, outside, par
-    )
+    chambers, by, swept = chamber_rates(net_lower, net_upper, lower, upper, travel, d_travel, outside, par)
     lag = 1.0 / par[rows.BOOST_LAG]
     derivatives = (
-        d_speed, d_charge, d_exhaust, line[0], line[1], line[2], d_travel, d_other, rate * error,
-        lag * (shown - sensed),
+        d_speed, d_charge, d_exhaust, (node - before) * (1.0 / NODE_TIME), chambers[0], chambers[1], d_travel,
+        d_other, rate * error, lag * (shown - sensed),
     )  # fmt: skip
 
     # the three coupled rows; hot follows the manifold, burnt the engine's flow
@@ -174,10 +172,9 @@ def rates(state, par, inp):
     signal = (
         (-1.0 * lag, lag * par[rows.BOOST_GAIN] * manifold * manifold_over[1], -1.0 * rate, -1.0 * share_error,
          share_integral),
-        (by[0] * hose_over[0] * supply_charge, by[2] * upper_over[0] * supply_charge),
-        (by[0] * hose_over[1], by[1] * lower_over[1], by[2] * upper_over[1]),
-        (by[0] * hose_over[3], by[2] * upper_over[2]),
-        (by[0] * hose_over[2], by[1] * lower_over[0]),
+        (by[0] * lower_over[0] * supply_charge, by[1] * upper_over[0] * supply_charge),
+        (by[0] * lower_over[1], by[1] * upper_over[1]),
+        (by[0] * lower_over[2], by[1] * upper_over[2]),
     )  # fmt: skip
     arms = (facing * arm[0], arm[1], arm[2], facing * arm[3], facing * other[0], other[1], other[2])
     outputs = (
@@ -215,15 +212,15 @@ def rates(state, par, inp):
 
 
 @component
-def moved(state, k, h, par, ambient):
-    """State moved by ``h k``, kept within what the components accept."""
+def moved(state, k, h, node, par, ambient):
+    """State moved by ``h k``, kept within what the components accept; the node's memory is replaced."""
     most = par[rows.GATE_TRAVEL]
     low, high = 0.3 * ambient, 8.0 * ambient
     return (
         maximum(state[0] + h * k[0], 300.0),
         clip(state[1] + h * k[1], low, high),
         clip(state[2] + h * k[2], 0.9 * ambient, 12.0 * ambient),
-        clip(state[3] + h * k[3], low, high),
+        clip(node, low, high),
         clip(state[4] + h * k[4], low, high),
         clip(state[5] + h * k[5], low, high),
         clip(state[6] + h * k[6], 0.0, most),
@@ -234,21 +231,27 @@ def moved(state, k, h, par, ambient):
 
 
 @component
+def remembered(state, derivatives):
+    """Pressure of the node behind the controller as `rates` found it. [Pa abs]"""
+    return state[3] + NODE_TIME * derivatives[3]
+
+
+@component
 def step(state, par, inp, h):
     """One step of ``h`` seconds; returns the new state and the outputs at its start."""
     ambient = inp[4] + 0.0 * state[0]
     f0, jacobian, outputs = rates(state, par, inp)
     gh = _GAMMA * h
     k1 = solve(f0, jacobian, gh)
-    middle = moved(state, k1, 0.5 * h, par, ambient)
+    middle = moved(state, k1, 0.5 * h, remembered(state, f0), par, ambient)
     f1, _, _ = rates(middle, par, inp)
     difference = (
-        f1[0] - k1[0], f1[1] - k1[1], f1[2] - k1[2], f1[3] - k1[3], f1[4] - k1[4],
+        f1[0] - k1[0], f1[1] - k1[1], f1[2] - k1[2], 0.0 * ambient, f1[4] - k1[4],
         f1[5] - k1[5], f1[6] - k1[6], f1[7] - k1[7], f1[8] - k1[8], f1[9] - k1[9],
     )  # fmt: skip
     d = solve(difference, jacobian, gh)
     k2 = (
-        d[0] + k1[0], d[1] + k1[1], d[2] + k1[2], d[3] + k1[3], d[4] + k1[4],
+        d[0] + k1[0], d[1] + k1[1], d[2] + k1[2], k1[3], d[4] + k1[4],
         d[5] + k1[5], d[6] + k1[6], d[7] + k1[7], d[8] + k1[8], d[9] + k1[9],
     )  # fmt: skip
-    return moved(state, k2, h, par, ambient), outputs
+    return moved(state, k2, h, remembered(middle, f1), par, ambient), outputs

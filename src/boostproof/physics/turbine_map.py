@@ -249,10 +249,10 @@ class EfficiencyFit:
     ----------
     best, best_uncertainty : efficiency at the optimum the table itself shows [1]
     optimum, optimum_uncertainty : blade speed ratio there [1]
-    rms, worst : fit less table [1]
+    rms : fit less table [1]
     model_best, model_best_uncertainty : the model's ``turbine_efficiency``, which lies at the optimum that
         the model takes for all turbines [1]
-    model_rms, model_worst : model less table [1]
+    model_rms : model less table [1]
     span : least and largest blade speed ratio of the table; outside it all this is extrapolated [1]
     """
 
@@ -261,11 +261,9 @@ class EfficiencyFit:
     optimum: float
     optimum_uncertainty: float
     rms: float
-    worst: float
     model_best: float
     model_best_uncertainty: float
     model_rms: float
-    model_worst: float
     span: tuple[float, float]
 
 
@@ -276,14 +274,13 @@ class TurbineFit:
     Attributes
     ----------
     area, area_uncertainty : effective flow area [m2]
-    flow_rms, flow_worst : model less table, as a share of the table's largest flow parameter [1]
+    flow_rms : model less table, as a share of the table's largest flow parameter [1]
     efficiency : what the efficiencies say; None where efficiency, speed or diameter is missing
     """
 
     area: float
     area_uncertainty: float
     flow_rms: float
-    flow_worst: float
     efficiency: EfficiencyFit | None
 
 
@@ -345,7 +342,7 @@ def fit_turbine(
                 specific_heat=specific_heat, gamma=gamma,
             )  # fmt: skip
             efficiency = _efficiency_fit(bsr, table.efficiency)
-    return TurbineFit(area, area_sd, _rms(left), _worst(left), efficiency)
+    return TurbineFit(area, area_sd, _rms(left), efficiency)
 
 
 def _efficiency_fit(bsr: Floats, efficiency: Floats) -> EfficiencyFit:
@@ -370,11 +367,9 @@ def _efficiency_fit(bsr: Floats, efficiency: Floats) -> EfficiencyFit:
         optimum=rise / (2.0 * bend),
         optimum_uncertainty=float(np.sqrt(to_optimum @ covariance @ to_optimum)),
         rms=_rms(left),
-        worst=_worst(left),
         model_best=best,
         model_best_uncertainty=best_sd,
         model_rms=_rms(model_left),
-        model_worst=_worst(model_left),
         span=(float(bsr.min()), float(bsr.max())),
     )
 
@@ -396,7 +391,3 @@ def _least_squares(columns: Floats, values: Floats) -> tuple[list[float], list[f
 
 def _rms(values: Floats) -> float:
     return float(np.sqrt(np.mean(values * values)))
-
-
-def _worst(values: Floats) -> float:
-    return float(values[np.abs(values).argmax()])
