@@ -111,7 +111,7 @@ def model_flow(
 
 
 def flow_at_head(
-    head_coefficient: ArrayLike, speed: ArrayLike, numbers: CompressorNumbers, reference: ReferenceConditions
+    head: ArrayLike, speed: ArrayLike, numbers: CompressorNumbers, reference: ReferenceConditions
 ) -> NDArray[np.float64]:
     """Corrected flow of the model at a `head_coefficient`; the rest as `model_flow`. [kg/s]
 
@@ -120,7 +120,7 @@ def flow_at_head(
     >>> float(flow_at_head(0.62, 14000.0, wheel, SAE_J1826))  # the surge side
     0.0
     """
-    share = _map_flow(np.asarray(head_coefficient, float), numbers.head)[0]
+    share = _map_flow(np.asarray(head, float), numbers.head)[0]
     return np.asarray(share * model_choke_flow(speed, numbers, reference))
 
 
@@ -141,7 +141,6 @@ def head_coefficient(
     tip = 0.5 * numbers.diameter * np.asarray(speed, float)
     head = _isentropic_head(np.asarray(pressure_ratio, float), reference.temperature)[0]
     return np.asarray(head / (tip * tip + compressor.WINDMILL))
-
 
 
 def model_efficiency(
