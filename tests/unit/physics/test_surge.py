@@ -6,13 +6,45 @@ import numpy as np
 import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
+from scipy.optimize import brentq
 
 from boostproof.errors import InputRangeError
 from boostproof.physics import compressor_map as cm
+from boostproof.physics import generic_wheel as gw
 from boostproof.physics import surge
 from boostproof.physics.corrected import SAE_J1826
 
 WHEEL = cm.CompressorNumbers(0.058, 1.15e-3, 0.62, 0.92, 0.33)
+#: Three-stage axial machine of Moore & Greitzer 1986, from memory.
+MOORE_GREITZER = surge.SurgeCharacteristic(0.30, 0.18, 0.25)
+
+
+def slope(c: surge.SurgeCharacteristic, flow: float | np.ndarray) -> float | np.ndarray:
+    """Pressure rise over flow of the cubic, differentiated by hand."""
+    x = flow / c.semi_width - 1.0
+    return 1.5 * c.semi_height / c.semi_width * (1.0 - x * x)
+
+
+def critical_b(c: surge.SurgeCharacteristic, share: float) -> float:
+    """B above which a steady point left of the top swings itself up, ``1 / sqrt(Psi_c' m_T)`` with the throttle's
+    slope ``m_T = 2 Psi / Phi``: linear stability of Greitzer's equations, worked by hand."""
+    flow = share * 2.0 * c.semi_width
+    return float(1.0 / np.sqrt(slope(c, flow) * 2.0 * float(c.rise(flow)) / flow))
+
+
+def relaxation_period(b: float, c: surge.SurgeCharacteristic, share: float) -> float:
+    """Period where B is large, in radians of the Helmholtz frequency: the system creeps along its two stable
+    branches and jumps between them, B times the integral of ``dPsi / (Phi - Phi_T)`` over both."""
+    flow, half = share * 2.0 * c.semi_width, c.semi_width
+    opening = flow / np.sqrt(float(c.rise(flow)))
+    nodes, weights = np.polynomial.legendre.leggauss(80)
+    total = 0.0
+    for near, side, end in ((2 * half, 1.0, c.shut_off), (0.0, -1.0, c.shut_off + 2 * c.semi_height)):
+        far = brentq(lambda f, e=end: float(c.rise(f)) - e, near + side * 1e-6 * half, near + side * 4 * half)
+        phi = near + (far - near) * 0.5 * (nodes + 1.0)  # by flow: the integrand stays finite where branches turn
+        rate = slope(c, phi) / (phi - opening * np.sqrt(c.rise(phi)))
+        total += abs(float(np.sum(weights * rate)) * 0.5 * (far - near))
+    return b * total
 
 
 def test_margin_at_the_surge_line_is_nothing() -> None:
@@ -66,10 +98,10 @@ def test_ducts_in_a_row_add_their_inertia() -> None:
 
 
 @pytest.mark.parametrize("share", [0.3, 0.5, 0.7])
-@pytest.mark.parametrize("shape", [surge.MOORE_GREITZER, surge.TURBOCHARGER], ids=["axial", "turbo"])
+@pytest.mark.parametrize("shape", [MOORE_GREITZER, surge.TURBOCHARGER], ids=["axial", "turbo"])
 def test_cycle_begins_where_linear_stability_ends(shape: surge.SurgeCharacteristic, share: float) -> None:
     """Two routes: the criterion in closed form, and integration in time."""
-    critical = surge.critical_b(shape, share)
+    critical = critical_b(shape, share)
     assert surge.surge_cycle(0.85 * critical, shape, share) is None
     cycle = surge.surge_cycle(1.25 * critical, shape, share)
     assert cycle is not None
@@ -83,27 +115,36 @@ def test_slow_cycle_takes_the_time_of_its_two_branches() -> None:
         cycle = surge.surge_cycle(b)
         assert cycle is not None
         period = 2 * np.pi / cycle.frequency_ratio
-        ratios.append(period / surge.relaxation_period(b, surge.TURBOCHARGER, 0.5))
+        ratios.append(period / relaxation_period(b, surge.TURBOCHARGER, 0.5))
     assert ratios[0] > ratios[1] > ratios[2] > 1.0  # the jumps take time as well
-    assert ratios[2] < 1.03
+    assert ratios[2] < 1.026  # 1.024
 
 
 def test_axial_machine_of_moore_and_greitzer() -> None:
     """Their cubic surges at B 1.8 and is steady at 0.3 (values that Gravdahl & Egeland 1999 use for surge, from
     memory), and deep surge reverses the flow."""
-    assert surge.surge_cycle(0.3, surge.MOORE_GREITZER) is None
-    deep = surge.surge_cycle(1.8, surge.MOORE_GREITZER)
+    assert surge.surge_cycle(0.3, MOORE_GREITZER) is None
+    deep = surge.surge_cycle(1.8, MOORE_GREITZER)
     assert deep is not None and deep.least_flow < 0.0
-    assert 0.5 < deep.frequency_ratio < 1.0
+    assert deep.frequency_ratio == pytest.approx(0.832, abs=0.01)  # a number of our own output
 
 
 def test_the_cubic_is_what_it_says() -> None:
-    c = surge.MOORE_GREITZER
+    c = MOORE_GREITZER
     assert [float(c.rise(f)) for f in (0.0, 0.25, 0.5)] == pytest.approx([0.30, 0.48, 0.66], rel=1e-12)
-    assert [float(c.slope(f)) for f in (0.0, 0.5)] == pytest.approx([0.0, 0.0], abs=1e-12)
     flow = np.linspace(-0.2, 0.7, 19)
     numeric = (c.rise(flow + 1e-6) - c.rise(flow - 1e-6)) / 2e-6
-    assert c.slope(flow) == pytest.approx(numeric, abs=1e-6)
+    assert slope(c, flow) == pytest.approx(numeric, abs=1e-6)
+
+
+def test_the_turbocharger_s_top_lies_at_the_usual_surge_share() -> None:
+    """Its flow there is the usual share of what the model passes at 400 m/s, in a duct as wide as the inducer."""
+    wheel = gw.generic_compressor(0.058)
+    circle = wheel.area / gw.INDUCER_SHARE
+    most = float(cm.model_choke_flow(2 * 400.0 / wheel.diameter, wheel, SAE_J1826))
+    density = SAE_J1826.pressure / (287.05 * SAE_J1826.temperature)
+    top = surge.USUAL_SURGE_SHARE * most / (density * circle * 400.0)
+    assert 2 * surge.TURBOCHARGER.semi_width == pytest.approx(top, rel=0.01)
 
 
 @pytest.mark.parametrize(
@@ -114,10 +155,10 @@ def test_the_cubic_is_what_it_says() -> None:
 )  # fmt: skip
 def test_flutter_is_5_to_20_hz(tip: float, volume: float, area: float, length: float) -> None:
     """Surge flutter of turbocharged cars: 5 to 20 Hz (common practice, no source). It is below the Helmholtz
-    frequency, which alone would say 18 to 41 Hz for these."""
+    frequency, which alone would say 19 to 41 Hz for these; measured 5.5 to 15.9 Hz."""
     f = surge.surge_frequency(tip, 340.0, volume, area, length)
     assert f is not None and 5.0 < f < 20.0
-    assert f < 0.7 * float(surge.helmholtz_frequency(surge.sound_speed(340.0), volume, area, length))
+    assert f < 0.55 * float(surge.helmholtz_frequency(surge.sound_speed(340.0), volume, area, length))
 
 
 @settings(max_examples=10)
@@ -125,9 +166,10 @@ def test_flutter_is_5_to_20_hz(tip: float, volume: float, area: float, length: f
 def test_every_cycle_is_bounded_and_slower_than_helmholtz(b: float, share: float) -> None:
     cycle = surge.surge_cycle(b, surge.TURBOCHARGER, share)
     if cycle is not None:
-        assert 0.0 < cycle.frequency_ratio < 1.05
-        assert -0.1 < cycle.least_flow < cycle.most_flow < 0.25
-        assert 0.2 < cycle.least_rise < cycle.most_rise < 2.0
+        # over a grid: 0.06 to 0.96; -0.073 to 0.194; 0.15 to 1.87
+        assert 0.0 < cycle.frequency_ratio < 1.0
+        assert -0.08 < cycle.least_flow < cycle.most_flow < 0.21
+        assert 0.1 < cycle.least_rise < cycle.most_rise < 2.0
 
 
 @pytest.mark.parametrize(
@@ -140,7 +182,7 @@ def test_every_cycle_is_bounded_and_slower_than_helmholtz(b: float, share: float
         (lambda: surge.helmholtz_frequency(340.0, 0.0, 1e-3, 1.0), "volume must be positive, got 0"),
         (lambda: surge.greitzer_b(400.0, 340.0, 1e-2, 1e-3, float("nan")), "length must be positive, got nan"),
         (lambda: surge.surge_cycle(50.0), "b must lie between 0.02 and 10, got 50"),
-        (lambda: surge.critical_b(surge.MOORE_GREITZER, 1.2), "flow_share must lie between 0.05 and 0.99"),
+        (lambda: surge.surge_cycle(1.0, flow_share=1.2), "flow_share must lie between 0.05 and 0.99"),
     ],
 )
 def test_impossible_input_is_refused(call, says: str) -> None:
