@@ -71,19 +71,18 @@ def test_model_flow_is_nearer_two_nozzles_than_one() -> None:
     one = orifice.isentropic_flow_function(1.0 / ratio, gas.EXHAUST_GAMMA)
     two = orifice.isentropic_flow_function(1.0 / np.sqrt(ratio), gas.EXHAUST_GAMMA)
     from_one, from_two = (tm.fit_turbine(tm.TurbineTable(ratio, f * 3e-5)).flow_rms for f in (one, two))
-    assert from_two < 0.03
-    assert 0.03 < from_one < 0.11
+    assert (from_two, from_one) == pytest.approx((0.024, 0.096), abs=1e-3)
 
 
-@pytest.mark.parametrize("exponent", [1.0, 1.5, 2.0, 3.0])
-def test_distance_from_eriksson(exponent: float) -> None:
+@pytest.mark.parametrize(("exponent", "rms"), [(1.0, 0.019), (1.5, 0.001), (2.0, 0.020), (3.0, 0.051)])
+def test_distance_from_eriksson(exponent: float, rms: float) -> None:
     """``k1 sqrt(1 - (p4/p3)^k2)``, k2 of 1 to 3 (Eriksson 2007; Wahlstrom & Eriksson 2011, from memory). The
-    model has k2 1.5; area fitted, expansion ratio 1.2 to 3.2: 1.9, 0.1, 2.0 and 5.1 % rms of the largest flow."""
+    model has k2 1.5 and is soft at no flow; area fitted, expansion ratio 1.2 to 3.2; the rms over the largest flow
+    is a number of our own output."""
     flow = 2e-5 * np.sqrt(1.0 - RATIO**-exponent)
     fit = tm.fit_turbine(tm.TurbineTable(RATIO, flow))
-    assert fit.flow_rms < 0.06
+    assert fit.flow_rms == pytest.approx(rms, abs=6e-4)
     if exponent == 1.5:
-        assert fit.flow_rms < 0.01  # only the softening at no flow is left
         assert fit.area == pytest.approx(2e-5 * np.sqrt(gas.EXHAUST_GAS_CONSTANT) / 0.74, rel=0.01)
 
 
