@@ -125,15 +125,16 @@ def engine_side(charge, exhaust, outlet, outlet_speed, outlet_charge, engine_spe
 def charge_leaks(charge, manifold, outlet, intake, ambient, par):
     """What charge pipes and recirculation valve lose. [kg/s] lost, [kg/s] of it back to the inlet, slope
 
-    Pressures [Pa abs], temperatures [K]; the slope is over the charge pressure [kg/(s Pa)].
+    Pressures [Pa abs], temperatures [K]; the slope is over the charge pressure [kg/(s Pa)]. Both leak from
+    one place, before or behind the cooler.
     """
     place = par[rows.LEAK_AFTER_COOLER]
     inside = charge + place * (manifold - charge)
     warm = outlet + place * (intake - outlet)
-    lost, over_inside, _ = air_flow(par[rows.CHARGE_LEAK], inside, ambient, warm)
     valve = leaking_valve_area(par[rows.BYPASS_LEAK], par[rows.BYPASS_LIFT], charge, ambient)
-    passed, over_charge, _ = air_flow(valve, charge, ambient, outlet)
-    return lost + passed, par[rows.BYPASS_RECIRCULATES] * passed, over_inside + over_charge
+    per_area, slope, _ = air_flow(1.0 + 0.0 * valve, inside, ambient, warm)
+    area = par[rows.CHARGE_LEAK] + valve
+    return area * per_area, par[rows.BYPASS_RECIRCULATES] * valve * per_area, area * slope
 
 
 @component

@@ -30,8 +30,8 @@ def pressure_behind(pressure, per_pressure, loss, temperature):
     193864
     """
     q = loss * AIR_GAS_CONSTANT * temperature * per_pressure * per_pressure
-    inverse = 1.0 / (1.0 + q)
-    return pressure * sqrt(inverse), q * inverse
+    inverse = 1.0 / sqrt(1.0 + q)
+    return pressure * inverse, q * inverse * inverse
 
 
 @component
@@ -55,8 +55,9 @@ def exhaust_pressure(flow, temperature, loss, ambient):
     106340
     """
     source = loss * EXHAUST_GAS_CONSTANT * flow * flow * temperature
-    root = sqrt(0.25 * ambient * ambient + source)
-    return 0.5 * ambient + root, source / root
+    square = 0.25 * ambient * ambient + source
+    inverse = 1.0 / sqrt(square)
+    return 0.5 * ambient + square * inverse, source * inverse
 
 
 @component

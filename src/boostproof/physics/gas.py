@@ -26,12 +26,13 @@ _EXHAUST_EXTRA = (EXHAUST_GAMMA - 1.0) / EXHAUST_GAMMA - 0.25
 
 @component
 def fourth_root(ratio):
-    """Fourth root of a positive ratio, by two square roots. [1]
+    """Fourth root of a positive ratio, by two reciprocal square roots, which are faster than roots. [1]
 
     >>> float(fourth_root(16.0))
     2.0
     """
-    return sqrt(sqrt(ratio))
+    # without the addend the compiler would make the slow roots of it again
+    return 1.0 / sqrt(1.0 / sqrt(ratio) + 1e-20)
 
 
 @component

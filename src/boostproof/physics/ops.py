@@ -81,5 +81,5 @@ def absolute(x: Value) -> Value:
 def sign(x: Value) -> Value:
     """-1, 0 or 1 by the sign of *x*, in the type of *x*."""
     if isinstance(x, float | int):
-        return float((x > 0) - (x < 0))
+        return float(x > 0) - float(x < 0)
     return np.sign(x)

@@ -199,7 +199,8 @@ def restricted_flow(area, pressure_from, pressure_to, temperature, rubbing):
     [9.9, 19.1, 700.0]
     """
     soft = _SOFT + (_TUBE_SOFT - _SOFT) * rubbing
-    scale = area * (_AIR_PSI * sqrt((1.0 + soft) / (AIR_GAS_CONSTANT * temperature)))
+    full = _FULL + (_TUBE_FULL - _FULL) * rubbing  # exact at 0 and 1
+    scale = area * full * (_AIR_PSI / sqrt(AIR_GAS_CONSTANT * temperature))
     return _signed_flow(scale, pressure_from, pressure_to, soft)
 
 

@@ -81,6 +81,9 @@ def node_pressure(start, net, net_slope, supply, lower, ambient, hose_area, temp
 def lower_chamber_balance(node, lower, upper, ambient, temperature, hose_area, line_leak, diaphragm_leak):
     """Air into the lower chamber through the hose, less line leak and what the diaphragm lets through.
 
+    Both leaks empty to the pressure around, weighted by their areas where that of the upper chamber
+    differs; exact with one of them.
+
     Pressures absolute [Pa], areas effective [m2]. Returns net flow [kg/s], flow through the diaphragm
     [kg/s], and slopes [kg/(s Pa)]: of the net flow over lower and node pressure, of the diaphragm flow over
     the upper pressure.
@@ -90,9 +93,17 @@ def lower_chamber_balance(node, lower, upper, ambient, temperature, hose_area, l
     True
     """
     onward, onward_node, onward_lower = tube_flow(hose_area, node, lower, temperature)
-    lost, lost_lower, _ = air_flow(line_leak, lower, ambient, temperature)
-    through, through_lower, through_upper = air_flow(diaphragm_leak, lower, upper, temperature)
-    return onward - lost - through, through, onward_lower - lost_lower - through_lower, onward_node, through_upper
+    leaks = line_leak + diaphragm_leak
+    share = diaphragm_leak / (leaks + 1e-20)
+    outside = ambient + share * (upper - ambient)
+    per_area, over_lower, over_outside = air_flow(1.0 + 0.0 * leaks, lower, outside, temperature)
+    return (
+        onward - leaks * per_area,
+        diaphragm_leak * per_area,
+        onward_lower - leaks * over_lower,
+        onward_node,
+        diaphragm_leak * share * over_outside,
+    )
 
 
 @component
