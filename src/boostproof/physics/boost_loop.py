@@ -11,7 +11,7 @@ if TYPE_CHECKING:
     from numpy.typing import ArrayLike, NDArray
 
 _SPOOL_GAIN = 6.0e-5  # 1/Pa, duty per boost error beyond the band
-_EDGE = 4.0e3  # Pa beyond the band over which the integral part comes to rest
+_EDGE = 8.0e3  # Pa beyond the band over which that term sets in and the integral part comes to rest
 
 
 @component
@@ -40,9 +40,10 @@ def loop_duty(error, integral, feed_forward, gain, spool_band, limit, wind_up):
     (0.95, 0.0, 0.0)
     """
     over = maximum(error - spool_band, 0.0)
-    raw = feed_forward + gain * error + integral + _SPOOL_GAIN * over
+    onset = over / (over + _EDGE)  # the extra term sets in softly, as a control unit's table would
+    raw = feed_forward + gain * error + integral + _SPOOL_GAIN * over * onset
     inside = clip(minimum(raw, limit - raw) * 1e9, 0.0, 1.0)
-    slope = inside * (gain + _SPOOL_GAIN * clip(over * 1e6, 0.0, 1.0))
+    slope = inside * (gain + _SPOOL_GAIN * onset * (2.0 - onset))
     near = clip(1.0 - over * (1.0 / _EDGE), 0.0, 1.0)
     free = clip((raw + 0.02) * 50.0, 0.0, 1.0) * clip((limit + 0.02 - raw) * 50.0, 0.0, 1.0)
     following = near * free

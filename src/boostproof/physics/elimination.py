@@ -14,7 +14,7 @@ from boostproof.physics.ops import component
 def _signal_part(right, jacobian, gh):
     """Arms as constant, slope over charge and slope over exhaust; and what the way back needs."""
     _, _, signal, arms, volumes = jacobian
-    loop, over_charge, own, over_share = signal
+    loop, over_charge, own, over_share, _ = signal
     sensor_own, sensor_charge, integral_sensor, share_sensor, share_integral = loop
     stretch, squeeze = volumes
     arm_force, arm_push, arm_own, arm_yield, other_force, other_push, other_own = arms
@@ -47,19 +47,20 @@ def _signal_part(right, jacobian, gh):
     other_e = gh * (other_push + other_force * force_x * arm_e) * d_other
     ways = (
         sensor_0, sensor_c, integral_0, integral_c, lower_0, lower_c, lower_x, upper_0, upper_c, upper_x,
+        share_0, share_c,
     )  # fmt: skip
     return (arm_0, arm_c, arm_e), (other_0, other_c, other_e), ways
 
 
 @component
 def solve(right, jacobian, gh):
-    """``k`` of one stage, in the order of the states; the node's memory passes as it is.
+    """``k`` of one stage, in the order of the states; the node's memory follows what surrounds it.
 
     Parameters
     ----------
     right : (10,) right-hand sides in the order of the states
     jacobian : entries of `system.rates`: shaft and charge rows, exhaust row, signal rows (loop; over charge,
-        own, over vent share), arm rows, and the pressure that a travel of
+        own, over vent share; of the node over charge and lower pressure and vent share), arm rows, and the pressure that a travel of
         one adds in the lower and upper chamber
     gh : gamma times step [s]
     """
@@ -85,7 +86,11 @@ def solve(right, jacobian, gh):
     k_exhaust = e_0 + e_s * k_speed + e_c * k_charge
     k_arm = arm[0] + arm[1] * k_charge + arm[2] * k_exhaust
     k_other = other[0] + other[1] * k_charge + other[2] * k_exhaust
-    sensor_0, sensor_c, integral_0, integral_c, lower_0, lower_c, lower_x, upper_0, upper_c, upper_x = ways
+    (
+        sensor_0, sensor_c, integral_0, integral_c, lower_0, lower_c, lower_x, upper_0, upper_c, upper_x,
+        share_0, share_c,
+    ) = ways  # fmt: skip
+    node_charge, node_lower, node_share = jacobian[2][4]
     moved = k_arm - right[6]
     k_lower = lower_0 + lower_c * k_charge + lower_x * moved
     k_upper = upper_0 + upper_c * k_charge + upper_x * moved
@@ -93,7 +98,7 @@ def solve(right, jacobian, gh):
         k_speed,
         k_charge,
         k_exhaust,
-        right[3],
+        node_charge * k_charge + node_lower * k_lower + node_share * (share_0 + share_c * k_charge),
         k_lower,
         k_upper,
         k_arm,

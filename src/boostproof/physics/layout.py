@@ -180,8 +180,8 @@ PARAMETERS: tuple[Parameter, ...] = (
         "closed_loop", "1", 0.0, 0.0, 1.0, "1 where duty is found by feedback, 0 where the logged duty drives"
     ),
     _car("feed_forward", "1", 0.5, 0.0, 1.0, "duty before correction"),
-    _car("loop_gain", "1/Pa", 4.0e-6, 0.0, 1.0e-4, "duty per boost error"),
-    _car("loop_integral", "1/(Pa s)", 8.0e-6, 0.0, 2.0e-4, "duty per boost error and second"),
+    _car("loop_gain", "1/Pa", 2.5e-6, 0.0, 1.0e-4, "duty per boost error"),
+    _car("loop_integral", "1/(Pa s)", 6.0e-6, 0.0, 2.0e-4, "duty per boost error and second"),
     _car("spool_band", "Pa", 1.2e4, 0.0, 1.0e5, "boost error above which the duty is held at its limit"),
     _car("wind_up", "1", 0.0, 0.0, 1.0, "how far the integral part runs on while the duty stands at an end"),
     _car("duty_limit", "1", 0.95, 0.0, 1.0, "highest duty that the control unit commands"),

@@ -52,7 +52,8 @@ def line_flows(supply, start, lower, upper, ambient, temperature, vent_share, pa
     Returns
     -------
     node pressure [Pa]; two net flows [kg/s]; slopes of the lower chamber's over supply and lower pressure
-    [kg/(s Pa)] and vent share [kg/s]; of the upper chamber's over supply, upper pressure and vent share
+    [kg/(s Pa)] and vent share [kg/s]; of the upper chamber's over supply, upper pressure and vent share;
+    of the node over supply and lower pressure and vent share
     """
     solenoid, hose = par[rows.SOLENOID], par[rows.HOSE_AREA]
     into, into_supply, into_node, into_share = node_balance(
@@ -80,7 +81,8 @@ def line_flows(supply, start, lower, upper, ambient, temperature, vent_share, pa
     by_flow = over_node * over_flow
     lower_slopes = (by_flow * into_supply, over_lower + over_node * node_lower, by_flow * into_share)
     upper_slopes = (above_supply, above_upper + through_upper, fed * above_share)
-    return node, net, above + through, lower_slopes, upper_slopes
+    node_slopes = (over_flow * into_supply, node_lower, over_flow * into_share)
+    return node, net, above + through, lower_slopes, upper_slopes, node_slopes
 
 
 @component

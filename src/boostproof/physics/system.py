@@ -123,7 +123,7 @@ def rates(state, par, inp):
     duty, vent_share, share_error, share_integral, following = commanded(error, integral, logged_duty, par)
     rate = par[rows.LOOP_INTEGRAL] * following * par[rows.CLOSED_LOOP]
     supply = charge + par[rows.TAKE_OFF] * (manifold - charge)
-    node, net_lower, net_upper, lower_over, upper_over = line_flows(
+    node, net_lower, net_upper, lower_over, upper_over, node_over = line_flows(
         supply, before, lower, upper, ambient, outside, vent_share, par
     )
     facing = 1.0 - 2.0 * par[rows.PORTS_SWAPPED]
@@ -175,6 +175,7 @@ def rates(state, par, inp):
         (by[0] * lower_over[0] * supply_charge, by[1] * upper_over[0] * supply_charge),
         (by[0] * lower_over[1], by[1] * upper_over[1]),
         (by[0] * lower_over[2], by[1] * upper_over[2]),
+        (node_over[0] * supply_charge, node_over[1], node_over[2]),
     )  # fmt: skip
     arms = (facing * arm[0], arm[1], arm[2], facing * arm[3], facing * other[0], other[1], other[2])
     outputs = (
@@ -213,14 +214,14 @@ def rates(state, par, inp):
 
 @component
 def moved(state, k, h, node, par, ambient):
-    """State moved by ``h k``, kept within what the components accept; the node's memory is replaced."""
+    """State moved by ``h k``, kept within what the components accept; the node from ``node`` on."""
     most = par[rows.GATE_TRAVEL]
     low, high = 0.3 * ambient, 8.0 * ambient
     return (
         maximum(state[0] + h * k[0], 300.0),
         clip(state[1] + h * k[1], low, high),
         clip(state[2] + h * k[2], 0.9 * ambient, 12.0 * ambient),
-        clip(node, low, high),
+        clip(node + h * k[3], low, high),
         clip(state[4] + h * k[4], low, high),
         clip(state[5] + h * k[5], low, high),
         clip(state[6] + h * k[6], 0.0, most),
@@ -238,20 +239,24 @@ def remembered(state, derivatives):
 
 @component
 def step(state, par, inp, h):
-    """One step of ``h`` seconds; returns the new state and the outputs at its start."""
+    """One step of ``h`` seconds; returns the new state and the outputs at its start.
+
+    The node's pressure is found anew in every evaluation; where Newton's method starts follows the
+    pressures around by the node's slopes.
+    """
     ambient = inp[4] + 0.0 * state[0]
     f0, jacobian, outputs = rates(state, par, inp)
+    node = remembered(state, f0)
     gh = _GAMMA * h
     k1 = solve(f0, jacobian, gh)
-    middle = moved(state, k1, 0.5 * h, remembered(state, f0), par, ambient)
-    f1, _, _ = rates(middle, par, inp)
+    f1, _, _ = rates(moved(state, k1, 0.5 * h, node, par, ambient), par, inp)
     difference = (
-        f1[0] - k1[0], f1[1] - k1[1], f1[2] - k1[2], 0.0 * ambient, f1[4] - k1[4],
+        f1[0] - k1[0], f1[1] - k1[1], f1[2] - k1[2], f1[3], f1[4] - k1[4],
         f1[5] - k1[5], f1[6] - k1[6], f1[7] - k1[7], f1[8] - k1[8], f1[9] - k1[9],
     )  # fmt: skip
     d = solve(difference, jacobian, gh)
     k2 = (
-        d[0] + k1[0], d[1] + k1[1], d[2] + k1[2], k1[3], d[4] + k1[4],
+        d[0] + k1[0], d[1] + k1[1], d[2] + k1[2], d[3] + k1[3], d[4] + k1[4],
         d[5] + k1[5], d[6] + k1[6], d[7] + k1[7], d[8] + k1[8], d[9] + k1[9],
     )  # fmt: skip
-    return moved(state, k2, h, remembered(middle, f1), par, ambient), outputs
+    return moved(state, k2, h, node, par, ambient), outputs
