@@ -25,35 +25,19 @@ sys.path[:0] = [str(ROOT / "src"), str(ROOT)]
 from tests.unit.physics.assembly import READABLE, lane_loop  # noqa: E402
 from tests.unit.physics.kernels import toy_candidates, toy_kernel, toy_pull  # noqa: E402
 
+from benchmarks.cars import pull, random_cars  # noqa: E402
 from boostproof.diagnosis.simulator import car_kernel  # noqa: E402
-from boostproof.physics import layout, system  # noqa: E402
 from boostproof.physics.lanes import Kernel  # noqa: E402
 
 Drive = tuple[np.ndarray[Any, Any], np.ndarray[Any, Any], np.ndarray[Any, Any], int]
 
 FRESH_PROCESS = """
 import numpy as np
-from benchmarks.lanes import car_candidates, car_kernel, car_pull
-car_kernel().run(car_candidates(100), *car_pull(), engine="lanes")
+from benchmarks.cars import pull, random_cars
+from boostproof.diagnosis.simulator import car_kernel
+inputs, steps = pull()
+car_kernel().run(random_cars(100)[0], inputs, steps, np.arange(len(steps)) // 20, 28, engine="lanes")
 """
-
-
-def car_candidates(n: int) -> np.ndarray[Any, Any]:
-    """Neutral cars with 10 % lognormal spread, inside the accepted ranges."""
-    neutral, low, high = np.array([(p.neutral, p.low, p.high) for p in layout.PARAMETERS]).T[:, :, None]
-    spread = np.exp(np.random.default_rng(1).normal(0.0, 0.1, (layout.SIZE, n)))
-    return np.clip(neutral * spread, low, high).astype(np.float32)
-
-
-def car_pull(steps: int = 600) -> Drive:
-    """Full load from 2,500 to 6,500 rpm in 6 s, in 10 ms steps."""
-    t = np.arange(steps) * 0.01
-    speed = (2500 + 4000 * t / 6.0) * np.pi / 30
-    values = {"engine_speed": speed, "throttle": np.minimum(1.0, 0.2 + 8 * t), "target": 1.2e5}
-    values |= {"logged_duty": 0.0, "ambient_pressure": 101_325.0, "ambient_temperature": 298.0}
-    inputs = np.column_stack([np.broadcast_to(values[name], (steps,)) for name in system.INPUTS])
-    record = (np.arange(steps) // 30 - 2).clip(-1)
-    return inputs, np.full(steps, 0.01), record, int(record.max()) + 1
 
 
 def best(run: Callable[[], object], times: int = 5) -> float:
@@ -114,5 +98,8 @@ def fresh_processes() -> None:
 
 if __name__ == "__main__":
     measure("toy turbo", toy_kernel(), toy_candidates, toy_pull(1200))
-    measure("car", car_kernel(), car_candidates, car_pull())
+    inputs, steps = pull()
+    record = np.arange(len(steps)) // 20
+    drive = (inputs, steps, record, int(record.max()) + 1)
+    measure("car", car_kernel(), lambda n: random_cars(n)[0], drive)
     fresh_processes()

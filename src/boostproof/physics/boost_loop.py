@@ -10,7 +10,7 @@ if TYPE_CHECKING:
     import numpy as np
     from numpy.typing import ArrayLike, NDArray
 
-_SPOOL_GAIN = 6.0e-5  # 1/Pa, duty per boost error beyond the band
+_SPOOL_GAIN = 3.0e-5  # 1/Pa, duty per boost error beyond the band
 _EDGE = 8.0e3  # Pa beyond the band over which that term sets in and the integral part comes to rest
 
 
