@@ -295,7 +295,7 @@ LAWS: dict[str, Law] = {
     ),
     "node_pressure": Law(
         pneumatics.node_pressure,
-        {"start": PRESSURE, "net": (-0.01, 0.01), "net_slope": (-1e-6, 0.0), "supply": PRESSURE, "lower": PRESSURE,
+        {"start": PRESSURE, "net": (-0.01, 0.01), "net_slope": (-1e-6, -1e-10), "supply": PRESSURE, "lower": PRESSURE,
          "ambient": AMBIENT, "hose_area": (1e-6, 1e-4), "temperature": OUTSIDE},
         rising=((0, "net"),),
     ),
@@ -331,7 +331,7 @@ LAWS: dict[str, Law] = {
     ),
     "rest_travel": Law(
         actuator.rest_travel, _REST_RANGES,
-        rising=((0, "opening_force"), (0, "travel"), (0, "limit")), falling=((0, "opening_pressure"),),
+        rising=((0, "opening_force"), (0, "limit")), falling=((0, "opening_pressure"),),
         slopes=((0, "opening_force", lambda o, a: o[1]), (0, "exhaust_difference", lambda o, a: o[2])),
     ),
     "gate_lift": Law(
@@ -397,8 +397,8 @@ LAWS: dict[str, Law] = {
     ),
     "volumetric_efficiency": Law(
         engine.volumetric_efficiency,
-        {"speed_fraction": (0.1, 1.3), "level": of("breathing"), "tilt": of("breathing_tilt"),
-         "bow": of("breathing_bow"), "pressure_ratio": (0.3, 4.0), "residual_effect": of("residual_effect")},
+        {"speed_fraction": (0.1, 1.2), "level": of("breathing"), "tilt": of("breathing_tilt"),
+         "bow": (0.0, 1.0), "pressure_ratio": (0.3, 4.0), "residual_effect": of("residual_effect")},
         rising=((0, "level"),), falling=((0, "pressure_ratio"), (0, "bow")),
         slopes=((0, "pressure_ratio", lambda o, a: -o[1] * o[0]),),
     ),
