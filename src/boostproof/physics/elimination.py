@@ -59,9 +59,9 @@ def solve(right, jacobian, gh):
     Parameters
     ----------
     right : (10,) right-hand sides in the order of the states
-    jacobian : entries of `system.rates`: shaft and charge rows, exhaust row, signal rows (loop; over charge,
-        own, over vent share; of the node over charge and lower pressure and vent share), arm rows, and the pressure that a travel of
-        one adds in the lower and upper chamber
+    jacobian : entries of `system.rates`: shaft and charge rows; exhaust row; signal rows (loop; chambers over
+        charge, own, over vent share; node over charge and lower pressure and vent share); arm rows; and the
+        pressure that a travel of one adds in the lower and upper chamber
     gh : gamma times step [s]
     """
     r_speed, r_charge, r_exhaust = right[0], right[1], right[2]

@@ -41,9 +41,10 @@ AREA_LIMIT = 1.0e-2
 
 _ORDER = 2  # of the local polynomial
 _BLOCK = 16_384  # points times candidates worked on at a time: the arrays stay in the processor's cache
-_SWEEPS = 60
+_SWEEPS, _MORE_SWEEPS = 24, 100
 _NEWTON = 60
 _MORE = 1.01  # than the largest area, before it is said to be more
+_CLOSE = 1e-8  # relative, of roots
 _SLOWEST, _FASTEST_TIP = 300.0, 800.0  # rad/s as in the transient model; m/s, beyond any wheel
 _HIGHEST_EXHAUST = 12.0  # of the pressure around, as in the transient model
 
@@ -268,7 +269,7 @@ def gate_area_from_pull(
         generator = np.random.default_rng(seed)
         errors = common * generator.standard_normal((1, n)) + noise * generator.standard_normal((len(t), n))
 
-    def block(columns: slice) -> GateArea:
+    def block(columns: NDArray[np.intp], sweeps: int) -> GateArea:
         some = cars[:, columns]
         shown = read + errors[:, columns] + moments.ambient
         level, rate = local.level(shown), local.slope(shown)
@@ -277,8 +278,8 @@ def gate_area_from_pull(
             gain, offset = some[layout.index_of("boost_gain")], some[layout.index_of("boost_offset")]
             settled = level + some[layout.index_of("boost_lag")] * rate
             flags[read + moments.ambient >= some[layout.index_of("boost_full_scale")] - 1.0] = GateFlag.SENSOR_END
-            return _solved(some, moments, (settled - offset) / gain, level, local, flags)
-        return _solved(some, moments, level + np.zeros((1, some.shape[1])), None, local, flags)
+            return _solved(some, moments, (settled - offset) / gain, level, local, flags, sweeps)
+        return _solved(some, moments, level + np.zeros((1, some.shape[1])), None, local, flags, sweeps)
 
     return _in_blocks(block, len(t), n)
 
@@ -321,10 +322,10 @@ def gate_area_for_target(
     moments = _Moments.of(points, engine_speed, throttle, ambient_pressure, ambient_temperature)
     manifold = moments.ambient + _series(target, points, "target")[:, None]
 
-    def block(columns: slice) -> GateArea:
+    def block(columns: NDArray[np.intp], sweeps: int) -> GateArea:
         some = cars[:, columns]
         flags = np.zeros((points, some.shape[1]), np.uint8)
-        return _solved(some, moments, manifold + np.zeros((1, some.shape[1])), None, None, flags)
+        return _solved(some, moments, manifold + np.zeros((1, some.shape[1])), None, None, flags, sweeps)
 
     return _in_blocks(block, points, cars.shape[1])
 
@@ -426,6 +427,7 @@ def _solved(
     sensed: Array | None,
     local: _LocalPolynomial | None,
     flags: NDArray[np.uint8],
+    sweeps: int,
 ) -> GateArea:
     """The area of one block of candidates; ``local`` is None where nothing changes in time."""
     par = tuple(cars)
@@ -450,7 +452,7 @@ def _solved(
     speed = 0.5 * fastest
     area, acceleration = np.zeros_like(manifold), np.zeros_like(manifold)
     share, change = np.ones(manifold.shape[1]), np.full(manifold.shape[1], np.inf)
-    for _ in range(_SWEEPS):
+    for _ in range(sweeps):
         intake, _, _, behind, _, engine_flow, _ = _engine_side(
             charge, exhaust, outlet, 0.0, 0.0, engine_speed, throttle, outside, par
         )
@@ -465,7 +467,7 @@ def _solved(
             return flow + through - needed, over[0]
 
         speed, unboosted, choked = _rising_root(surplus_air, slowest, fastest, speed)
-        _, _, taken, outlet, _, _ = _compressor_side(speed, charge, engine_speed, ambient, outside, par)
+        _, _, taken, warm, _, _ = _compressor_side(speed, charge, engine_speed, ambient, outside, par)
         mixture = _mixture_in_cylinder(
             row["mixture"], engine_flow, needed - returned, manifold, sensed, row["air_metered"], row["pressure_metered"]
         )
@@ -494,10 +496,11 @@ def _solved(
         per_area = -net_over[3]
         area = np.clip(opened + (net - stored) / per_area, -AREA_LIMIT, AREA_LIMIT)
         area = np.where(coasting, AREA_LIMIT, area)
-        off_exhaust = found - exhaust
-        exhaust = exhaust + share * off_exhaust
+        off_exhaust, off_outlet = found - exhaust, warm - outlet
+        exhaust, outlet = exhaust + share * off_exhaust, outlet + share * off_outlet
         # near choke shaft speed answers the flow so strongly that full moves of what follows would build up
-        off = np.maximum(np.abs(off_exhaust) / found, row["shaft_inertia"] * np.abs(off_rate) / (np.abs(torque) + 0.1))
+        off = np.maximum(np.abs(off_exhaust) / found, np.abs(off_outlet) / warm)
+        off = np.maximum(off, row["shaft_inertia"] * np.abs(off_rate) / (np.abs(torque) + 0.1))
         slow = off.max(axis=0) > (1.0 - 0.5 * share) * change
         share = np.where(slow, np.maximum(0.7 * share, 0.05), share)
         change = off.max(axis=0)
@@ -542,22 +545,33 @@ def _rising_root(
         seen_low, seen_high = seen_low | ~above, seen_high | above
         new = x - value / np.maximum(slope, 1e-30)
         # halve where Newton's step leaves the bracket or drags; a bound not yet seen is worth a look
-        bad = (new <= low) | (new >= high) | (np.abs(new - x) > 0.5 * move)
+        step = np.abs(new - x)
+        bad = ((new <= low) | (new >= high) | (step > 0.5 * move)) & (step > _CLOSE * np.abs(x))
         new = np.where(bad & seen_low & seen_high, 0.5 * (low + high), np.clip(new, low, high))
         move = np.abs(new - x)
         x = new
         value, slope = function(x)
-        if np.all(move <= 1e-9 * np.abs(x)):
+        if np.all(move <= _CLOSE * np.abs(x)):
             break
     return x, (x <= first) & (value > 0.0), (x >= last) & (value < 0.0)
 
 
-def _in_blocks(block: Callable[[slice], GateArea], points: int, n: int) -> GateArea:
-    """A result put together from blocks of candidates."""
-    size = max(1, _BLOCK // points)
-    parts = [block(slice(i, i + size)) for i in range(0, n, size)]
-    whole = {f.name: np.concatenate([getattr(p, f.name) for p in parts], axis=-1) for f in fields(GateArea)}
-    whole["engine_speed"] = parts[0].engine_speed
+def _in_blocks(block: Callable[[NDArray[np.intp], int], GateArea], points: int, n: int) -> GateArea:
+    """A result put together from blocks of candidates; the few that settle slowly once more, by themselves."""
+    whole: dict[str, Any] = {}
+    columns = np.arange(n)
+    for sweeps in (_SWEEPS, _MORE_SWEEPS):
+        for part in np.array_split(columns, max(1, -(-len(columns) * points // _BLOCK))):
+            found = block(part, sweeps)
+            for f in fields(GateArea):
+                values = getattr(found, f.name)
+                if f.name == "engine_speed":
+                    whole[f.name] = values
+                    continue
+                whole.setdefault(f.name, np.empty((*values.shape[:-1], n), values.dtype))[..., part] = values
+        columns = np.flatnonzero(np.any(whole["flags"] & int(GateFlag.UNSETTLED), axis=0))
+        if not len(columns):
+            break
     return GateArea(**whole)
 
 

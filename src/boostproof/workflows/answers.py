@@ -105,11 +105,14 @@ class NextTestAnswer(TypedDict):
 
 
 class FitAnswer(TypedDict):
-    """How far to trust the numbers: least effective sample size, and the chance of so large a misfit."""
+    """How far to trust the numbers: least effective sample size, chance of so large a misfit, and the change
+    of boost [kPa] when the cars named are computed again in double precision with half steps."""
 
     trust: Literal["ok", "about", "order only"]
     ess: float
     misfit: float
+    audited_cars: int
+    audit_difference: float
 
 
 class DiagnoseAnswer(TypedDict):

@@ -28,6 +28,7 @@ from boostproof.workflows.verdict import (
 if TYPE_CHECKING:
     from boostproof.bench.tests import CarContext
     from boostproof.casefolder import Case
+    from boostproof.diagnosis.audit import Audit
     from boostproof.diagnosis.particles import Particles
     from boostproof.diagnosis.posterior import Posterior
     from boostproof.recording.model import Pull, Recording
@@ -165,6 +166,7 @@ def _verdict(
     started: float,
 ) -> Verdict:
     from boostproof.bench.tests import BY_ID, CATALOGUE
+    from boostproof.diagnosis.audit import ALLOWED, audit
     from boostproof.diagnosis.explain import block_means, look_alikes
     from boostproof.diagnosis.next_test import value_tests
     from boostproof.diagnosis.particles import particles_from
@@ -180,6 +182,17 @@ def _verdict(
     note = car_kernel().engine_note
     if note:
         findings.append(Finding("slow-engine", "this machine", note))
+    checked = audit(particles, posterior.simulator.drive)
+    if not checked.passed:
+        findings.append(
+            Finding(
+                "steps-too-coarse",
+                "the computation",
+                f"{100 * checked.weight:.0f} % of the candidate cars change by more than {ALLOWED / 1e3:g} kPa "
+                "when computed in finer steps: they stand on an edge, such as between spooling and not, or their "
+                "boost loop swings. Read the probabilities as rough.",
+            )
+        )
     groups = tuple(LookAlikes(ids, p, _splitting(ids, values)) for ids, p in look_alikes(posterior))
     ranked = sorted(posterior.cause_probability.items(), key=lambda item: (-item[1], item[0]))
     return Verdict(
@@ -206,7 +219,7 @@ def _verdict(
         ),
         pulls=tuple(p.as_json() for _, pulls in driven for p in pulls),
         findings=tuple(findings),
-        fit=_fit(posterior),
+        fit=_fit(posterior, checked),
         sizes=_sizes(posterior),
         used=_used(posterior),
         missing=_missing(folder, driven, posterior, open_tests),
@@ -284,7 +297,7 @@ def _splitting(ids: tuple[str, ...], values: Any) -> str:
     return ""
 
 
-def _fit(posterior: Posterior) -> Fit:
+def _fit(posterior: Posterior, checked: Audit) -> Fit:
     from scipy.special import gammaincc
 
     from boostproof.diagnosis.posterior import hypothesis_probability
@@ -299,7 +312,7 @@ def _fit(posterior: Posterior) -> Fit:
     size = sum(b.size for b in blocks)
     misfit = float(gammaincc(0.5 * size, 0.5 * max(square, 0.0)))
     trust = "ok" if least >= _TRUSTED else "about" if least >= _ROUGH else "order only"
-    return Fit(trust, round(least, 1), misfit)
+    return Fit(trust, round(least, 1), misfit, checked.cars, checked.largest)
 
 
 def _sizes(posterior: Posterior) -> dict[str, float]:

@@ -108,11 +108,15 @@ class Fit:
     trust : "ok", "about" or "order only"
     ess : least effective sample size among the causes above 5 %
     misfit : chance of a misfit as large as the leader's, were it the whole truth
+    audited_cars : candidates of this result that were computed again, in double precision with half steps
+    audit_difference : largest difference of their boost from what the result rests on [Pa]
     """
 
     trust: str
     ess: float
     misfit: float
+    audited_cars: int = 0
+    audit_difference: float = 0.0
 
 
 @dataclass(frozen=True)
@@ -195,7 +199,13 @@ class Verdict:
             ],
             "pulls": list(self.pulls),
             "findings": [f.as_dict() for f in self.findings],
-            "fit": {"trust": self.fit.trust, "ess": self.fit.ess, "misfit": self.fit.misfit},
+            "fit": {
+                "trust": self.fit.trust,
+                "ess": self.fit.ess,
+                "misfit": self.fit.misfit,
+                "audited_cars": self.fit.audited_cars,
+                "audit_difference": round(self.fit.audit_difference / 1e3, 3),
+            },
             "used": list(self.used),
             "missing": list(self.missing),
             "seconds": self.seconds,
