@@ -229,7 +229,6 @@ def exhaust_flow_function(ratio):
     return g * root, -2.0 * y * _EXHAUST_SPAN * (0.5 * g + _SOFT) * root / size
 
 
-@component
 def series_area(first, second):
     """Effective area of two restrictions in a row, ``1/A^2 = 1/A1^2 + 1/A2^2``. [m2]
 
@@ -238,4 +237,4 @@ def series_area(first, second):
     >>> round(float(series_area(3.0, 4.0)), 2)
     2.4
     """
-    return first * second / sqrt(first * first + second * second + 1e-24)
+    return first * second / np.sqrt(first * first + second * second + 1e-24)
