@@ -64,10 +64,10 @@ def inputs_at(t: float) -> tuple[float, ...]:
     return 712.0 * (0.45 + 0.125 * max(t, 0.0)), 0.13 if t < 0.0 else 1.0, 9e4, 0.35, 101325.0, 298.0
 
 
-def settled(state: State, par: Any, inputs: Any) -> State:
+def settled(state: State, par: Any, inputs: Any, steps: int = 40) -> State:
     """The state with the node's pressure where its flows balance."""
     moved = list(state)
-    for _ in range(40):
+    for _ in range(steps):
         moved[NODE] = moved[NODE] + NODE_TIME * system.rates(tuple(moved), par, inputs)[0][NODE]
     return tuple(moved)
 
@@ -125,7 +125,7 @@ def differences(state: State, par: Any, inputs: Any) -> tuple[Array, Array]:
     def at(which: int, by: float) -> Array:
         moved = list(state)
         moved[which] = moved[which] + by
-        there = settled(tuple(moved), par, inputs)
+        there = settled(tuple(moved), par, inputs, 5)  # it starts nearby
         rates = system.rates(there, par, inputs)[0]
         return np.array([rates[i] + 0.0 * state[0] for i in MOVING] + [there[NODE]])
 
