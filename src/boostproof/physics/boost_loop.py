@@ -32,12 +32,11 @@ def loop_duty(error, integral, feed_forward, gain, spool_band, limit, wind_up):
 
     Returns
     -------
-    duty [1], d duty / d error [1/Pa] (d duty / d integral is 1 where this is not 0), share of the
-    integral part's rate that is in force [1]
+    duty [1], d duty / d error [1/Pa], d duty / d integral [1], share of the integral part's rate that is in
+    force [1]
 
-    >>> duty, slope, following = loop_duty(50e3, 0.0, 0.5, 4e-6, 12e3, 0.95, 0.0)
-    >>> float(duty), float(slope), float(following)
-    (0.95, 0.0, 0.0)
+    >>> [float(x) for x in loop_duty(50e3, 0.0, 0.5, 4e-6, 12e3, 0.95, 0.0)]
+    [0.95, 0.0, 0.0, 0.0]
     """
     over = maximum(error - spool_band, 0.0)
     onset = over / (over + _EDGE)  # the extra term sets in softly, as a control unit's table would
@@ -47,7 +46,7 @@ def loop_duty(error, integral, feed_forward, gain, spool_band, limit, wind_up):
     near = clip(1.0 - over * (1.0 / _EDGE), 0.0, 1.0)
     free = clip((raw + 0.02) * 50.0, 0.0, 1.0) * clip((limit + 0.02 - raw) * 50.0, 0.0, 1.0)
     following = near * free
-    return clip(raw, 0.0, limit), slope, following + wind_up * (1.0 - following)
+    return clip(raw, 0.0, limit), slope, inside, following + wind_up * (1.0 - following)
 
 
 def table_duty(engine_speed: ArrayLike, speeds: ArrayLike, duties: ArrayLike) -> NDArray[np.float64]:

@@ -14,6 +14,7 @@ from boostproof.physics.ops import absolute, clip, component, maximum, minimum, 
 _CHOKE_HEAD = 0.12  # isentropic head over tip speed squared where the wheel is choked
 _SOFT = 0.15  # width of the smooth turn at the surge side
 _FULL = (1.0 + _SOFT) ** 0.5  # keeps the flow without head at the choke flow
+_LEAST_WORK = 0.1  # over tip speed squared; a wheel that is driven round never drives
 _BACKFLOW = -0.15  # largest flow back through a surging wheel, of the choke flow
 _SPEED_OF_SOUND_2 = AIR_GAMMA * AIR_GAS_CONSTANT
 
@@ -92,8 +93,9 @@ def work_coefficient(flow_fraction, work, work_slope):
     0.695
     """
     held = clip(flow_fraction, 0.0, 1.2)
-    inside = clip(minimum(flow_fraction, 1.2 - flow_fraction) * 1e6, 0.0, 1.0)
-    return work - work_slope * held, -1.0 * work_slope * inside
+    left = work - work_slope * held
+    inside = clip(minimum(minimum(flow_fraction, 1.2 - flow_fraction), left - _LEAST_WORK) * 1e6, 0.0, 1.0)
+    return maximum(left, _LEAST_WORK), -1.0 * work_slope * inside
 
 
 @component

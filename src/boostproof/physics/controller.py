@@ -30,7 +30,7 @@ def through_ball(area, supply, behind, ambient, temperature, offset, fitted):
     >>> abs(float(shut)), bool(flowing > 0.0)
     (0.0, True)
     """
-    driving = maximum(supply - offset, 0.5 * ambient)
+    driving = maximum(supply - fitted * offset, 0.5 * ambient)
     flow, over_supply, over_behind = restricted_flow(area, driving, behind, temperature, fitted)
     passing = where(flow < 0.0, 1.0 - fitted, 1.0 + 0.0 * fitted)
     return flow * passing, over_supply * passing, over_behind * passing

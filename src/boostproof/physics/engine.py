@@ -9,6 +9,7 @@ _HEAT_PER_AIR = 2.95e6  # J/kg: petrol of 43 MJ/kg at 14.6 kg of air; rich mixtu
 _RICH_COOLING = 550.0  # K per unit of lambda: half of the rich flame's slope, the rest goes to work and walls
 _RETARD_HEATING = 340.0  # K/rad: 50-80 K per 10 degrees (from memory)
 _RETARD_LOSS = 1.6  # 1/rad2: 5 % of torque at 10 degrees (from memory)
+_LEAST_BREATH = 0.05  # of the best, far beyond redline
 _LEAN_SIDE = 0.95  # lambda above which more air finds no more fuel
 
 
@@ -24,7 +25,7 @@ def volumetric_efficiency(speed_fraction, level, tilt, bow, pressure_ratio, resi
     """
     d = speed_fraction - 0.6
     with_residual = 1.0 - residual_effect * (clip(pressure_ratio, 0.3, 4.0) - 1.0)
-    return level * (1.0 + d * (tilt - bow * d)) * with_residual, residual_effect / with_residual
+    return level * maximum(1.0 + d * (tilt - bow * d), _LEAST_BREATH) * with_residual, residual_effect / with_residual
 
 
 @component

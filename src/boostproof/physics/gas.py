@@ -37,7 +37,7 @@ def fourth_root(ratio):
 
 @component
 def _stretch(root, extra):
-    """``root**(4 * extra)`` for a small exponent; relative error below 2e-5 for root 0.5 to 1.6."""
+    """``root**(4 * extra)`` for a small exponent; relative error below 2e-4 for root 0.5 to 1.6."""
     z = (root - 1.0) / (root + 1.0)
     z2 = z * z
     u = 8.0 * extra * z * (1.0 + z2 * (0.333333 + 0.2 * z2))

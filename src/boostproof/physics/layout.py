@@ -156,9 +156,9 @@ PARAMETERS: tuple[Parameter, ...] = (
     _car("diaphragm_leak", "m2", 0.0, 0.0, 2.0e-5, "effective area of a leaking diaphragm"),
     # signal line and controller
     _car("take_off", "1", 0.0, 0.0, 1.0, "0 signal taken at the compressor outlet, 1 at the manifold"),
-    _car("line_area", "m2", 4.0e-6, 1.0e-9, 5.0e-5, "effective area from take-off to actuator"),
+    _car("line_area", "m2", 4.0e-6, 1.0e-9, 1.5e-5, "effective area from take-off to actuator"),
     _car("line_volume", "m3", 6.0e-6, 1.0e-6, 1.0e-4, "hose between controller and actuator"),
-    _car("hose_area", "m2", 6.0e-6, 1.0e-10, 1.0e-4, "effective area between controller and actuator chamber"),
+    _car("hose_area", "m2", 6.0e-6, 1.0e-10, 1.5e-5, "effective area between controller and actuator chamber"),
     _car("line_leak", "m2", 0.0, 0.0, 2.0e-5, "effective area of a leak of the line at the actuator"),
     _car("offset", "Pa", 0.0, 0.0, 5.0e5, "pressure that a ball and spring takes off the signal"),
     _car("ball_stick", "Pa", 0.0, 0.0, 6.0e5, "further pressure that a sticking ball takes off the signal"),

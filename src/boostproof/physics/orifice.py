@@ -123,9 +123,9 @@ def conductance_from_area(effective_area):
     )
 
 
-# The quarter ellipse stands for psi in the transient model: against the isentropic form it is off by
-# at most 0.003 psi* (ISO 6358 uses the same shape). _SOFT turns the vertical slope at equal pressures
-# into a steep finite one over the last half percent of pressure; _FULL keeps the choked value at 1.
+# The quarter ellipse stands for psi in the transient model (ISO 6358 uses the same shape). _SOFT turns the
+# vertical slope at equal pressures into a steep finite one; with it the model is off the isentropic form by
+# up to 0.011 psi* at ratios of 0.8-0.9 and 0.042 close to 1. _FULL keeps the choked value at 1.
 _AIR_CRITICAL = critical_pressure_ratio(AIR_GAMMA)
 _AIR_PSI = choked_flow_function(AIR_GAMMA)
 _EXHAUST_CRITICAL = critical_pressure_ratio(EXHAUST_GAMMA)

@@ -13,6 +13,8 @@ from boostproof.physics.controller import supply_share, through_ball
 from boostproof.physics.ops import absolute, clip, component, maximum, minimum
 from boostproof.physics.orifice import air_flow, tube_flow
 
+_LONG, _SHORTER = 5.0e3, 0.4  # Pa; a step of Newton's method as long as this is shortened by so much
+
 
 @component
 def node_balance(
@@ -52,7 +54,7 @@ def node_pressure(start, net, net_slope, supply, lower, ambient, hose_area, temp
     """Pressure of the node behind the controller, where what comes in goes on into the hose.
 
     One step of Newton's method from ``start``, the pressure a moment ago, kept between the pressures
-    around; at rest it is exact.
+    around and shortened where it is long, since it may overshoot there; at rest it is exact.
 
     Parameters
     ----------
@@ -74,7 +76,9 @@ def node_pressure(start, net, net_slope, supply, lower, ambient, hose_area, temp
     low, high = minimum(lower, ambient), maximum(supply, lower)
     held = clip(found, low, high)
     inside = clip(1.0 - absolute(found - held), 0.0, 1.0)
-    return held, inside / stiffness, -1.0 * inside * onward_lower / stiffness
+    move = held - start
+    short = 1.0 - _SHORTER * minimum(absolute(move) * (1.0 / _LONG), 1.0)
+    return start + short * move, inside / stiffness, -1.0 * inside * onward_lower / stiffness
 
 
 @component

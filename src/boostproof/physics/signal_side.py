@@ -15,7 +15,7 @@ from boostproof.physics.pneumatics import (
     upper_chamber_balance,
 )
 
-NODE_TIME = 0.005  # s; as a differential equation the node's memory follows it with this lag
+NODE_TIME = 0.001  # s; as a differential equation the node's memory follows it with this lag
 TRAVEL_TIME = 0.012  # s, inertia of arm and diaphragm as a first-order lag
 
 
@@ -27,7 +27,7 @@ def commanded(error, integral, logged_duty, par):
     the vent share over error [1/Pa] and integral part, share of the integral rate in force.
     """
     closed = par[rows.CLOSED_LOOP]
-    found, slope, following = loop_duty(
+    found, slope, inside, following = loop_duty(
         error,
         integral,
         par[rows.FEED_FORWARD],
@@ -39,7 +39,7 @@ def commanded(error, integral, logged_duty, par):
     duty = closed * found + (1.0 - closed) * logged_duty
     share = valve_duty(duty, par[rows.DUTY_STUCK], par[rows.DUTY_STUCK_AT], par[rows.DUTY_REVERSED])
     acting = closed * (1.0 - par[rows.DUTY_STUCK]) * (1.0 - 2.0 * par[rows.DUTY_REVERSED])
-    return duty, share, acting * slope, acting * clip(slope * 1e12, 0.0, 1.0), following
+    return duty, share, acting * slope, acting * inside, following
 
 
 @component
@@ -95,7 +95,7 @@ def chamber_rates(net, above, lower, upper, travel, d_travel, temperature, par):
     """
     warm = AIR_GAS_CONSTANT * temperature
     swept = par[rows.DIAPHRAGM_AREA] * (1.0 - 2.0 * par[rows.PORTS_SWAPPED])
-    lower_part = 1.0 / (par[rows.CHAMBER_VOLUME] + par[rows.LINE_VOLUME] + swept * travel)
+    lower_part = 1.0 / maximum(par[rows.CHAMBER_VOLUME] + par[rows.LINE_VOLUME] + swept * travel, 3e-6)
     upper_part = 1.0 / maximum(par[rows.UPPER_VOLUME] - swept * travel, 3e-6)
     by_lower, by_upper = warm * lower_part, warm * upper_part
     stretch, squeeze = -1.0 * lower * swept * lower_part, upper * swept * upper_part

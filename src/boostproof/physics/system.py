@@ -57,6 +57,7 @@ N_STATE, N_INPUT, N_OUTPUT = len(STATES), len(INPUTS), len(OUTPUTS)
 OUTPUT_INDEX = {name: i for i, name in enumerate(OUTPUTS)}
 
 _GAMMA = 0.29289322  # 1 / (2 + sqrt 2)
+_FASTEST = 4.0e4  # rad/s; no rotor of this kind reaches it
 
 
 @component
@@ -218,7 +219,7 @@ def moved(state, k, h, node, par, ambient):
     most = par[rows.GATE_TRAVEL]
     low, high = 0.3 * ambient, 8.0 * ambient
     return (
-        maximum(state[0] + h * k[0], 300.0),
+        clip(state[0] + h * k[0], 300.0, _FASTEST),
         clip(state[1] + h * k[1], low, high),
         clip(state[2] + h * k[2], 0.9 * ambient, 12.0 * ambient),
         clip(node + h * k[3], low, high),

@@ -4,9 +4,10 @@ from __future__ import annotations
 
 import math
 
-from boostproof.physics.ops import component, sqrt
+from boostproof.physics.ops import clip, component, minimum, sqrt
 
 _PI = 3.14159265
+_WIDEST = 1.4  # rad, to which the sine is taken; flappers turn by 0.5-1.0
 CURTAIN_FLOW = 0.70  # discharge coefficient of the curtain at low lift, 0.60-0.75 (valve data, Heywood ch. 6)
 
 
@@ -26,8 +27,11 @@ def gate_lift(travel, ratio, arm):
     >>> round(float(gate_lift(0.012, 1.0, 0.024)[0]) * 1e3, 2), round(24.0 * math.sin(0.5), 2)
     (11.5, 11.51)
     """
-    angle2 = (travel / arm) * (travel / arm)
-    return ratio * travel * (1.0 - 0.16666667 * angle2), ratio * (1.0 - 0.5 * angle2)
+    asked = travel / arm
+    angle = minimum(asked, _WIDEST)
+    turning = clip((_WIDEST - asked) * 1e9, 0.0, 1.0)
+    angle2 = angle * angle
+    return ratio * arm * angle * (1.0 - 0.16666667 * angle2), ratio * turning * (1.0 - 0.5 * angle2)
 
 
 @component

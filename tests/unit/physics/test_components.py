@@ -326,8 +326,8 @@ LAWS: dict[str, Law] = {
         boost_loop.loop_duty,
         {"error": (-4e5, 4e5), "integral": (-1.0, 1.0), "feed_forward": SHARE, "gain": of("loop_gain"),
          "spool_band": of("spool_band"), "limit": of("duty_limit"), "wind_up": SHARE},
-        values=(0, 2), rising=((0, "error"), (0, "integral"), (0, "feed_forward"), (0, "limit"), (2, "wind_up")),
-        slopes=((0, "error", lambda o, a: o[1]),),
+        values=(0, 3), rising=((0, "error"), (0, "integral"), (0, "feed_forward"), (0, "limit"), (3, "wind_up")),
+        slopes=((0, "error", lambda o, a: o[1]), (0, "integral", lambda o, a: o[2])),
     ),
     "rest_travel": Law(
         actuator.rest_travel, _REST_RANGES,

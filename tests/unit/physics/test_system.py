@@ -80,7 +80,7 @@ def test_slow_line_spikes_and_settles() -> None:
     inputs[:, 1] = np.where(t < 0.5, 0.13, 1.0)
     record = np.full(len(t), -1, np.int32)
     record[::10] = np.arange(len(record[::10]))
-    par = cars(2, hose_area=np.array([1e-4, 2.5e-7]))
+    par = cars(2, hose_area=np.array([6e-6, 2.5e-7]))
     out = car_kernel().run(
         par, inputs, np.full(len(t), 0.004), record, int(record.max()) + 1, engine="numpy", dtype=np.float64
     )
