@@ -343,3 +343,25 @@ def test_gauge_budget() -> None:
     combined = np.sqrt(gauge.zero**2 + (2e3 / np.sqrt(12)) ** 2 + (1e3 / np.sqrt(3)) ** 2)
     assert combined == pytest.approx(3784.0, abs=2.0)
     assert 2 * combined == pytest.approx(7570.0, abs=5.0)
+
+
+@pytest.mark.parametrize("areas", [(1e-6, 1e-6), (4e-6, 1e-6), (0.5e-6, 2e-6)])
+@pytest.mark.parametrize("supply", [110e3, 150e3, 400e3])
+def test_orifices_in_a_row(areas: tuple[float, float], supply: float) -> None:
+    """Two nozzles by the isentropic function (any compressible-flow text), node pressure by bisection (SciPy)."""
+
+    def nozzle(area: float, first: float, second: float) -> float:
+        return float(area * first / np.sqrt(287.05 * 300.0) * orifice.isentropic_flow_function(second / first))
+
+    node = brentq(lambda p: nozzle(areas[0], supply, p) - nozzle(areas[1], p, 100e3), 100e3, supply)
+    flow, between = orifice.flow_in_series(areas, supply, 100e3, 300.0)
+    # the model's ellipse is 4 % low close to equal pressures
+    assert flow == pytest.approx(nozzle(areas[0], supply, node), rel=0.05 if supply < 120e3 else 0.02)
+    assert between[0] == pytest.approx(node, rel=0.012)
+    back, _ = orifice.flow_in_series(areas[::-1], 100e3, supply, 300.0)
+    assert back == pytest.approx(-flow, rel=1e-9)
+
+
+def test_a_row_needs_areas_and_absolute_pressures() -> None:
+    with pytest.raises(InputRangeError, match="must be above zero"):
+        orifice.flow_in_series([1e-6, 0.0], 2e5, 1e5, 300.0)

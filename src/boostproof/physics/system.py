@@ -15,7 +15,7 @@ from boostproof.physics.engine import brake_torque, exhaust_temperature
 from boostproof.physics.exhaust_side import exhaust_side, gate_openings
 from boostproof.physics.fuel import mixture_in_cylinder
 from boostproof.physics.gas import EXHAUST_GAS_CONSTANT, exhaust_per_air
-from boostproof.physics.ops import clip, component, maximum
+from boostproof.physics.ops import clip, component
 from boostproof.physics.sensors import shown_pressure
 from boostproof.physics.signal_side import NODE_TIME, arm_rates, chamber_rates, commanded, line_flows
 
