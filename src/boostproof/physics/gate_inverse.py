@@ -10,7 +10,7 @@ or signal: what a pull says of the gate's area holds whatever moved the gate.
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from enum import IntFlag
 from typing import Any, TypeAlias
 
@@ -41,7 +41,7 @@ AREA_LIMIT = 1.0e-2
 
 _ORDER = 2  # of the local polynomial
 _BLOCK = 16_384  # points times candidates worked on at a time: the arrays stay in the processor's cache
-_SWEEPS, _MORE_SWEEPS = 24, 100
+_SWEEPS, _MORE_SWEEPS = 12, 100
 _NEWTON = 60
 _MORE = 1.01  # than the largest area, before it is said to be more
 _CLOSE = 1e-8  # relative, of roots
@@ -201,7 +201,8 @@ def gate_area_from_pull(
 
     Parameters
     ----------
-    par : (parameters, n) candidates that fit what is known of the car, SI
+    par : (parameters, n) candidates that fit what is known of the car, SI; clipped to the ranges of
+        `layout.PARAMETERS` as before a run
     time : (points,) rising [s]
     engine_speed : (points,) [rad/s]
     boost : (points,) gauge [Pa]
@@ -231,7 +232,10 @@ def gate_area_from_pull(
 
     Notes
     -----
-    A candidate's error in ``J dw/dt`` counts fully while the turbo spools, so that bands are wide there.
+    A candidate's error in ``J dw/dt`` counts fully while the turbo spools, so that bands are wide there; where
+    the gate has just begun to open, its area is smeared over the window. A compressor in deep choke says
+    little of its shaft speed, and the area is as uncertain. Candidates that only share a size class leave a
+    band as wide as the area itself: what is measured besides boost has to narrow them first.
 
     Examples
     --------
@@ -240,7 +244,7 @@ def gate_area_from_pull(
     >>> car = [[p.neutral] for p in layout.PARAMETERS]
     >>> found = gate_area_from_pull(car, [0.0, 5.0, 10.0, 15.0], [400.0, 500.0, 600.0, 700.0], [1e5] * 4)
     >>> [round(float(a) * 1e4, 1) for a in found.area[:, 0]], found.flagged(GateFlag.WIDE).any().item()
-    ([1.5, 2.2, 2.6, 2.7], False)
+    ([2.3, 2.9, 3.3, 3.4], False)
     """
     cars = _candidates(par, "gate_area_from_pull")
     t = _series(time, None, "time")
@@ -252,7 +256,7 @@ def gate_area_from_pull(
     local = _LocalPolynomial.of(t, within(window, 1e-3, 10.0, name="window", unit="s", where="gate_area_from_pull",
                                           do="Give the width in seconds.").item())  # fmt: skip
     moments = _Moments.of(len(t), engine_speed, throttle, ambient_pressure, ambient_temperature)
-    moments = _Moments(local.level(moments.engine_speed), *moments.after_speed())
+    moments = replace(moments, engine_speed=local.level(moments.engine_speed))
     read = _series(boost, len(t), "boost")[:, None]
     noise, common = (
         within(sd, 0.0, 1e5, name=name, unit="Pa", where="gate_area_from_pull", do="Give a standard deviation.").item()
@@ -315,7 +319,7 @@ def gate_area_for_target(
 
     >>> car = [[p.neutral] for p in layout.PARAMETERS]
     >>> [round(float(gate_area_for_target(car, [600.0], kpa * 1e3).area[0, 0]) * 1e4, 1) for kpa in (50, 100)]
-    [3.8, 2.6]
+    [3.8, 3.3]
     """
     cars = _candidates(par, "gate_area_for_target")
     points = len(np.atleast_1d(np.asarray(engine_speed, float)))
@@ -368,9 +372,6 @@ class _Moments:
                    do="Check the unit.")[:, None]
             for values, low, high, name, unit in limits
         ))  # fmt: skip
-
-    def after_speed(self) -> tuple[Array, Array, Array]:
-        return self.throttle, self.ambient, self.outside
 
 
 @dataclass(frozen=True)
@@ -588,10 +589,12 @@ def _series(values: ArrayLike, points: int | None, name: str) -> Array:
 
 
 def _candidates(par: ArrayLike, where: str) -> Array:
+    """(parameters, n), checked, and clipped to the ranges that the model accepts."""
     cars = np.asarray(par, float)
     if cars.ndim != 2 or cars.shape[0] != layout.SIZE or cars.shape[1] == 0 or not np.all(np.isfinite(cars)):
         raise InputRangeError(
             f"candidates must be an array of {layout.SIZE} parameters by n, all finite, got shape {cars.shape}.",
             kind="range", where=where, do="Pass rows in the order of layout.PARAMETERS.",
         )  # fmt: skip
-    return cars
+    low, high = (np.array([getattr(p, end) for p in layout.PARAMETERS])[:, None] for end in ("low", "high"))
+    return np.asarray(np.clip(cars, low, high))
