@@ -22,7 +22,8 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 RPM = np.pi / 30.0
 
-STEP_PULL = 0.015  # s, at full load
+STEP_PULL = 0.025  # s, at full load; against a quarter of it the boost moves by some 0.2 kPa
+STEP_LOOP = 0.015  # s, at full load of a car with a boost loop, which swings faster
 STEP_JUMP = 0.004  # s, right after the throttle opens
 JUMP_TIME = 0.12  # s
 OPENING_TIME = 0.25  # s before a pull in which the throttle opens
@@ -84,7 +85,9 @@ class Drive:
         return len(self.bins)
 
 
-def drive_from(recording: Recording, pulls: tuple[Pull, ...], target: float, temperature: float) -> Drive:
+def drive_from(
+    recording: Recording, pulls: tuple[Pull, ...], target: float, temperature: float, *, loop: bool = True
+) -> Drive:
     """Drive of all full-load pulls of a recording and the time between them.
 
     Parameters
@@ -93,6 +96,7 @@ def drive_from(recording: Recording, pulls: tuple[Pull, ...], target: float, tem
     pulls : full-load pulls in order of time
     target : boost wanted where the log has no target channel [Pa gauge]
     temperature : air around where it is not logged [K]
+    loop : whether the car has a boost loop, which asks for shorter steps
     """
     time = recording.time
     speed = _filled(recording.values("engine_speed"), len(time), 0.0)
@@ -114,7 +118,7 @@ def drive_from(recording: Recording, pulls: tuple[Pull, ...], target: float, tem
             grid.append(_between(time, now, opening))
         jump = min(first + JUMP_TIME, last)
         grid.append(np.arange(opening, jump - 1e-9, STEP_JUMP))
-        grid.append(np.arange(jump, last - 1e-9, STEP_PULL))
+        grid.append(np.arange(jump, last - 1e-9, STEP_LOOP if loop else STEP_PULL))
         now = last
     edges = np.concatenate([*grid, [now]])
     steps = np.minimum(np.diff(edges), STEP_GAP)
@@ -152,7 +156,9 @@ def joined(drives: list[Drive]) -> Drive:
     )
 
 
-def sound_ramp(redline: float, target: float, ambient: float, temperature: float) -> Drive:
+def sound_ramp(
+    redline: float, target: float, ambient: float, temperature: float, *, loop: bool = True
+) -> Drive:
     """A slow full-load ramp up to redline, on which a sound car must hold its target.
 
     Bins at `RAMP_SHARES` of redline.
@@ -161,7 +167,7 @@ def sound_ramp(redline: float, target: float, ambient: float, temperature: float
         [
             np.arange(-0.5, 0.0, STEP_BETWEEN),
             np.arange(0.0, JUMP_TIME, STEP_JUMP),
-            np.arange(JUMP_TIME, 7.0, 0.014),
+            np.arange(JUMP_TIME, 7.0, STEP_LOOP if loop else STEP_PULL),
         ]
     )
     steps = np.diff(np.append(t, 7.0))

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 from boostproof.bench.response import Array
 from boostproof.diagnosis.simulator import Hypothesis, Simulator
 
-STEP = 0.08  # of the finite differences, in standard deviations of the prior
+STEP = 0.2  # of the finite differences, in standard deviations of the prior; a gate that sticks and slips makes noise
 _DAMPING = (0.0, 0.5, 3.0, 20.0, 150.0, 1500.0)
 _LARGEST_MOVE = 2.5  # in any direction, standard deviations
 

@@ -55,10 +55,12 @@ def build(
     recordings = [recording for recording, _ in driven]
     prior = build_prior(car, next((t for r in recordings if (t := _logged_target(r)) is not None), None))
     target = prior.target if prior.target is not None else STANDARD_TARGET
-    drives = [drive_from(r, pulls, target, temperature_of(car, r)) for r, pulls in driven]
+    loop = car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False
+    drives = [drive_from(r, pulls, target, temperature_of(car, r), loop=loop) for r, pulls in driven]
     drive = joined(drives)
     ambient = recordings[0].barometer.value
-    sound = sound_ramp(car.engine.redline.value, target, ambient, temperature_of(car, recordings[0]))
+    around = temperature_of(car, recordings[0])
+    sound = sound_ramp(car.engine.redline.value, target, ambient, around, loop=loop)
     context = context_of(car, target)
     blocks: list[Block] = []
     blocks += [block for r in recordings if (block := _key_on_block(r)) is not None][:1]
@@ -72,7 +74,7 @@ def build(
             continue
         blocks += response_blocks(test.respond(item, gauge_of(item.gauge or gauge), context))
     rest = tuple(blocks)
-    scout_recording, scout_drive = _highest(car, driven, target)
+    scout_recording, scout_drive = _highest(car, driven, target, loop)
     scout = Simulator(
         prior,
         scout_drive,
@@ -86,14 +88,14 @@ def build(
 
 
 def _highest(
-    car: CarSpec, driven: Sequence[tuple[Recording, tuple[Pull, ...]]], target: float
+    car: CarSpec, driven: Sequence[tuple[Recording, tuple[Pull, ...]]], target: float, loop: bool
 ) -> tuple[Recording, Drive]:
     """The pull that reached the highest engine speed, alone: enough for a first look."""
     recording, pull = max(
         ((r, p) for r, pulls in driven for p in pulls),
         key=lambda item: float(np.nanmax(_speed(item[0])[item[1].start : item[1].stop])),
     )
-    return recording, drive_from(recording, (pull,), target, temperature_of(car, recording))
+    return recording, drive_from(recording, (pull,), target, temperature_of(car, recording), loop=loop)
 
 
 def _speed(recording: Recording) -> Array:
