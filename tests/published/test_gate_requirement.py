@@ -15,7 +15,8 @@ import pytest
 from numpy.typing import NDArray
 
 from boostproof.physics import gas, layout
-from boostproof.physics.gate_inverse import GateArea, gate_area_for_target
+from boostproof.physics.gate_area import GateArea
+from boostproof.physics.gate_inverse import gate_area_for_target
 from boostproof.physics.orifice import isentropic_flow_function
 from boostproof.physics.turbine import turbine_flow_function
 

@@ -11,7 +11,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass, fields, replace
-from enum import IntFlag
 from typing import Any, TypeAlias
 
 import numpy as np
@@ -19,6 +18,8 @@ from numpy.typing import ArrayLike, NDArray
 
 from boostproof.errors import InputRangeError
 from boostproof.physics import air_side, engine, exhaust_side, fuel, gas, layout, sensors
+from boostproof.physics.gate_area import AREA_LIMIT, GateArea, GateFlag
+from boostproof.physics.local_polynomial import ORDER, LocalPolynomial
 from boostproof.physics.ranges import within
 
 Array: TypeAlias = NDArray[np.float64]
@@ -36,10 +37,6 @@ _mixture_in_cylinder: _Component = fuel.mixture_in_cylinder
 _exhaust_per_air: _Component = gas.exhaust_per_air
 _shown_pressure: _Component = sensors.shown_pressure
 
-#: Areas are not told apart beyond this one, 113 mm of open hole. [m2]
-AREA_LIMIT = 1.0e-2
-
-_ORDER = 2  # of the local polynomial
 _BLOCK = 16_384  # points times candidates worked on at a time: the arrays stay in the processor's cache
 _SWEEPS, _MORE_SWEEPS = 12, 100
 _NEWTON = 60
@@ -47,133 +44,6 @@ _MORE = 1.01  # than the largest area, before it is said to be more
 _CLOSE = 1e-8  # relative, of roots
 _SLOWEST, _FASTEST_TIP = 300.0, 800.0  # rad/s as in the transient model; m/s, beyond any wheel
 _HIGHEST_EXHAUST = 12.0  # of the pressure around, as in the transient model
-
-
-class GateFlag(IntFlag):
-    """What is to be said of an area; several may hold at once.
-
-    SHUT : the turbine cannot give the torque even with the gate shut: spooling, or not this car; area 0
-    WIDE : at least 1 % more than the candidate's gates give at full travel, leaks included
-    COASTING : the shaft needs less torque than the turbine gives at any exhaust pressure; area `AREA_LIMIT`
-    CHOKED : the candidate's compressor cannot pass the air at any speed; area 0, means nothing
-    UNBOOSTED : the engine draws more past the wheel than it needs; area 0, means nothing
-    SENSOR_END : the boost sensor stands at its end of range; the area is that of the reading
-    UNSETTLED : the sweeps have not come to rest
-    """
-
-    SHUT = 1
-    WIDE = 2
-    COASTING = 4
-    CHOKED = 8
-    UNBOOSTED = 16
-    SENSOR_END = 32
-    UNSETTLED = 64
-
-
-#: With one of these an area says nothing of the gate, and `GateArea.band` leaves the candidate out.
-NOT_KNOWN = GateFlag.CHOKED | GateFlag.UNBOOSTED | GateFlag.SENSOR_END | GateFlag.UNSETTLED
-
-
-@dataclass(frozen=True)
-class Band:
-    """Quantiles over candidates.
-
-    Attributes
-    ----------
-    probabilities : (k,)
-    area : (k, points) effective gate area, leaks past the turbine included [m2]
-    used : (points,) share of the candidates' weight behind it; where it is 0 nothing is known, and the
-        quantiles are those of an even spread from 0 to `AREA_LIMIT`
-    """
-
-    probabilities: Array
-    area: Array
-    used: Array
-
-
-@dataclass(frozen=True)
-class GateArea:
-    """Gate area by point and candidate, and what the car did on the way there.
-
-    Attributes
-    ----------
-    engine_speed : (points,) [rad/s]
-    area : (points, n) effective, all leaks past the turbine included [m2]
-    largest : (n,) what the gates give at full travel, leaks included [m2]
-    flags : (points, n) `GateFlag`
-    boost : (points, n) at the manifold, gauge [Pa]
-    charge_pressure, exhaust_pressure, outlet_pressure : (points, n) after the compressor, before and after
-        the turbine [Pa abs]
-    shaft_speed : (points, n) [rad/s]
-    torque : (points, n) on the shaft from the turbine [N m]
-    compressor_power : (points, n) [W]
-    engine_flow : (points, n) air into the cylinders [kg/s]
-    exhaust_flow, gate_flow : (points, n) all exhaust, and the part past the turbine [kg/s]
-    exhaust_temperature : (points, n) [K]
-    """
-
-    engine_speed: Array
-    area: Array
-    largest: Array
-    flags: NDArray[np.uint8]
-    boost: Array
-    charge_pressure: Array
-    exhaust_pressure: Array
-    outlet_pressure: Array
-    shaft_speed: Array
-    torque: Array
-    compressor_power: Array
-    engine_flow: Array
-    exhaust_flow: Array
-    gate_flow: Array
-    exhaust_temperature: Array
-
-    @property
-    def margin(self) -> Array:
-        """Largest area less this one; negative where the gate is too small. (points, n) [m2]"""
-        return np.asarray(self.largest - self.area)
-
-    def flagged(self, flag: GateFlag) -> NDArray[np.bool_]:
-        """Where one of the flags holds. (points, n)"""
-        return np.asarray((self.flags & int(flag)) != 0)
-
-    def band(self, probabilities: ArrayLike, weights: ArrayLike | None = None) -> Band:
-        """Quantiles of the area over candidates.
-
-        Between the candidates' areas in order of size, each at the middle of its weight (Hazen's positions).
-        Candidates flagged `NOT_KNOWN` at a point are left out there; `Band.used` says what remains.
-
-        Parameters
-        ----------
-        probabilities : (k,) or one, 0 to 1
-        weights : (n,) not negative; equal where None
-
-        Raises
-        ------
-        InputRangeError
-            Probabilities outside 0 to 1, or weights that are negative, all zero or not one per candidate.
-        """
-        p = within(np.atleast_1d(np.asarray(probabilities, float)), 0.0, 1.0, name="probabilities", unit="",
-                   where="band", do="Give 0.05 for the 5 % quantile.")  # fmt: skip
-        points, n = self.area.shape
-        w = np.full(n, 1.0) if weights is None else np.asarray(weights, float)
-        if w.shape != (n,) or not np.all(np.isfinite(w)) or np.any(w < 0.0) or not np.any(w > 0.0):
-            raise InputRangeError(
-                f"weights must be {n} numbers, none negative and not all zero.",
-                kind="range", where="band", do="Give one weight for each candidate, or none.",
-            )  # fmt: skip
-        shares = np.where(self.flagged(NOT_KNOWN), 0.0, w / w.sum())
-        area = np.empty((len(p), points))
-        used = shares.sum(axis=1)
-        for i in range(points):
-            if used[i] <= 0.0:
-                area[:, i] = p * AREA_LIMIT
-                continue
-            order = np.argsort(self.area[i])
-            order = order[shares[i, order] > 0.0]
-            share = shares[i, order]
-            area[:, i] = np.interp(p, (np.cumsum(share) - 0.5 * share) / used[i], self.area[i, order])
-        return Band(p, area, used)
 
 
 def gate_area_from_pull(
@@ -248,12 +118,12 @@ def gate_area_from_pull(
     """
     cars = _candidates(par, "gate_area_from_pull")
     t = _series(time, None, "time")
-    if len(t) < _ORDER + 1 or not np.all(np.diff(t) > 0.0):
+    if len(t) < ORDER + 1 or not np.all(np.diff(t) > 0.0):
         raise InputRangeError(
-            f"time must rise over at least {_ORDER + 1} samples.",
+            f"time must rise over at least {ORDER + 1} samples.",
             kind="range", where="gate_area_from_pull", do="Pass one pull, in the order in which it was recorded.",
         )  # fmt: skip
-    local = _LocalPolynomial.of(t, within(window, 1e-3, 10.0, name="window", unit="s", where="gate_area_from_pull",
+    local = LocalPolynomial.of(t, within(window, 1e-3, 10.0, name="window", unit="s", where="gate_area_from_pull",
                                           do="Give the width in seconds.").item())  # fmt: skip
     moments = _Moments.of(len(t), engine_speed, throttle, ambient_pressure, ambient_temperature)
     moments = replace(moments, engine_speed=local.level(moments.engine_speed))
@@ -374,59 +244,12 @@ class _Moments:
         ))  # fmt: skip
 
 
-@dataclass(frozen=True)
-class _LocalPolynomial:
-    """Least-squares polynomial through the samples around each: its weights for level and slope there."""
-
-    first: NDArray[np.intp]  # (points,) sample that the first weight is for
-    levels: Array  # (points, width)
-    slopes: Array
-
-    @classmethod
-    def of(cls, time: Array, window: float) -> _LocalPolynomial:
-        reach = 0.5 * window * (1.0 + 1e-9)
-        low = np.searchsorted(time, time - reach)
-        high = np.searchsorted(time, time + reach, side="right")
-        last = len(time) - _ORDER - 1
-        few = high - low <= _ORDER  # too few: those next to it
-        low = np.where(few, np.clip(np.arange(len(time)) - 1, 0, last), low)
-        high = np.where(few, low + _ORDER + 1, high)
-        width = int((high - low).max())
-        first = np.minimum(low, len(time) - width)
-        weights = np.zeros((2, len(time), width))
-        for i in range(len(time)):
-            x = time[low[i] : high[i]] - time[i]
-            size = np.abs(x).max()
-            inside = slice(low[i] - first[i], high[i] - first[i])
-            pair = np.linalg.pinv(np.vander(x / size, _ORDER + 1, increasing=True))[:2]
-            weights[:, i, inside] = pair / np.array([[1.0], [size]])
-        return cls(first, weights[0], weights[1])
-
-    def level(self, values: Array) -> Array:
-        """(points, n) of (points, n), same unit"""
-        return self._summed(self.levels, values)
-
-    def slope(self, values: Array) -> Array:
-        """(points, n) of (points, n), unit per second"""
-        return self._summed(self.slopes, values)
-
-    def _summed(self, weights: Array, values: Array) -> Array:
-        out = np.zeros_like(values)
-        for k in range(weights.shape[1]):
-            out += weights[:, k, None] * values[self.first + k]
-        return out
-
-    def touched(self, where: NDArray[np.bool_]) -> NDArray[np.bool_]:
-        """These points, and those whose slope they have a part in. (points, n)"""
-        return np.asarray(where | (self._summed((self.slopes != 0.0).astype(float), where.astype(float)) > 0.0))
-
-
 def _solved(
     cars: Array,
     moments: _Moments,
     manifold: Array,
     sensed: Array | None,
-    local: _LocalPolynomial | None,
+    local: LocalPolynomial | None,
     flags: NDArray[np.uint8],
     sweeps: int,
 ) -> GateArea:

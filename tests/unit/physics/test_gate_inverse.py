@@ -20,17 +20,11 @@ from boostproof import physics
 from boostproof.errors import InputRangeError
 from boostproof.physics import gas, gate_inverse, layout, sensors, system
 from boostproof.physics.exhaust_side import gate_openings
-from boostproof.physics.gate_inverse import (
-    AREA_LIMIT,
-    NOT_KNOWN,
-    GateArea,
-    GateFlag,
-    gate_area_for_target,
-    gate_area_from_pull,
-    largest_gate_area,
-)
+from boostproof.physics.gate_area import AREA_LIMIT, NOT_KNOWN, GateArea, GateFlag
+from boostproof.physics.gate_inverse import gate_area_for_target, gate_area_from_pull, largest_gate_area
 from boostproof.physics.hardware import CONTROLLERS, GATES, fitted
 from boostproof.physics.lanes import make_kernel
+from boostproof.physics.local_polynomial import LocalPolynomial
 from boostproof.physics.orifice import exhaust_flow_function
 
 Array = NDArray[np.float64]
@@ -373,7 +367,7 @@ def test_band_with_weights_and_flags() -> None:
 def test_local_polynomial_is_the_filter_of_savitzky_and_golay() -> None:
     time = 0.02 * np.arange(80)
     values = np.random.default_rng(1).standard_normal((80, 3))
-    local = gate_inverse._LocalPolynomial.of(time, 0.2)
+    local = LocalPolynomial.of(time, 0.2)
     settings = {"window_length": 11, "polyorder": 2, "mode": "interp", "axis": 0}
     inside = slice(5, -5)  # SciPy's ends lean on the last full window, ours on the samples within reach
     assert np.allclose(local.level(values)[inside], savgol_filter(values, **settings)[inside])
@@ -384,14 +378,14 @@ def test_local_polynomial_is_exact_for_parabolas_at_uneven_times() -> None:
     time = np.cumsum(np.random.default_rng(1).choice([0.01, 0.05, 0.4], 60))
     parabola = (3.0 - 2.0 * time + 0.5 * time**2)[:, None]
     for window in (0.001, 0.1, 1.0):
-        local = gate_inverse._LocalPolynomial.of(time, window)
+        local = LocalPolynomial.of(time, window)
         assert np.allclose(local.level(parabola), parabola)
         assert np.allclose(local.slope(parabola), (-2.0 + time)[:, None])
 
 
 def test_slope_of_a_cubic_is_wrong_by_what_the_docstring_says() -> None:
     time = 0.001 * np.arange(1001)
-    local = gate_inverse._LocalPolynomial.of(time, 0.25)
+    local = LocalPolynomial.of(time, 0.25)
     error = local.slope(time[:, None] ** 3)[500, 0] - 3.0 * time[500] ** 2
     assert error == pytest.approx(6.0 * 0.25**2 / 40.0, rel=0.02)
 
