@@ -59,4 +59,4 @@ def supply_share(vent_share, solenoid, interrupts):
     >>> float(supply_share(0.3, 1.0, 1.0)), float(supply_share(0.3, 1.0, 0.0))
     (0.7, 1.0)
     """
-    return 1.0 - maximum(solenoid * interrupts, 0.0) * vent_share
+    return 1.0 - solenoid * interrupts * vent_share
