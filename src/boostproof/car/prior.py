@@ -166,6 +166,8 @@ def build_prior(car: CarSpec, target: float | None = None) -> Prior:
     fixed = {"displacement": displacement, "redline": redline}
     metering = car.engine.fuel_metering
     fixed |= {"air_metered": float(metering == "air meter"), "pressure_metered": float(metering == "speed density")}
+    vents = car.intake is not None and car.intake.bypass_valve == "vents"
+    fixed["bypass_recirculates"] = 0.0 if vents else 1.0
     _engine(c, car, displacement, rated)
     _turbo(c, car, rated, count)
     external = car.wastegate.kind == "external poppet"
@@ -259,16 +261,18 @@ def _gate(c: _Collector, car: CarSpec, rated: float, external: bool) -> dict[str
     """Nuisances of the gate; returns the parameters that its kind fixes."""
     # car.toml gives the port as found; a port that is too small may be the fault, so the sound size
     # keeps the spread of its kind and the found one is evidence on the candidate's actual port
-    typical = (0.039 if external else 0.031) * (rated / 0.21) ** 0.3
+    gate = car.wastegate
+    count = float(gate.count or 1)
+    typical = (0.039 if external else 0.031) * (rated / 0.21) ** 0.3 / float(np.sqrt(count))
     c.log("port_diameter", typical, 0.13)
     c.normal("gate_flow", 0.70, 0.05, low=0.3)
     c.normal("lift_ratio", 1.0, 0.02 if external else 0.12, low=0.3)
-    gate = car.wastegate
     if not c.known("gate_travel", gate.full_travel, "gate travel"):
         c.normal("gate_travel", 0.0105 if external else 0.0118, 0.0009, low=0.003)
     c.normal("travel_reserve", 1.25, 0.07, low=1.0)
     lever = gate.lever_radius
-    return {} if external else {"lever_arm": 0.022 if lever is None else lever.value}
+    fixed = {"gate_count": count}
+    return fixed if external else fixed | {"lever_arm": 0.022 if lever is None else lever.value}
 
 
 def _actuator(c: _Collector, car: CarSpec, level: float, external: bool, controller: str) -> None:
