@@ -90,7 +90,7 @@ def speed(cars: int) -> dict[str, Figure]:
 def accuracy(cars: int) -> dict[str, Figure]:
     """Boost of float32 in the steps in use against float64 in fine steps, after the throttle has opened."""
     inputs, steps = pull()
-    parts = np.rint(np.ceil(steps / REFERENCE_STEP - 1e-9)).astype(int)
+    parts = np.ceil(steps / REFERENCE_STEP - 1e-9).astype(int)
     fine_inputs, fine_steps = pull(np.repeat(steps / parts, parts))
     record = np.arange(len(steps))
     fine_record = np.full(len(fine_steps), -1)

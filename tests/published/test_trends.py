@@ -16,15 +16,11 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from boostproof import physics
+from boostproof.diagnosis.simulator import car_kernel
 from boostproof.physics import layout, orifice, system
 from boostproof.physics.hardware import CONTROLLERS, fitted
-from boostproof.physics.lanes import make_kernel
 
-KERNEL = make_kernel(
-    system.step, system.initial, system.N_STATE, layout.SIZE, system.N_INPUT, system.N_OUTPUT,
-    sources=[physics], name="car",
-)  # fmt: skip
+KERNEL = car_kernel()
 REDLINE = 712.0
 AMBIENT = 101325.0
 Array = NDArray[np.float64]

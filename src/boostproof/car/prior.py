@@ -16,6 +16,7 @@ from numpy.typing import NDArray
 
 from boostproof.physics import layout
 from boostproof.physics.gas import AIR_GAS_CONSTANT
+from boostproof.physics.hardware import CONTROLLERS, GATES
 
 if TYPE_CHECKING:
     from boostproof.car.spec import CarSpec
@@ -270,9 +271,11 @@ def _gate(c: _Collector, car: CarSpec, rated: float, external: bool) -> dict[str
     if not c.known("gate_travel", gate.full_travel, "gate travel"):
         c.normal("gate_travel", 0.0105 if external else 0.0118, 0.0009, low=0.003)
     c.normal("travel_reserve", 1.25, 0.07, low=1.0)
-    lever = gate.lever_radius
     fixed = {"gate_count": count}
-    return fixed if external else fixed | {"lever_arm": 0.022 if lever is None else lever.value}
+    if not external:
+        lever = gate.lever_radius
+        fixed["lever_arm"] = GATES[gate.kind]["lever_arm"] if lever is None else lever.value
+    return fixed
 
 
 def _actuator(c: _Collector, car: CarSpec, level: float, external: bool, controller: str) -> None:
@@ -295,11 +298,10 @@ def _actuator(c: _Collector, car: CarSpec, level: float, external: bool, control
 def _controller(c: _Collector, car: CarSpec, level: float, controller: str) -> dict[str, float]:
     """Nuisances of the controller; returns the parameters that its kind fixes."""
     known = car.controller
-    fixed: dict[str, float] = {}
+    fixed = dict(CONTROLLERS[controller])  # its sizes give way to what varies
     meant = car.signal_line.take_off if car.signal_line is not None else None
     fixed["take_off"] = 1.0 if meant == "intake manifold" else 0.0
     if controller == "ball and spring":
-        fixed["check"] = 1.0
         c.log("line_area", 4.0e-6, 0.3)
         hole = known.bleed_hole
         if hole is None:
@@ -321,8 +323,8 @@ def _controller(c: _Collector, car: CarSpec, level: float, controller: str) -> d
         c.log("bleed_area", 4.0e-7, 0.6)
         c.log("bleed_per_turn", 6.5e-8, 0.4)
     elif controller.startswith("solenoid"):
-        bleeds = known.plumbing == "bleed" or (known.plumbing is None and controller == "solenoid 2-port")
-        fixed |= {"solenoid": 1.0, "interrupts": 0.0 if bleeds else 1.0}
+        if known.plumbing is not None:
+            fixed["interrupts"] = float(known.plumbing != "bleed")
         fixed["closed_loop"] = 0.0 if known.closed_loop is False else 1.0
         c.log("line_area", 2.2e-6, 0.35)
         c.log("vent_ratio", 1.3, 0.2)

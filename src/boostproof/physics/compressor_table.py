@@ -11,6 +11,7 @@ from scipy.optimize import brentq
 
 from boostproof.errors import InputRangeError
 from boostproof.physics.corrected import ReferenceConditions, corrected_flow, corrected_speed
+from boostproof.physics.map_columns import Column, check_columns, refused
 
 Floats = NDArray[np.float64]
 
@@ -59,30 +60,17 @@ class CompressorTable:
     line_speed: NDArray[np.float64] = field(init=False)
 
     def __post_init__(self) -> None:
-        for name, low, high, do in _COLUMNS:
-            column = np.array(getattr(self, name), float)
-            column.setflags(write=False)
-            object.__setattr__(self, name, column)
-            if column.ndim != 1 or column.shape != self.corrected_speed.shape:
-                raise _refused(
-                    f"{name} has shape {column.shape}, corrected_speed {self.corrected_speed.shape}; "
-                    "all columns must have one value for each row."
-                )
-            wrong = np.flatnonzero(~((column > low) & (column < high)))  # NaN as well
-            if wrong.size:
-                row = int(wrong[0])
-                raise _refused(
-                    f"row {row + 1}: {name} must lie between {low:g} and {high:g}, got {column[row]:g}.", do
-                )
+        check_columns(self, _COLUMNS, _TABLE)
         line = _speed_lines(self.corrected_speed)
         object.__setattr__(self, "line", line)
         count = int(line.max()) + 1 if line.size else 0
         if count < 2:
-            raise _refused(f"a table needs at least two speed lines, this one has {count}.")
+            raise refused(_TABLE, f"a table needs at least two speed lines, this one has {count}.")
         for i in range(count):
             rows = np.flatnonzero(line == i)
             if rows.size < 3:
-                raise _refused(
+                raise refused(
+                    _TABLE,
                     f"row {rows[0] + 1}: the speed line of {self.corrected_speed[rows[0]]:g} rad/s has "
                     f"{rows.size} point(s), at least three are needed.",
                     "Speeds within 2 % count as one line; add points or leave the line out.",
@@ -91,7 +79,8 @@ class CompressorTable:
             same = np.flatnonzero(np.diff(self.corrected_flow[rows]) <= 1e-9)
             if same.size:
                 first, second = sorted((int(rows[same[0]]) + 1, int(rows[same[0] + 1]) + 1))
-                raise _refused(
+                raise refused(
+                    _TABLE,
                     f"rows {first} and {second}: one speed line has the same flow twice.",
                     "Leave one of the two out.",
                 )
@@ -105,16 +94,13 @@ class CompressorTable:
         return np.asarray(rows[np.argsort(self.corrected_flow[rows])])
 
 
-_COLUMNS: tuple[tuple[str, float, float, str], ...] = (
+_TABLE = "compressor table"
+_COLUMNS: tuple[Column, ...] = (
     ("corrected_speed", 500.0, 40e3, "Give the speed in rad/s: rpm times 0.10472."),
     ("corrected_flow", 1e-4, 3.0, "Give the flow in kg/s."),
     ("pressure_ratio", 1.0, 8.0, "Give the ratio of absolute pressures, outlet over inlet, above 1."),
     ("efficiency", 0.0, 0.95, "Give the efficiency as a share of one, not in per cent."),
 )
-
-
-def _refused(says: str, do: str = "") -> InputRangeError:
-    return InputRangeError(says, kind="range", where="compressor table", do=do)
 
 
 def _speed_lines(speed: Floats) -> NDArray[np.intp]:

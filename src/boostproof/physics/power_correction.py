@@ -10,8 +10,8 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from boostproof.errors import InputRangeError
 from boostproof.physics.moist_air import dry_air_pressure
+from boostproof.physics.ranges import within
 
 REFERENCE_DRY_PRESSURE = 99e3  # Pa, both standards
 REFERENCE_TEMPERATURE = 298.0  # K, both standards; 25 degC, counted as degC + 273
@@ -168,17 +168,14 @@ def _test_day(
 ) -> tuple[float, float]:
     """Pressure of the dry air [Pa] and temperature in the standards' count [K]."""
     for name, value, low, high, unit in (
-        ("pressure_abs", pressure_abs, 50e3, 120e3, " Pa"),
-        ("temperature", temperature, 230.0, 340.0, " K"),
+        ("pressure_abs", pressure_abs, 50e3, 120e3, "Pa"),
+        ("temperature", temperature, 230.0, 340.0, "K"),
         ("relative_humidity", relative_humidity, 0.0, 1.0, ""),
     ):
-        if not low <= value <= high:  # NaN too: half a weather report makes no factor
-            raise InputRangeError(
-                f"{name} must lie between {low:g}{unit} and {high:g}{unit}, got {value:g}{unit}.",
-                kind="range",
-                where=where,
-                do="Check the unit; pressures are absolute, temperatures in kelvin, humidity a share.",
-            )
+        within(
+            value, low, high, name=name, unit=unit, where=where, gaps=False,  # half a weather report is no factor
+            do="Check the unit; pressures are absolute, temperatures in kelvin, humidity a share.",
+        )  # fmt: skip
     dry = float(dry_air_pressure(pressure_abs, temperature, relative_humidity))
     return dry, temperature - 0.15
 

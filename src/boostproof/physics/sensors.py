@@ -58,14 +58,3 @@ def quantised(values: ArrayLike, step: float) -> NDArray[np.float64]:
 
     x = np.asarray(values, float)
     return x if step <= 0.0 else np.asarray(np.round(x / step) * step)
-
-
-def clipped(values: ArrayLike, low: float, high: float) -> NDArray[np.float64]:
-    """Values held at the ends of an instrument's range; what lies beyond is a bound, not a reading.
-
-    >>> clipped([-1.0, 0.5, 3.0], 0.0, 2.5).tolist()
-    [0.0, 0.5, 2.5]
-    """
-    import numpy as np
-
-    return np.asarray(np.clip(np.asarray(values, float), low, high))

@@ -17,6 +17,7 @@ from boostproof.errors import InputRangeError
 from boostproof.physics import turbine
 from boostproof.physics.corrected import ReferenceConditions
 from boostproof.physics.gas import EXHAUST_CP, EXHAUST_GAMMA, EXHAUST_GAS_CONSTANT
+from boostproof.physics.map_columns import Column, check_columns, refused
 
 Floats = NDArray[np.float64]
 
@@ -132,38 +133,18 @@ class TurbineTable:
     speed_parameter: NDArray[np.float64] | None = None
 
     def __post_init__(self) -> None:
-        for name, low, high, do in _COLUMNS:
-            given = getattr(self, name)
-            if given is None:
-                continue
-            column = np.array(given, float)
-            column.setflags(write=False)
-            object.__setattr__(self, name, column)
-            if column.ndim != 1 or column.shape != self.expansion_ratio.shape:
-                raise _refused(
-                    f"{name} has shape {column.shape}, expansion_ratio {self.expansion_ratio.shape}; "
-                    "all columns must have one value for each row."
-                )
-            wrong = np.flatnonzero(~((column > low) & (column < high)))  # NaN as well
-            if wrong.size:
-                row = int(wrong[0])
-                raise _refused(
-                    f"row {row + 1}: {name} must lie between {low:g} and {high:g}, got {column[row]:g}.", do
-                )
+        check_columns(self, _COLUMNS, _TABLE)
         if self.expansion_ratio.size < 3:
-            raise _refused(f"a table needs at least three rows, this one has {self.expansion_ratio.size}.")
+            raise refused(_TABLE, f"a table needs at least three rows, this one has {self.expansion_ratio.size}.")
 
 
-_COLUMNS: tuple[tuple[str, float, float, str], ...] = (
+_TABLE = "turbine table"
+_COLUMNS: tuple[Column, ...] = (
     ("expansion_ratio", 1.0, 8.0, "Give the ratio of absolute pressures, inlet over outlet, above 1."),
     ("flow_parameter", 1e-7, 1e-3, "Give kg/s by root kelvin over pascal; per kilopascal is 1000 times."),
     ("efficiency", 0.0, 0.95, "Give the efficiency as a share of one, not in per cent."),
     ("speed_parameter", 10.0, 2000.0, "Give rad/s over the root of kelvin: rpm times 0.10472."),
 )
-
-
-def _refused(says: str, do: str = "") -> InputRangeError:
-    return InputRangeError(says, kind="range", where="turbine table", do=do)
 
 
 def table_from_corrected(

@@ -16,17 +16,13 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from boostproof import physics
+from boostproof.diagnosis.simulator import car_kernel
 from boostproof.physics import layout, system
 from boostproof.physics.elimination import solve
 from boostproof.physics.hardware import CONTROLLERS, GATES, fitted
-from boostproof.physics.lanes import make_kernel
 from boostproof.physics.pneumatics import node_balance
 
-KERNEL = make_kernel(
-    system.step, system.initial, system.N_STATE, layout.SIZE, system.N_INPUT, system.N_OUTPUT,
-    sources=[physics], name="car",
-)  # fmt: skip
+KERNEL = car_kernel()
 BOOST = system.OUTPUT_INDEX["boost"]
 SIZES = np.array([1e4, 1e5, 1e5, 1e5, 1e5, 1e5, 1e-2, 1e-2, 0.3, 1e5])
 NODE = system.STATES.index("node_pressure")

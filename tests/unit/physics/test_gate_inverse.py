@@ -16,22 +16,18 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.signal import savgol_filter
 
-from boostproof import physics
+from boostproof.diagnosis.simulator import car_kernel
 from boostproof.errors import InputRangeError
 from boostproof.physics import gas, gate_inverse, layout, sensors, system
 from boostproof.physics.exhaust_side import gate_openings
 from boostproof.physics.gate_area import AREA_LIMIT, NOT_KNOWN, GateArea, GateFlag
 from boostproof.physics.gate_inverse import gate_area_for_target, gate_area_from_pull, largest_gate_area
 from boostproof.physics.hardware import CONTROLLERS, GATES, fitted
-from boostproof.physics.lanes import make_kernel
 from boostproof.physics.local_polynomial import LocalPolynomial
 from boostproof.physics.orifice import exhaust_flow_function
 
 Array = NDArray[np.float64]
-KERNEL = make_kernel(
-    system.step, system.initial, system.N_STATE, layout.SIZE, system.N_INPUT, system.N_OUTPUT,
-    sources=[physics], name="car",
-)  # fmt: skip
+KERNEL = car_kernel()
 AMBIENT, OUTSIDE, REDLINE, STEP = 101325.0, 298.0, 712.0, 0.01
 KINDS = [
     ("none", "internal flapper"),

@@ -10,6 +10,7 @@ import numpy as np
 
 from boostproof.bench.response import Response
 from boostproof.observation import Observation, word
+from boostproof.uncertainty import rectangular_uncertainty
 
 AIR_CAUTION = (
     "Regulated air with a relief valve, starting at zero; eye protection; hands clear of rod and lever."
@@ -69,8 +70,8 @@ def gauge_of(spec: Any) -> Gauge:
     mark = spec.smallest_mark.value if spec.smallest_mark is not None else 2.0e3
     span = spec.range.value if spec.range is not None else 4.0e5
     accuracy = spec.class_.value if spec.class_ is not None else None
-    # class is the largest error in percent of range: rectangular (JCGM 100, 4.3.7)
-    zero = accuracy * span / np.sqrt(3.0) if accuracy is not None else 1.5e3 + 0.15 * mark
+    # class is the largest error in percent of range
+    zero = rectangular_uncertainty(accuracy * span) if accuracy is not None else 1.5e3 + 0.15 * mark
     return Gauge(float(mark), float(zero))
 
 
