@@ -8,7 +8,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from boostproof.recording.channels import recognise
+from boostproof.recording.recognise import recognise
 from boostproof.recording.model import (
     Barometer,
     Channel,
@@ -18,7 +18,7 @@ from boostproof.recording.model import (
     Pull,
     Recording,
 )
-from boostproof.recording.pulls import find_pulls
+from boostproof.recording.pulls.find import find_pulls
 from boostproof.recording.readers import read_delimited
 
 __all__ = [

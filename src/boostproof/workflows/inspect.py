@@ -108,7 +108,7 @@ def _about_glitches(recording: Recording) -> tuple[Finding, ...]:
     """Engine speeds that cannot be: they were left out, and say something about the wiring."""
     import numpy as np
 
-    from boostproof.recording.glitches import engine_speed
+    from boostproof.recording.signals.glitches import engine_speed
 
     channel = recording.channels["engine_speed"]
     if not recording.time_known or recording.rows < 5 or not np.isfinite(channel.values).any():

@@ -14,8 +14,8 @@ import pytest
 from numpy.typing import NDArray
 
 from boostproof.recording import Barometer, Channel, KeyOn, Recording, read_recording
-from boostproof.recording.barometer import find_barometer
-from boostproof.recording.channels import recognise
+from boostproof.recording.checks.barometer import find_barometer
+from boostproof.recording.recognise import recognise
 from boostproof.recording.model import Column, Table
 from boostproof.recording.readers import read_delimited
 

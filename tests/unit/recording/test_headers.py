@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from boostproof.recording.channels import recognise
+from boostproof.recording.recognise import recognise
 from boostproof.recording.model import Column, Table
 
 _path = Path(__file__).resolve().parents[2] / "fixtures" / "recordings" / "drive.py"

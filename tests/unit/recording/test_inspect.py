@@ -8,9 +8,9 @@ from pathlib import Path
 import pytest
 
 import boostproof.recording as package
-from boostproof.recording.channel_table import BY_NAME, MANIFOLD_SENSOR, ROWS
+from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR, ROWS
 from boostproof.recording.setup import CHANNEL_NAMES
-from boostproof.recording.words import CONCEPTS, concepts_of
+from boostproof.recording.columns.words import CONCEPTS, concepts_of
 from boostproof.workflows.inspect import inspect
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures" / "recordings"

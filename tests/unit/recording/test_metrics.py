@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from boostproof.recording.metrics import METRICS, measure
+from boostproof.recording.pulls.metrics import METRICS, measure
 
 
 def test_a_pull_that_met_the_end_of_the_sensor_tells_only_what_came_before() -> None:

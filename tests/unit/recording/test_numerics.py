@@ -7,10 +7,10 @@ import pytest
 from scipy.optimize import least_squares
 from scipy.signal import savgol_filter
 
-from boostproof.recording.limits import find_limit, ripples
-from boostproof.recording.pieces import fit_pieces
-from boostproof.recording.smooth import filled, noise_gain, noise_of, resolution, smooth, window_for
-from boostproof.recording.waves import strongest_line
+from boostproof.recording.signals.limits import find_limit, ripples
+from boostproof.recording.signals.pieces import fit_pieces
+from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, resolution, smooth, window_for
+from boostproof.recording.signals.waves import strongest_line
 
 
 @pytest.mark.parametrize(("window", "order"), [(3, 1), (5, 2), (7, 2), (21, 2), (9, 1)])

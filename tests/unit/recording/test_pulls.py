@@ -9,8 +9,8 @@ import pytest
 from numpy.typing import NDArray
 
 from boostproof.recording import Pull, Recording, find_pulls
-from boostproof.recording.channels import recognise
-from boostproof.recording.metrics import METRICS, measure
+from boostproof.recording.recognise import recognise
+from boostproof.recording.pulls.metrics import METRICS, measure
 from boostproof.recording.model import Channel, Column, Table
 
 Array = NDArray[np.float64]

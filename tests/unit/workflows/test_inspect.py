@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from boostproof.errors import InputError
-from boostproof.recording.metrics import METRICS
+from boostproof.recording.pulls.metrics import METRICS
 from boostproof.workflows.inspect import inspect
 
 

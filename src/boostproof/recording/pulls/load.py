@@ -6,9 +6,9 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from boostproof.recording.glitches import steadied
+from boostproof.recording.signals.glitches import steadied
 from boostproof.recording.model import FloatArray, Recording
-from boostproof.recording.smooth import filled, noise_of
+from boostproof.recording.signals.smooth import filled, noise_of
 
 FULL_SHARE = 0.95  # of the channel's own full-load level (formats.md)
 LEAST_FULL = 0.6  # a highest throttle below this is no full load, whatever its own scale

@@ -12,12 +12,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
-from boostproof.recording.glitches import engine_speed, without_glitches
-from boostproof.recording.limits import find_limit
-from boostproof.recording.load import FULL_SHARE, LEAST_FULL, before_lift, by_mixture, held_level, opening_of
-from boostproof.recording.metrics import METRICS, measure
+from boostproof.recording.signals.glitches import engine_speed, without_glitches
+from boostproof.recording.signals.limits import find_limit
+from boostproof.recording.pulls.load import FULL_SHARE, LEAST_FULL, before_lift, by_mixture, held_level, opening_of
+from boostproof.recording.pulls.metrics import METRICS, measure
 from boostproof.recording.model import Ended, FloatArray, Metric, Pull, Recording
-from boostproof.recording.smooth import filled, noise_gain, noise_of, smooth, window_for
+from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, smooth, window_for
 
 _RPM = 30.0 / np.pi
 _LEAST_PART = 0.15

@@ -6,7 +6,7 @@ import re
 from dataclasses import dataclass
 
 from boostproof.recording.model import Reference
-from boostproof.recording.words import concepts_of
+from boostproof.recording.columns.words import concepts_of
 from boostproof.units import Unit, find_unit, split_reference
 
 _BRACKET = re.compile(r"[\[({<]\s*([^\[\](){}<>]*(?:\([^()]*\))?)\s*[\])}>]")

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof.recording.model import FloatArray
-from boostproof.recording.smooth import filled, noise_of
+from boostproof.recording.signals.smooth import filled, noise_of
 
 _WINDOW_S = 0.15
 _SLOW_S = 0.12  # s; with longer steps only single samples are judged

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from boostproof.recording.channel_table import Row
+from boostproof.recording.columns.channel_table import Row
 from boostproof.recording.model import Channel, FloatArray
 from boostproof.units import Unit, get_unit
 

@@ -6,9 +6,9 @@ import difflib
 from collections.abc import Mapping
 
 from boostproof.errors import InputError
-from boostproof.recording.channel_table import BY_NAME, MANIFOLD_SENSOR
+from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR
 from boostproof.recording.model import ColumnChoice, Table
-from boostproof.recording.words import fold
+from boostproof.recording.columns.words import fold
 
 
 def choose_columns(table: Table, columns: Mapping[str, ColumnChoice]) -> dict[str, tuple[int, ColumnChoice]]:

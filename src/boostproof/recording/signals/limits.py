@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from boostproof.recording.model import FloatArray
-from boostproof.recording.smooth import resolution
+from boostproof.recording.signals.smooth import resolution
 
 _LEAST_ROWS, _LEAST_SECONDS = 8, 0.25
 _LEAST_SPREAD = (

@@ -11,9 +11,9 @@ from dataclasses import dataclass
 import numpy as np
 
 from boostproof.recording.model import FloatArray, Metric
-from boostproof.recording.pieces import Pieces, fit_pieces
-from boostproof.recording.smooth import noise_gain, noise_of, resolution, smooth, window_for
-from boostproof.recording.waves import strongest_line
+from boostproof.recording.signals.pieces import Pieces, fit_pieces
+from boostproof.recording.signals.smooth import noise_gain, noise_of, resolution, smooth, window_for
+from boostproof.recording.signals.waves import strongest_line
 
 METRICS = (
     "boost_threshold_rpm",

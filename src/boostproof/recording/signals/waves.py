@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from boostproof.recording.model import FloatArray
-from boostproof.recording.smooth import smooth, window_for
+from boostproof.recording.signals.smooth import smooth, window_for
 
 _LOWEST, _HIGHEST = 0.3, 20.0  # Hz (formats.md)
 _LEAST_PERIODS = 3.0

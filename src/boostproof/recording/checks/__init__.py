@@ -1,0 +1,1 @@
+"""What a recording says about its own logger, sensors and driving: findings, never corrections in silence."""

@@ -1,0 +1,1 @@
+"""Pulls of a recording: found, measured, compared, brought to a standard atmosphere."""

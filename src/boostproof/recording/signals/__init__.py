@@ -1,0 +1,1 @@
+"""Tools for sampled signals: smoothing, noise, glitches, limits, lines, straight pieces."""
