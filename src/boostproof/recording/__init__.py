@@ -8,7 +8,6 @@ from __future__ import annotations
 from collections.abc import Mapping
 from pathlib import Path
 
-from boostproof.recording.recognise import recognise
 from boostproof.recording.model import (
     Barometer,
     Channel,
@@ -20,6 +19,7 @@ from boostproof.recording.model import (
 )
 from boostproof.recording.pulls.find import find_pulls
 from boostproof.recording.readers import read_delimited
+from boostproof.recording.recognise import recognise
 
 __all__ = [
     "Barometer",

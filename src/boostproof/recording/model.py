@@ -24,6 +24,20 @@ STANDARD_ATMOSPHERE = 101_325.0
 
 
 @dataclass(frozen=True)
+class Samples:
+    """A channel on a time base of its own: when each sample was taken, and what it was.
+
+    Attributes
+    ----------
+    time : float64, shape (n,), rising, in seconds of the recording's clock
+    values : float64, shape (n,), without NaN
+    """
+
+    time: FloatArray = field(repr=False)
+    values: FloatArray = field(repr=False)
+
+
+@dataclass(frozen=True)
 class Column:
     """One column of a table as it stands in the file, before anybody knows what it means.
 
@@ -34,6 +48,8 @@ class Column:
     values : float64, shape (rows,), NaN where a cell holds no number
     lost_cells : cells that hold no number
     clock : the cells were times of day; values are seconds
+    samples : the column as it was sampled, where that is not once a row; ``values`` is then the same
+        brought to the rows
     """
 
     header: str
@@ -41,6 +57,7 @@ class Column:
     values: FloatArray = field(repr=False)
     lost_cells: int = 0
     clock: bool = False
+    samples: Samples | None = None
 
 
 @dataclass(frozen=True)
@@ -77,6 +94,7 @@ class Channel:
     why : one sentence
     lost_cells : cells that hold no number
     values : float64, shape (rows,), SI (Pa, K, rad/s, kg/s, s; shares 0 to 1), NaN for lost cells
+    samples : the channel on its own time base (SI), where it was not sampled once a row
     """
 
     name: str
@@ -87,6 +105,7 @@ class Channel:
     why: str
     lost_cells: int
     values: FloatArray = field(repr=False)
+    samples: Samples | None = None
 
     def as_json(self) -> dict[str, Any]:
         """The channel object of ``inspect --json``."""

@@ -12,10 +12,14 @@ import numpy as np
 
 from boostproof.errors import InputError
 from boostproof.recording.checks.barometer import about_barometer, find_barometer
-from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR, NEUTRAL, ROWS, Row
 from boostproof.recording.checks.sensors import check_channels, measure_key_on
+from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR, NEUTRAL, ROWS, Row
 from boostproof.recording.columns.chosen import choose_columns
 from boostproof.recording.columns.headers import Reading, read_header, unit_text
+from boostproof.recording.columns.pressure_reference import Engine, judge
+from boostproof.recording.columns.pressures import Taken, read_pressure
+from boostproof.recording.columns.timebase import TimeAxis, looks_like_time, time_axis, without_time
+from boostproof.recording.columns.unit_guess import Scaled, scale_values
 from boostproof.recording.model import (
     Channel,
     Column,
@@ -25,10 +29,6 @@ from boostproof.recording.model import (
     Reference,
     Table,
 )
-from boostproof.recording.columns.pressure_reference import Engine, judge
-from boostproof.recording.columns.pressures import Taken, read_pressure
-from boostproof.recording.columns.timebase import TimeAxis, looks_like_time, time_axis, without_time
-from boostproof.recording.columns.unit_guess import Scaled, scale_values
 from boostproof.units import Unit, get_unit
 
 _ACCEPTED = 0.3  # certainty below which a column stays unnamed

@@ -10,7 +10,7 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from boostproof.findings import Finding
-from boostproof.recording.signals.limits import find_limit, ripples
+from boostproof.recording.columns.pressure_reference import key_on_rows
 from boostproof.recording.model import (
     STANDARD_ATMOSPHERE,
     Channel,
@@ -18,7 +18,7 @@ from boostproof.recording.model import (
     KeyOn,
     Recording,
 )
-from boostproof.recording.columns.pressure_reference import key_on_rows
+from boostproof.recording.signals.limits import find_limit, ripples
 
 _RPM = 30.0 / np.pi
 _KEY_ON_TOLERANCE = 2.0e3  # Pa; common practice, no source: what a sound boost sensor is off at most at rest

@@ -7,8 +7,8 @@ from collections.abc import Mapping
 
 from boostproof.errors import InputError
 from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR
-from boostproof.recording.model import ColumnChoice, Table
 from boostproof.recording.columns.words import fold
+from boostproof.recording.model import ColumnChoice, Table
 
 
 def choose_columns(table: Table, columns: Mapping[str, ColumnChoice]) -> dict[str, tuple[int, ColumnChoice]]:

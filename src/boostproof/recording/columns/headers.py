@@ -5,8 +5,8 @@ from __future__ import annotations
 import re
 from dataclasses import dataclass
 
-from boostproof.recording.model import Reference
 from boostproof.recording.columns.words import concepts_of
+from boostproof.recording.model import Reference
 from boostproof.units import Unit, find_unit, split_reference
 
 _BRACKET = re.compile(r"[\[({<]\s*([^\[\](){}<>]*(?:\([^()]*\))?)\s*[\])}>]")

@@ -8,8 +8,8 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR
-from boostproof.recording.model import Channel, Column, FloatArray, Reference
 from boostproof.recording.columns.pressure_reference import Engine, Judged, Role, judge
+from boostproof.recording.model import Channel, Column, FloatArray, Reference
 from boostproof.units import Unit, get_unit
 
 _ROLES: dict[str, Role] = {

@@ -12,11 +12,18 @@ from dataclasses import dataclass, replace
 import numpy as np
 from numpy.typing import NDArray
 
+from boostproof.recording.model import Ended, FloatArray, Metric, Pull, Recording
+from boostproof.recording.pulls.load import (
+    FULL_SHARE,
+    LEAST_FULL,
+    before_lift,
+    by_mixture,
+    held_level,
+    opening_of,
+)
+from boostproof.recording.pulls.metrics import METRICS, measure
 from boostproof.recording.signals.glitches import engine_speed, without_glitches
 from boostproof.recording.signals.limits import find_limit
-from boostproof.recording.pulls.load import FULL_SHARE, LEAST_FULL, before_lift, by_mixture, held_level, opening_of
-from boostproof.recording.pulls.metrics import METRICS, measure
-from boostproof.recording.model import Ended, FloatArray, Metric, Pull, Recording
 from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, smooth, window_for
 
 _RPM = 30.0 / np.pi

@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
-from boostproof.recording.signals.glitches import steadied
 from boostproof.recording.model import FloatArray, Recording
+from boostproof.recording.signals.glitches import steadied
 from boostproof.recording.signals.smooth import filled, noise_of
 
 FULL_SHARE = 0.95  # of the channel's own full-load level (formats.md)
