@@ -36,6 +36,10 @@ class Samples:
     time: FloatArray = field(repr=False)
     values: FloatArray = field(repr=False)
 
+    def scaled(self, factor: float, offset: float = 0.0) -> Samples:
+        """The same samples in another unit: ``values * factor + offset``."""
+        return Samples(self.time, self.values * factor + offset)
+
 
 @dataclass(frozen=True)
 class Column:

@@ -358,6 +358,7 @@ def _channel(
         f"{why}; {scaled.reason}" if scaled.reason else why,
         column.lost_cells,
         scaled.values,
+        None if column.samples is None else column.samples.scaled(scaled.factor, scaled.offset),
     )
 
 

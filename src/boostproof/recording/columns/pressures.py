@@ -74,6 +74,7 @@ def read_pressure(column: Column, taken: Taken, engine: Engine, channels: Mappin
         f"{taken.why}; {judged.reason}",
         column.lost_cells,
         values,
+        None if column.samples is None else column.samples.scaled(judged.unit.factor),
     )
 
 

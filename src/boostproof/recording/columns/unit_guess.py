@@ -14,12 +14,17 @@ from boostproof.units import Unit, get_unit
 
 @dataclass(frozen=True)
 class Scaled:
-    """Values in SI, the unit they were read in, how sure that unit is, and why where it was guessed."""
+    """Values in SI, the unit they were read in, how sure that unit is, and why where it was guessed.
+
+    ``factor`` and ``offset`` are the line from the numbers as written to SI.
+    """
 
     values: FloatArray
     unit: str
     sure: float
     reason: str
+    factor: float = 1.0
+    offset: float = 0.0
 
 
 def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapping[str, Channel]) -> Scaled:
@@ -41,15 +46,15 @@ def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapp
         if unit_name == "1":
             return Scaled(values, "", sure, reason)
         taken = get_unit(unit_name, row.dimensions[0])
-        return Scaled(values * taken.factor + taken.offset, taken.name, sure, reason)
+        si = values * taken.factor + taken.offset
+        return Scaled(si, taken.name, sure, reason, taken.factor, taken.offset)
     if unit.dimension == "ratio":
         return Scaled(values, "", 1.0, "")
     if row.name == "shaft_speed" and unit.name == "rpm" and _top(values) < 1000.0:
         taken = get_unit("krpm", "rotational_speed")
-        return Scaled(
-            values * taken.factor, taken.name, 0.8, f"up to {_top(values):.4g} can only be thousands of rpm"
-        )
-    return Scaled(values * unit.factor + unit.offset, unit.name, 1.0, "")
+        reason = f"up to {_top(values):.4g} can only be thousands of rpm"
+        return Scaled(values * taken.factor, taken.name, 0.8, reason, taken.factor)
+    return Scaled(values * unit.factor + unit.offset, unit.name, 1.0, "", unit.factor, unit.offset)
 
 
 def _top(values: FloatArray) -> float:
@@ -65,7 +70,8 @@ def _middle(values: FloatArray) -> float:
 def _own_scale(values: FloatArray, unit: Unit, row: Row) -> Scaled:
     """A throttle in volts or degrees has its own ends for a scale: shut is 0, widest is 1."""
     if row.dimensions[0] == "rotational_speed":  # revolutions a second
-        return Scaled(values * 2.0 * np.pi * unit.factor, unit.name, 0.8, "revolutions counted per second")
+        factor = 2.0 * np.pi * unit.factor
+        return Scaled(values * factor, unit.name, 0.8, "revolutions counted per second", factor)
     finite = values[np.isfinite(values)]
     low, high = (float(np.percentile(finite, share)) for share in (0.2, 99.8)) if finite.size else (0.0, 1.0)
     if unit.dimension == "angle":
@@ -76,6 +82,8 @@ def _own_scale(values: FloatArray, unit: Unit, row: Row) -> Scaled:
         unit.name,
         0.9,
         f"read between its own ends, {low:.3g} and {high:.3g} {unit.name}",
+        1.0 / span,
+        -low / span,
     )
 
 
