@@ -35,8 +35,8 @@ METRICS = (
     "oscillation_hz",
 )
 
-_SENSOR_S = 0.15  # s smoothed over: boost sensors and their filters pass little above 5 Hz; common practice
-_LAG_SD_S = 0.03  # s; how differently boost and engine speed may be delayed; common practice, no source
+SENSOR_S = 0.15  # s smoothed over: boost sensors and their filters pass little above 5 Hz; common practice
+LAG_SD_S = 0.03  # s; how differently boost and engine speed may be delayed; common practice, no source
 _FLAT = 3.0e-3  # kPa per rpm
 _LEAST_PLATEAU = 500.0  # rpm
 _KNEE_SHARE = 0.25
@@ -64,7 +64,7 @@ class _Curve:
             return self.boost_sd
         low, high = max(index - 1, 0), min(index + 1, len(self.boost) - 1)
         slope = (self.boost[high] - self.boost[low]) / max(self.time[high] - self.time[low], 1e-9)
-        return float(np.hypot(self.boost_sd, slope * np.hypot(_LAG_SD_S, self.step / np.sqrt(12.0))))
+        return float(np.hypot(self.boost_sd, slope * np.hypot(LAG_SD_S, self.step / np.sqrt(12.0))))
 
 
 def measure(
@@ -126,10 +126,10 @@ def _prepare(time: FloatArray | None, rpm: FloatArray | None, boost: FloatArray 
         )
     steps = np.diff(time)
     step = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 0.1
-    window, slow = window_for(_SENSOR_S, step, len(boost)), window_for(0.35, step, len(boost))
+    window, slow = window_for(SENSOR_S, step, len(boost)), window_for(0.35, step, len(boost))
     calm = np.maximum.accumulate(smooth(rpm, slow, 1))
     ramp = float((calm[-1] - calm[0]) / max(time[-1] - time[0], 1e-9))
-    lag = ramp * float(np.hypot(_LAG_SD_S, step / np.sqrt(12.0)))
+    lag = ramp * float(np.hypot(LAG_SD_S, step / np.sqrt(12.0)))
     return _Curve(
         time,
         calm,
@@ -155,7 +155,7 @@ def _end(curve: _Curve) -> Metric:
     time, boost = curve.time[-last:] - curve.time[-1], curve.raw[-last:]
     slope, level = np.polyfit(time, boost, 1)
     noise = _noise(curve.raw) * 2.0 / np.sqrt(last)
-    lag = slope * np.hypot(_LAG_SD_S, curve.step / np.sqrt(12.0))
+    lag = slope * np.hypot(LAG_SD_S, curve.step / np.sqrt(12.0))
     return Metric(float(level), float(np.hypot(noise, lag)))
 
 
@@ -204,7 +204,7 @@ def _response(curve: _Curve, level: float, *, tip_in: bool) -> dict[str, Metric 
             # The throttle opened between two samples, so the count starts half a step early on average.
             found["time_to_80_s"] = Metric(
                 float(seconds + 0.5 * curve.step),
-                float(np.hypot(np.hypot(noise_s, _LAG_SD_S), curve.step / np.sqrt(6.0))),
+                float(np.hypot(np.hypot(noise_s, LAG_SD_S), curve.step / np.sqrt(6.0))),
             )
     return found
 
