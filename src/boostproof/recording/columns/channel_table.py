@@ -41,7 +41,7 @@ class Row:
 
 
 # Concepts that say how a value was got, not what it is.
-NEUTRAL = frozenset({"ACTUAL", "CURRENT", "POSITION", "ABSOLUTE", "GAUGE", "INDEX"})
+NEUTRAL = frozenset({"ACTUAL", "CURRENT", "POSITION", "ABSOLUTE", "GAUGE", "INDEX", "FLUID"})
 # The one manifold sensor: gauge or absolute decides between `boost` and `manifold_pressure`.
 MANIFOLD_SENSOR = "manifold sensor"
 
@@ -85,7 +85,7 @@ ROWS: tuple[Row, ...] = (
          "PRESSURE 0.97; "
          "INTAKE PRESSURE 0.93; TURBO PRESSURE 0.85; CHARGE PRESSURE 0.85; CHARGE AIR PRESSURE 0.85; "
          "MANIFOLD BOOST 0.97; INTAKE AIR PRESSURE 0.85; MANIFOLD AIR PRESSURE 0.93; VACUUM BOOST 0.9; "
-         "INTAKE 0.3; MANIFOLD 0.4; INTAKE MANIFOLD 0.5",
+         "AFTER THROTTLE PRESSURE 0.93; INTAKE 0.3; MANIFOLD 0.4; INTAKE MANIFOLD 0.5",
          also="TURBO BOOST MANIFOLD INTAKE PRESSURE VACUUM"),
     _row("boost_target", "pressure", "", -101_000.0, 600_000.0,
          "TARGET BOOST 0.97; TARGET BOOST PRESSURE 0.98; TARGET MAP 0.97; TARGET MANIFOLD PRESSURE 0.97; "

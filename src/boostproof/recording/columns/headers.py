@@ -4,22 +4,45 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
+from functools import lru_cache
 
-from boostproof.recording.columns.words import concepts_of
+from boostproof.recording.columns.words import concepts_of, fold, word_concepts
 from boostproof.recording.model import Reference
 from boostproof.units import Unit, find_unit, split_reference
 
 _BRACKET = re.compile(r"[\[({<]\s*([^\[\](){}<>]*(?:\([^()]*\))?)\s*[\])}>]")
 # Units as they stand in logs and hardly anywhere else.
-_LOG_UNITS = {"tr/min": "rpm", "v/min": "rpm", "giri/min": "rpm", "omw/min": "rpm", "obr/min": "rpm",
-              "ot/min": "rpm",
-              "varv/min": "rpm", "t/min": "rpm", "r.p.m.": "rpm", "1/m": "rpm", "upm": "rpm", "u/m": "rpm",
-              "o/min": "rpm", "g/sek": "g/s", "sek": "s", "sek.": "s", "seg": "s", "segundos": "s",
-              "secondes": "s",
-              "sekunden": "s", "sekunder": "s", "s.": "s", "grad kw": "deg", "grados": "deg", "grad": "deg",
-              "degres": "deg", "°kw": "deg", "°v": "deg", "°vil": "deg", "bar(ü)": "bar gauge",
-              "barü": "bar gauge",
-              "mbar(ü)": "mbar gauge", "kg/hora": "kg/h", "l": "", "da nm": ""}  # fmt: skip
+_LOG_UNITS = {
+    spelling: unit
+    for unit, spellings in {
+        "rpm": "tr/min|tr/mn|v/min|giri/min|omw/min|obr/min|ot/min|varv/min|t/min|r.p.m.|1/m|upm|u/m|o/min|rot/min"
+        "|1/perc|ford/perc|f/perc|min^-1|d/dk|dev/dk|devir/dk|r/m|об/мин|об/хв|мин-1|хв-1|στρ/λεπτό|σ.α.λ."
+        "|回転/分|回/分|转/分|転/分|rpm (tach)|k/min|kierr/min",
+        "s": "sek|sek.|seg|seg.|segundos|secondes|sekunden|sekunder|s.|с|с.|сек|сек.|秒|초|sn|mp",
+        "ms": "мс|мсек|毫秒|ミリ秒",
+        "g/s": "g/sek|г/с|гр/с|gr/s|克/秒",
+        "kg/h": "kg/hora|kg/std|kg/t|кг/ч|кг/час|кг/год|kg/u|kg/ó",
+        "deg": "grad kw|grados|grad|degres|degrés|graus|gradi|°kw|°v|°vil|°ac|°kwh|град|град.|°пкв|度|도|fok",
+        "bar gauge": "bar(ü)|barü|bar ü|bar(e)|bar (ü)",
+        "mbar gauge": "mbar(ü)|mbarü",
+        "kPa": "кпа|千帕",
+        "bar": "бар|巴",
+        "mbar": "мбар",
+        "hPa": "гпа|百帕",
+        "MPa": "мпа",
+        "psi": "фунт/дюйм2",
+        "km/h": "км/ч|км/год|км/час|км/г|km/t|km/u|km/std|km/ó|公里/小时|km/sa|χλμ/ώρα",
+        "V": "в|伏|вольт",
+        "Nm": "нм|н·м|н*м|牛米",
+        "C": "°с|град.с|гр.с|摄氏度|도씨",
+        "kW": "квт|千瓦",
+        "PS": "л.с.|к.с.|лс|马力",
+        "%": "percent|prozent|por ciento|процент",
+        "": "l|da nm",
+    }.items()
+    for spelling in spellings.split("|")
+}
+_PER = frozenset({"s", "sec", "min", "h", "hr"})
 # The unit itself says what is measured.
 _IMPLIED = {"rotational_speed": "ROTATION", "temperature": "TEMPERATURE", "pressure": "PRESSURE",
             "mass_flow": "FLOW",
@@ -50,10 +73,22 @@ def unit_text(text: str) -> tuple[Unit | None, Reference | None]:
     if not text.strip() or text.strip().isdigit():
         return None, None
     bare, mark = split_reference(text.replace(",", " "))
+    if mark is None:
+        bare, mark = _foreign_mark(bare)
     reference: Reference | None = mark if mark in ("gauge", "abs") else None
-    return find_unit(bare), reference
+    return find_unit(_LOG_UNITS.get(bare.strip().casefold(), bare)), reference
 
 
+def _foreign_mark(text: str) -> tuple[str, Reference | None]:
+    """Take the last word off where it says gauge or absolute in any language ("bar relatif")."""
+    rest, blank, last = text.strip().rpartition(" ")
+    concepts = word_concepts(fold(last.strip("().[]"))) if blank else None
+    if concepts == {"ABSOLUTE"}:
+        return rest, "abs"
+    return (rest, "gauge") if concepts == {"GAUGE"} else (text, None)
+
+
+@lru_cache(maxsize=2048)
 def read_header(header: str, unit_row: str) -> tuple[Reading, ...]:
     """Ways to read a header, the likeliest first; which one holds is decided with the channel.
 
@@ -104,7 +139,7 @@ def _bracket_unit(header: str) -> tuple[str, Unit | None, Reference | None] | No
 def _split_options(header: str) -> list[tuple[str, str]]:
     """(name, unit text) where a unit may stand without brackets."""
     options = []
-    for mark in (",", ";", ":", " in "):
+    for mark in (",", ";", ":", " / ", " | ", " in "):
         name, found, tail = header.rpartition(mark)
         if found and name.strip():
             options.append((name, tail))
@@ -114,6 +149,8 @@ def _split_options(header: str) -> list[tuple[str, str]]:
     for count in (3, 2, 1):
         if len(words) > count:
             options.append((" ".join(words[:-count]), " ".join(words[-count:])))
+            if count == 2 and words[-1] in _PER:
+                options.append((" ".join(words[:-2]), "/".join(words[-2:])))  # lb_min
     if len(words) > 1:
         options.append((" ".join(words[1:]), words[0]))
     options.append((header, header))

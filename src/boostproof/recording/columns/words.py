@@ -5,7 +5,9 @@ new language costs one word per concept instead of one row per channel and spell
 ("Ladedrucksollwert", "laddtryck") are cut into the stems that the table knows.
 
 The words are common technical vocabulary (English, German, French, Spanish, Italian, Portuguese,
-Dutch, Swedish, Danish and Norwegian, Polish, Finnish, Czech); common practice, no source.
+Dutch, Swedish, Danish and Norwegian, Polish, Finnish, Czech), from memory; further languages stand in
+`languages`. The short forms are those of the trade and of open standards (service 01 of SAE J1979,
+signal names as in SAE J1939), from memory.
 """
 
 from __future__ import annotations
@@ -13,6 +15,8 @@ from __future__ import annotations
 import re
 import unicodedata
 from functools import lru_cache
+
+from boostproof.recording.columns.languages import entries
 
 # concept: words, accents folded ("ü" = "u"; German also in the spelling "ue"). "=" marks a word that
 # counts only when it stands alone; the others are also found inside compounds.
@@ -209,6 +213,7 @@ _WORDS: dict[str, str] = {
     "PURGE": "purge evap canister =egr =agr",
     "FAN": "=fan lufter luefter ventilateur ventilador",
     "PUMP": "pump pompe =bomba",
+    "FLUID": "liquid liquide flussigkeit =gasses =gaser gazow gazu",
     "INDEX": "=index =nr =no =sample =row =laufnummer =id =lap",
 }
 
@@ -257,21 +262,63 @@ _SHORT: dict[str, str] = {
 }  # fmt: skip
 
 
-def _tables() -> tuple[dict[str, frozenset[str]], tuple[str, ...]]:
+# Letters that have no accent to take off.
+_LETTERS = str.maketrans(
+    {"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "æ": "ae", "Æ": "Ae", "œ": "oe", "ı": "i", "đ": "d", "ð": "d"}
+    | {"λ": "lambda"}
+)
+_HUMP = re.compile(r"(?<=[a-zäöüéèàñåæø])(?=[A-ZÄÖÜÅÆØ])|(?<=[A-Z][A-Z])(?=[A-Z][a-z])")
+# A letter before a name says the quantity: nEng, pIntk, tExh, wThr; a habit of test benches, common practice.
+_QUANTITY = re.compile(r"(dm|phi|[nptrwvumT])(?=[A-Z][A-Za-z])")
+_LETTER = {
+    "n": "rotation", "p": "pressure", "t": "temperature", "r": "position", "w": "position", "v": "speed",
+    "u": "voltage", "m": "mass", "dm": "massflow", "phi": "position",
+}  # fmt: skip
+
+
+def fold(text: str) -> str:
+    """Lower case, without accents: the form in which words are compared."""
+    plain = unicodedata.normalize("NFKD", text.translate(_LETTERS))
+    return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()
+
+
+def _tables() -> tuple[dict[str, frozenset[str]], dict[str, tuple[str, ...]]]:
     words: dict[str, set[str]] = {}
     stems: set[str] = set()
     for concept, text in _WORDS.items():
         for word in text.split():
             words.setdefault(word.lstrip("="), set()).add(concept)
-            if not word.startswith("=") and len(word) >= 4:
+            if not word.startswith("=") and _is_stem(word):
                 stems.add(word)
     for word, concepts in _SHORT.items():
         words[word] = set(concepts.split())
         if len(word) >= 5:
             stems.add(word)
-    return {word: frozenset(concepts) for word, concepts in words.items()}, tuple(
-        sorted(stems, key=lambda stem: (-len(stem), stem))
+    ours = frozenset(words)
+    for said, written, inside in entries():
+        word = fold(written)
+        if word not in ours:  # the table above knows a word of several meanings better
+            before = words.get(word)
+            words[word] = set(said) if before is None else set(before & said or before | said)
+        if inside and _is_stem(word):
+            stems.add(word)
+    by_first: dict[str, list[str]] = {}
+    for stem in sorted(stems, key=lambda stem: (-len(stem), stem)):
+        by_first.setdefault(stem[0], []).append(stem)
+    return (
+        {word: frozenset(concepts) for word, concepts in words.items()},
+        {first: tuple(found) for first, found in by_first.items()},
     )
+
+
+def _is_stem(word: str) -> bool:
+    """Long enough to be told inside a compound; a sign of Chinese, Japanese or Korean says as much as a word."""
+    return len(word) >= 4 or bool(word) and _without_blanks(word[0])
+
+
+def _without_blanks(sign: str) -> bool:
+    """A script written without blanks between words (Korean syllables come folded into their letters)."""
+    return sign >= "\u2e80" or "\u1100" <= sign <= "\u11ff"
 
 
 _WORD_CONCEPTS, _STEMS = _tables()
@@ -282,7 +329,9 @@ _PHRASES = (
     (r"\bboite de vitesses?\b", "gearbox"), (r"\bgas pedal\b", "pedal"),
     (r"\bgas flow\b", "flow"), (r"\bback pressure\b", "backpressure"),
     (r"^\s*act\s*$", "iat"),  # air charge temperature; beside other words "act" is "actual"
-    (r"\bt\s?°", "temperature "),
+    (r"\bt\s?°", "temperature "), (r"(?<=[^\W\d_]{3} )des (?=[^\W\d_]{3})", ""),  # French
+    (r"\bla (?=[^\W\d_]{3})", ""),  # an article before a word, lambda alone
+    (r"\b(?:before|after) tdc\b", ""), (r"\bcontrol module\b", "battery"),
     # What sensors are fed with, and quantities that share a word with one of ours.
     (r"\b5\s?v(?:olts?)? supply\b", "status"),
     (r"\bper (?:stroke|cycle|cyl(?:inder)?)\b", "status"), (r"\baccel\w*\b.*\bg\b", "status"),
@@ -294,40 +343,41 @@ _SAYS_NOTHING_TEXT = (
 _SAYS_NOTHING = frozenset(_SAYS_NOTHING_TEXT.split())
 
 
-# Letters that have no accent to take off.
-_LETTERS = str.maketrans(
-    {"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "æ": "ae", "Æ": "Ae", "œ": "oe"}
-    | {"λ": "lambda"}
-)
-_HUMP = re.compile(r"(?<=[a-zäöüéèàñåæø])(?=[A-ZÄÖÜÅÆØ])")
-
-
-def fold(text: str) -> str:
-    """Lower case, without accents: the form in which words are compared."""
-    plain = unicodedata.normalize("NFKD", text.translate(_LETTERS))
-    return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()
-
-
 def split_words(text: str) -> list[str]:
     """Words of a header: cut at signs, between lower and upper case, and between letters and digits."""
     text = re.sub(r"(?i)\ba\s*/\s*f\b", " afr ", text).replace("’", "'")
+    text = re.sub(r"(?i)\bkąt\b", "angle", text)  # folded it would be a catalyst
     folded = fold(text)
-    for phrase, plain in _PHRASES:
-        if re.search(phrase, folded):
-            return _plain_words(re.sub(phrase, plain, folded))
+    if any(re.search(phrase, folded) for phrase, _ in _PHRASES):
+        for phrase, plain in _PHRASES:
+            folded = re.sub(phrase, plain, folded)
+        text = folded
     words: list[str] = []
-    for token in re.split(r"[\s_'\-./()\[\]{}<>,;:%°]+", text):
-        pieces = [piece for humps in _HUMP.split(token) for piece in _plain_words(fold(humps))]
-        while pieces:
-            # A short name in camel case ("pLad") is looked up whole before it is taken apart.
-            count = next((n for n in range(len(pieces), 1, -1) if "".join(pieces[:n]) in _WORD_CONCEPTS), 1)
-            words.append("".join(pieces[:count]))
-            pieces = pieces[count:]
+    for token in re.split(r"[\s_'\-./|()\[\]{}<>,;:%°#*^]+", text):
+        words += _token_words(token)
+    if len(words) > 1 and words[0] == "t":
+        words[0] = "temperature"  # a lone t is the time, before another word it is a temperature
+    return words
+
+
+def _token_words(token: str) -> list[str]:
+    pieces = [piece for humps in _HUMP.split(token) for piece in _plain_words(fold(humps))]
+    letter = _QUANTITY.match(token)
+    if letter is not None and "".join(pieces) not in _WORD_CONCEPTS:
+        named = _token_words(token[letter.end() :])
+        if any(word_concepts(word) for word in named):
+            return [_LETTER[letter[1].lower()], *named]
+    words: list[str] = []
+    while pieces:
+        # A short name in camel case ("pLad") is looked up whole before it is taken apart.
+        count = next((n for n in range(len(pieces), 1, -1) if "".join(pieces[:n]) in _WORD_CONCEPTS), 1)
+        words.append("".join(pieces[:count]))
+        pieces = pieces[count:]
     return words
 
 
 def _plain_words(folded: str) -> list[str]:
-    return re.findall(r"[a-z]\d\b|[a-z]+|\d+", folded)
+    return re.findall(r"[^\W\d_]\d\b|[^\W\d_]+|\d+", folded)
 
 
 @lru_cache(maxsize=4096)
@@ -343,7 +393,7 @@ def word_concepts(word: str) -> frozenset[str] | None:
     found: set[str] = set()
     rest, covered = word, 0
     while rest:
-        stem = next((stem for stem in _STEMS if rest.startswith(stem)), None)
+        stem = next((stem for stem in _STEMS.get(rest[0], ()) if rest.startswith(stem)), None)
         if stem is None and found and len(rest) >= 4 and rest in _WORD_CONCEPTS:
             stem = rest  # a short name at the end: "kylvattentemp"
         if stem is None:
@@ -352,9 +402,12 @@ def word_concepts(word: str) -> frozenset[str] | None:
         found |= _WORD_CONCEPTS[stem]
         covered += len(stem)
         rest = rest[len(stem) :]
-    return frozenset(found) if found and len(word) - covered <= max(3, len(word) // 4) else None
+    # Cyrillic and Greek words are listed without their endings.
+    spare = max(3, len(word) // 4) if word.isascii() else 5
+    return frozenset(found) if found and len(word) - covered <= spare else None
 
 
+@lru_cache(maxsize=4096)
 def concepts_of(text: str) -> tuple[frozenset[str], int]:
     """(concepts, number of unknown words) of a header without its unit."""
     found: set[str] = set()
