@@ -11,11 +11,14 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from boostproof.errors import InputError
+from boostproof.findings import Finding
 from boostproof.recording.checks.barometer import about_barometer, find_barometer
+from boostproof.recording.checks.mend import mended
 from boostproof.recording.checks.sensors import check_channels, measure_key_on
 from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR, NEUTRAL, ROWS, Row
 from boostproof.recording.columns.chosen import choose_columns
 from boostproof.recording.columns.headers import Reading, read_header, unit_text
+from boostproof.recording.columns.own_rates import with_own_rates
 from boostproof.recording.columns.pressure_reference import Engine, judge
 from boostproof.recording.columns.pressures import Taken, read_pressure
 from boostproof.recording.columns.timebase import TimeAxis, looks_like_time, time_axis, without_time
@@ -29,6 +32,7 @@ from boostproof.recording.model import (
     Reference,
     Table,
 )
+from boostproof.recording.tidy import tidied
 from boostproof.units import Unit, get_unit
 
 _ACCEPTED = 0.3  # certainty below which a column stays unnamed
@@ -68,6 +72,7 @@ def recognise(
     chosen = choose_columns(table, columns or {})
     taken = {index for index, _ in chosen.values()}
     matches = _assign(table, set(chosen), taken)
+    table = tidied(table, _clock(chosen, matches))
     speed = _raw_speed(table, chosen, matches)
     axis, time_channel = _time(table, chosen, matches, speed)
     channels: dict[str, Channel] = {} if time_channel is None else {"time": time_channel}
@@ -75,6 +80,8 @@ def recognise(
         name: (index, None, 1.0) for name, (index, _) in chosen.items()
     }
     found |= {match.row.name: (match.index, match.reading, match.score) for match in matches}
+    table = with_own_rates(table, axis.time, axis.rate_hz, {index: n for n, (index, _, _) in found.items()})
+    mends: tuple[Finding, ...] = ()
     order = sorted(found, key=lambda name: _FIRST.index(name) if name in _FIRST else len(_FIRST))
     engine = Engine(None, None, barometer)
     for name in order:
@@ -83,6 +90,8 @@ def recognise(
         index, reading, score = found[name]
         choice = chosen[name][1] if name in chosen else None
         channel = _channel(table.columns[index], name, reading, score, choice, engine, channels)
+        channel, said = mended(channel, channels, axis, table.file)
+        mends += said
         _keep(channels, channel)
         if channel.name in _FIRST:
             engine = _engine(channels, barometer)
@@ -105,6 +114,7 @@ def recognise(
         )
     if "engine_speed" not in channels:
         raise _no_speed(table)
+    table = replace(table, findings=table.findings + mends)
     return _recording(table, axis, time_channel is not None, channels, barometer)
 
 
@@ -284,6 +294,13 @@ def _raw_speed(
     if "engine_speed" in chosen:
         return table.columns[chosen["engine_speed"][0]].values
     return next((table.columns[m.index].values for m in matches if m.row.name == "engine_speed"), None)
+
+
+def _clock(chosen: Mapping[str, tuple[int, ColumnChoice]], matches: list[_Match]) -> int | None:
+    """The column that is named or called time."""
+    if "time" in chosen:
+        return chosen["time"][0]
+    return next((m.index for m in matches if m.row.name == "time"), None)
 
 
 def _time(

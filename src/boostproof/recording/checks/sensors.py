@@ -10,6 +10,10 @@ from collections.abc import Mapping, Sequence
 import numpy as np
 
 from boostproof.findings import Finding
+from boostproof.recording.checks.delays import channel_delays
+from boostproof.recording.checks.limits import sensors_at_limit
+from boostproof.recording.checks.rates import slow_logger
+from boostproof.recording.checks.swapped import swapped_channels
 from boostproof.recording.columns.pressure_reference import key_on_rows
 from boostproof.recording.model import (
     STANDARD_ATMOSPHERE,
@@ -18,7 +22,7 @@ from boostproof.recording.model import (
     KeyOn,
     Recording,
 )
-from boostproof.recording.signals.limits import find_limit, ripples
+from boostproof.recording.signals.limits import ripples
 
 _RPM = 30.0 / np.pi
 _KEY_ON_TOLERANCE = 2.0e3  # Pa; common practice, no source: what a sound boost sensor is off at most at rest
@@ -67,7 +71,8 @@ def measure_key_on(channels: Mapping[str, Channel]) -> dict[str, KeyOn]:
 def check_channels(recording: Recording, unused: Sequence[str], given: float | None) -> tuple[Finding, ...]:
     """Findings about the channels of a recording."""
     findings = [*_air(recording, given), *_key_on(recording)]
-    findings += [*_still(recording), *_clipped(recording), *_doubts(recording)]
+    findings += [*_still(recording), *sensors_at_limit(recording), *_doubts(recording)]
+    findings += [*swapped_channels(recording), *channel_delays(recording), *slow_logger(recording)]
     if not {"boost", "manifold_pressure"} & set(recording.channels):
         findings.append(
             Finding(
@@ -219,28 +224,6 @@ def _frozen_run(values: FloatArray, speed: FloatArray, time: FloatArray) -> tupl
         if np.isfinite(piece).any() and float(np.nanmax(piece) - np.nanmin(piece)) > 400.0:
             return start, stop
     return None
-
-
-def _clipped(recording: Recording) -> list[Finding]:
-    """A pressure that stands at its highest value for a while has most likely met the end of its sensor."""
-    findings = []
-    for name in ("boost", "manifold_pressure", "compressor_outlet_pressure", "turbine_inlet_pressure"):
-        channel = recording.channels.get(name)
-        limit = None if channel is None else find_limit(channel.values, recording.time)
-        if channel is None or limit is None or limit.value < 20e3:
-            continue
-        unit = "kPa gauge" if channel.reference == "gauge" else "kPa absolute"
-        first, last = recording.time[limit.first], recording.time[limit.last]
-        findings.append(
-            Finding(
-                "sensor-at-limit",
-                f"{recording.file}: {channel.column}, {first:.1f} to {last:.1f} s",
-                f"It stands at {limit.value / 1e3:.1f} {unit} without any ripple: "
-                "the sensor or the logger ends there, and the true pressure may have been higher.",
-                "Do not drive further pulls on this sensor; log with one of a wider range.",
-            )
-        )
-    return findings
 
 
 def _doubts(recording: Recording) -> list[Finding]:

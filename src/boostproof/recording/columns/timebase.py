@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from boostproof.findings import Finding
+from boostproof.recording.columns.clock_faults import Rows, holes, steadied_clock, unwrapped
 from boostproof.recording.model import Column, FloatArray
 from boostproof.units import Unit, find_unit
 
@@ -48,7 +49,8 @@ def time_axis(column: Column, unit: Unit | None, engine_speed: FloatArray | None
     ----------
     column : the time column as written
     unit : its unit where the file names one
-    engine_speed : numbers of the engine speed column as written, to judge a clock that counts in ones
+    engine_speed : numbers of the engine speed column as written, to judge a clock that counts in ones,
+        wraps or jitters
     where : for the findings
     """
     findings: list[Finding] = []
@@ -70,8 +72,11 @@ def time_axis(column: Column, unit: Unit | None, engine_speed: FloatArray | None
     seconds = (
         np.asarray(values if finite.all() else np.interp(rows, rows[finite], values[finite])) * taken.factor
     )
+    seconds = unwrapped(seconds, engine_speed, where, findings)
     seconds = _spread_repeats(seconds, where, findings)
-    seconds = _join_rewinds(seconds, where, findings)
+    seconds, joined = _join_rewinds(seconds, where, findings)
+    seconds = steadied_clock(seconds, engine_speed, where, findings)
+    findings += holes(seconds, joined, where)
     steps = np.diff(seconds)
     rising = steps[steps > 0.0]
     if not rising.size:
@@ -134,12 +139,14 @@ def _spread_repeats(seconds: FloatArray, where: str, findings: list[Finding]) ->
     return np.asarray(np.interp(np.arange(len(seconds)), anchors, marks))
 
 
-def _join_rewinds(seconds: FloatArray, where: str, findings: list[Finding]) -> FloatArray:
-    """A clock that starts again is carried on one second after where it stopped."""
+def _join_rewinds(
+    seconds: FloatArray, where: str, findings: list[Finding]
+) -> tuple[FloatArray, Rows]:
+    """A clock that starts again is carried on one second after where it stopped; and the rows before."""
     steps = np.diff(seconds)
     back = np.flatnonzero(steps < 0.0)
     if not back.size:
-        return seconds
+        return seconds, back
     rising = steps[steps > 0.0]
     usual = float(np.median(rising)) if rising.size else 1.0
     shift = np.zeros(len(seconds))
@@ -160,4 +167,4 @@ def _join_rewinds(seconds: FloatArray, where: str, findings: list[Finding]) -> F
             )
         )
     joined = seconds + shift
-    return np.maximum.accumulate(joined) if jitter.size else joined
+    return (np.maximum.accumulate(joined) if jitter.size else joined), resets
