@@ -16,6 +16,8 @@ from boostproof.findings import Finding
 from boostproof.recording.model import Column, FloatArray, Samples, Table
 
 FASTEST = 250.0  # rows a second; boost and engine speed hold nothing faster, and knock signals need no rows
+_SLOW = 100.0  # rows a second; fewer hide the shape of a pull that something faster shows
+_KNOCK = 2000.0  # samples a second; what is sampled faster is no matter of rows
 _HOLE = 4.0  # sampling periods; longer without a sample is a hole
 _LEVELS = 12  # a whole-numbered channel with no more values than this moves in steps
 
@@ -37,15 +39,18 @@ def shared_rows(times: Sequence[FloatArray]) -> FloatArray:
     Returns
     -------
     shape (rows,)
-        The fastest time base of up to 250 rows a second that spans most of the whole; an even one of that
-        rate where all are faster; lengthened at its own rate where others begin earlier or end later.
+        The fastest steady time base of up to 250 rows a second that spans most of the whole; an even one of that
+        rate where all are faster, or only slow ones are not; lengthened at its own rate where others begin
+        earlier or end later.
     """
     filled = [time for time in times if len(time) >= 2]
     if not filled:
         return np.zeros(0)
     first, last = min(t[0] for t in filled), max(t[-1] for t in filled)
-    fitting = [t for t in filled if rate_of(t) <= FASTEST and t[-1] - t[0] >= 0.5 * (last - first)]
-    if not fitting:
+    spanning = [t for t in filled if t[-1] - t[0] >= 0.5 * (last - first) and _steady(t)]
+    fitting = [t for t in spanning if rate_of(t) <= FASTEST]
+    faster = any(FASTEST < rate_of(t) <= _KNOCK for t in spanning)
+    if not fitting or (faster and max(map(rate_of, fitting)) < _SLOW):
         fastest = min(max(rate_of(t) for t in filled), FASTEST)
         return np.asarray(np.arange(first, last + 0.5 / fastest, 1.0 / fastest))
     best = max(fitting, key=rate_of)
@@ -53,6 +58,11 @@ def shared_rows(times: Sequence[FloatArray]) -> FloatArray:
     before = best[0] - step * np.arange(1, int((best[0] - first) / step + 1e-6) + 1)[::-1]
     after = best[-1] + step * np.arange(1, int((last - best[-1]) / step + 1e-6) + 1)
     return np.concatenate([before, best, after])
+
+
+def _steady(time: FloatArray) -> bool:
+    """Sampled all along, not in bursts."""
+    return len(time) >= 0.5 * rate_of(time) * (time[-1] - time[0])
 
 
 def on_rows(samples: Samples, rows: FloatArray) -> FloatArray:
