@@ -11,28 +11,20 @@ import re
 from pathlib import Path
 from typing import TYPE_CHECKING
 
-import numpy as np
-
-from boostproof.errors import InputError
 from boostproof.findings import Finding
-from boostproof.recording.model import Column, Table
-from boostproof.recording.readers.cells import Numbers, read_numbers
+from boostproof.recording.model import Table
+from boostproof.recording.readers.body import Body, table_of_body
+from boostproof.recording.readers.cells import read_numbers
 from boostproof.recording.readers.encoding import decode, find_encoding
 from boostproof.recording.readers.layout import Layout, find_layout
+from boostproof.recording.readers.limits import check_numbers, open_problem
 
 if TYPE_CHECKING:
     import polars as pl
-    from numpy.typing import NDArray
 
 _SAMPLE_CHARACTERS = 65_536
 _SAMPLE_LINES = 400
 _OVERFLOW = "overflow"
-# First cells of lines that sum a table up, above or below its rows.
-_SUMMARY = (
-    "max", "maximum", "min", "minimum", "avg", "average", "mean", "median", "std", "total", "sum", "peak",
-    "mittel", "mittelwert", "summe", "durchschnitt", "moyenne", "moy", "promedio", "media", "medel",
-)  # fmt: skip
-_SUMMARY_LINES = 8
 
 
 def read_delimited(path: Path) -> Table:
@@ -56,12 +48,7 @@ def read_delimited(path: Path) -> Table:
     try:
         data = path.read_bytes()
     except OSError as error:
-        raise InputError(
-            f"The file cannot be opened ({error.strerror or error}).",
-            kind="no-file",
-            where=str(path),
-            do="Check the path and that the file may be read.",
-        ) from error
+        raise open_problem(path, error) from error
     encoding = find_encoding(data, where)
     plain = encoding in {"utf-8", "utf-8-sig"} and data.count(b"\r") == data.count(b"\r\n")
     # Text that is UTF-8 already goes to the parser as it is: decoding a large log would double the work.
@@ -83,29 +70,10 @@ def _after_line(data: bytes, count: int) -> bytes:
 
 
 def _read_table(body: bytes, layout: Layout, where: str) -> Table:
-    findings: list[Finding] = []
-    frame = _read_text(body, layout)
-    frame, overflow = _split_overflow(frame, where)
-    findings += overflow
-    numbers = {name: read_numbers(frame[name], layout.decimal) for name in frame.columns}
-    frame, numbers, dropped = _drop_other_lines(frame, numbers, layout, where)
-    findings += dropped
-    if frame.height == 0:
-        raise InputError(
-            "The file has a header but no lines of numbers.",
-            kind="no-numbers",
-            where=where,
-            do="Record or export the log again.",
-        )
-    columns = []
-    for name, header, unit in zip(frame.columns, layout.names, layout.units, strict=True):
-        read = numbers[name]
-        columns.append(Column(header, unit or read.unit, read.values, read.lost, read.clock))
-    # What stands behind a separator at the end of every line is no column.
-    while columns and columns[-1].lost_cells == frame.height and columns[-1].header.startswith("column "):
-        columns.pop()
-    findings += _lost_cells(columns, frame, where)
-    return Table(where, "csv", frame.height, tuple(columns), tuple(findings))
+    check_numbers(body.count(b"\n"), len(layout.names), where)
+    frame, overflow = _split_overflow(_read_text(body, layout), where)
+    numbers = tuple(read_numbers(frame[name], layout.decimal) for name in frame.columns)
+    return table_of_body(Body(frame, numbers, layout, layout.first_row + 1), where, "csv", overflow)
 
 
 def _read_text(body: bytes, layout: Layout) -> pl.DataFrame:
@@ -152,93 +120,3 @@ def _split_overflow(frame: pl.DataFrame, where: str) -> tuple[pl.DataFrame, list
             "Check that no column name is missing in the header.",
         )
     ]
-
-
-def _drop_other_lines(
-    frame: pl.DataFrame, numbers: dict[str, Numbers], layout: Layout, where: str
-) -> tuple[pl.DataFrame, dict[str, Numbers], list[Finding]]:
-    """Take out lines without any number: repeated headers, units, blank lines, remarks.
-
-    A header line in the middle with *other* names begins another table; what follows is not read.
-    """
-    import polars as pl
-
-    silent = np.logical_and.reduce([np.isnan(read.values) for read in numbers.values()])
-    silent |= _summary_lines(frame)
-    if not silent.any():
-        return frame, numbers, []
-    keep = ~silent
-    findings = []
-    texts = frame.filter(pl.Series(silent))
-    rows = np.flatnonzero(silent)
-    repeated = 0
-    for row, cells in zip(rows, texts.iter_rows(), strict=True):
-        written = [(cell or "").strip().strip('"') for cell in cells]
-        words = sum(any(letter.isalpha() for letter in cell) for cell in written)
-        same = sum(cell == name for cell, name in zip(written, layout.names, strict=True))
-        if words and same >= 0.5 * words:
-            repeated += 1
-        elif words >= 0.8 * len(written) and words >= 3 and row + 2 < frame.height:
-            findings.append(
-                Finding(
-                    "second-table",
-                    f"{where}: line {layout.first_row + 1 + row}",
-                    "Another table with other columns begins here; only the first was read.",
-                    "Put the second table into a file of its own.",
-                )
-            )
-            keep[row:] = False
-            break
-    filled = sum(any((cell or "").strip() for cell in cells) for cells in texts.iter_rows())
-    other = filled - repeated  # blank lines are not worth a word
-    if repeated:
-        findings.append(
-            Finding(
-                "repeated-header",
-                where,
-                f"The header line stands again among the numbers ({repeated} x); "
-                "those lines were passed over.",
-            )
-        )
-    elif other > 0 and not findings:
-        findings.append(
-            Finding("other-lines", where, f"Lines that are no samples were passed over ({other}).")
-        )
-    mask = pl.Series(keep)
-    kept = {
-        name: Numbers(
-            read.values[keep], int(np.count_nonzero(np.isnan(read.values[keep]))), read.unit, read.clock
-        )
-        for name, read in numbers.items()
-    }
-    return frame.filter(mask), kept, findings
-
-
-def _summary_lines(frame: pl.DataFrame) -> NDArray[np.bool_]:
-    """Lines at either end that begin with "Max", "Average" and the like: their numbers are no sample."""
-    first = frame[frame.columns[0]].str.strip_chars('": ').str.to_lowercase()
-    says = first.is_in(_SUMMARY).fill_null(False).to_numpy()
-    rows = np.flatnonzero(says)
-    near_end = (rows < _SUMMARY_LINES) | (rows >= len(says) - _SUMMARY_LINES)
-    found = np.zeros(len(says), dtype=np.bool_)
-    found[rows[near_end]] = True
-    return found
-
-
-def _lost_cells(columns: list[Column], frame: pl.DataFrame, where: str) -> list[Finding]:
-    """One finding for all columns with lost cells, and one for each that holds hardly any number."""
-    findings = []
-    partly = [c for c in columns if 0 < c.lost_cells <= 0.5 * frame.height]
-    if partly:
-        named = ", ".join(f"{c.header} {c.lost_cells}" for c in partly)
-        total = sum(c.lost_cells for c in partly)
-        cells = "1 cell holds no number and was" if total == 1 else f"{total} cells hold no number and were"
-        findings.append(
-            Finding(
-                "lost-cells",
-                where,
-                f"{cells} left out ({named}).",
-                "Nothing to do if these are few; many point to a loose plug or an overloaded logger.",
-            )
-        )
-    return findings

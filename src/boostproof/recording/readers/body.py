@@ -1,0 +1,164 @@
+"""What text tables and sheets have in common below their header: from rows of numbers and words to a `Table`."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from boostproof.errors import InputError
+from boostproof.findings import Finding
+from boostproof.recording.model import Column, Table
+from boostproof.recording.readers.cells import Numbers
+from boostproof.recording.readers.layout import Layout
+
+if TYPE_CHECKING:
+    import polars as pl
+    from numpy.typing import NDArray
+
+# First cells of lines that sum a table up, above or below its rows.
+_SUMMARY = (
+    "max", "maximum", "min", "minimum", "avg", "average", "mean", "median", "std", "total", "sum", "peak",
+    "mittel", "mittelwert", "summe", "durchschnitt", "moyenne", "moy", "promedio", "media", "medel",
+)  # fmt: skip
+_SUMMARY_LINES = 8
+
+
+@dataclass(frozen=True)
+class Body:
+    """All rows below the header.
+
+    Attributes
+    ----------
+    text : the cells as text, one String column per column; null where a cell is a number or empty
+    numbers : the same columns as numbers
+    layout : where the body was found; headers and units
+    first_line : line number of the first row, for people
+    """
+
+    text: pl.DataFrame
+    numbers: tuple[Numbers, ...]
+    layout: Layout
+    first_line: int
+
+
+def table_of_body(body: Body, where: str, kind: str, findings: Sequence[Finding] = ()) -> Table:
+    """Leave out rows that are no samples and put headers, units and numbers together.
+
+    Parameters
+    ----------
+    body : rows below the header
+    where, kind : of the table
+    findings : what was noticed before
+
+    Raises
+    ------
+    InputError
+        If no row of numbers is left.
+    """
+    body, dropped = _drop_other_lines(body, where)
+    rows = body.text.height
+    if rows == 0:
+        raise InputError(
+            "The file has a header but no lines of numbers.",
+            kind="no-numbers",
+            where=where,
+            do="Record or export the log again.",
+        )
+    columns = [
+        Column(header, unit or read.unit, read.values, read.lost, read.clock)
+        for read, header, unit in zip(body.numbers, body.layout.names, body.layout.units, strict=True)
+    ]
+    # What stands behind a separator at the end of every line is no column.
+    while columns and columns[-1].lost_cells == rows and columns[-1].header.startswith("column "):
+        columns.pop()
+    every = (*findings, *dropped, *lost_cells(columns, rows, where))
+    return Table(where, kind, rows, tuple(columns), every)
+
+
+def _drop_other_lines(body: Body, where: str) -> tuple[Body, list[Finding]]:
+    """Take out lines without any number: repeated headers, units, blank lines, remarks.
+
+    A header line in the middle with *other* names begins another table; what follows is not read.
+    """
+    import polars as pl
+
+    frame = body.text
+    silent = np.logical_and.reduce([np.isnan(read.values) for read in body.numbers])
+    silent |= _summary_lines(frame)
+    if not silent.any():
+        return body, []
+    keep = ~silent
+    findings = []
+    texts = frame.filter(pl.Series(silent))
+    rows = np.flatnonzero(silent)
+    repeated = 0
+    for row, cells in zip(rows, texts.iter_rows(), strict=True):
+        written = [(cell or "").strip().strip('"') for cell in cells]
+        words = sum(any(letter.isalpha() for letter in cell) for cell in written)
+        same = sum(cell == name for cell, name in zip(written, body.layout.names, strict=True))
+        if words and same >= 0.5 * words:
+            repeated += 1
+        elif words >= 0.8 * len(written) and words >= 3 and row + 2 < frame.height:
+            findings.append(
+                Finding(
+                    "second-table",
+                    f"{where}: line {body.first_line + row}",
+                    "Another table with other columns begins here; only the first was read.",
+                    "Put the second table into a file of its own.",
+                )
+            )
+            keep[row:] = False
+            break
+    filled = sum(any((cell or "").strip() for cell in cells) for cells in texts.iter_rows())
+    other = filled - repeated  # blank lines are not worth a word
+    if repeated:
+        findings.append(
+            Finding(
+                "repeated-header",
+                where,
+                f"The header line stands again among the numbers ({repeated} x); "
+                "those lines were passed over.",
+            )
+        )
+    elif other > 0 and not findings:
+        findings.append(
+            Finding("other-lines", where, f"Lines that are no samples were passed over ({other}).")
+        )
+    kept = tuple(
+        Numbers(read.values[keep], int(np.count_nonzero(np.isnan(read.values[keep]))), read.unit, read.clock)
+        for read in body.numbers
+    )
+    return replace(body, text=frame.filter(pl.Series(keep)), numbers=kept), findings
+
+
+def _summary_lines(frame: pl.DataFrame) -> NDArray[np.bool_]:
+    """Lines at either end that begin with "Max", "Average" and the like: their numbers are no sample."""
+    first = frame[frame.columns[0]].str.strip_chars('": ').str.to_lowercase()
+    says = first.is_in(_SUMMARY).fill_null(False).to_numpy()
+    rows = np.flatnonzero(says)
+    near_end = (rows < _SUMMARY_LINES) | (rows >= len(says) - _SUMMARY_LINES)
+    found = np.zeros(len(says), dtype=np.bool_)
+    found[rows[near_end]] = True
+    return found
+
+
+def lost_cells(columns: Sequence[Column], rows: int, where: str) -> list[Finding]:
+    """One finding for all columns with some lost cells; one that holds hardly any number is left to others."""
+    findings = []
+    partly = [c for c in columns if 0 < c.lost_cells <= 0.5 * rows]
+    if partly:
+        named = ", ".join(f"{c.header} {c.lost_cells}" for c in partly)
+        total = sum(c.lost_cells for c in partly)
+        cells = "1 cell holds no number and was" if total == 1 else f"{total} cells hold no number and were"
+        findings.append(
+            Finding(
+                "lost-cells",
+                where,
+                f"{cells} left out ({named}).",
+                "Nothing to do if these are few; many point to a loose plug or an overloaded logger.",
+            )
+        )
+    return findings
