@@ -40,8 +40,8 @@ class Row:
     by_unit: float = 0.0
 
 
-# Concepts that say how a value was got, not what it is.
-NEUTRAL = frozenset({"ACTUAL", "CURRENT", "POSITION", "ABSOLUTE", "GAUGE", "INDEX", "FLUID"})
+# Concepts that say how a value was got, not what it is; and the engine, where all of them are taken.
+NEUTRAL = frozenset({"ACTUAL", "CURRENT", "POSITION", "ABSOLUTE", "GAUGE", "INDEX", "FLUID", "ENGINE"})
 # The one manifold sensor: gauge or absolute decides between `boost` and `manifold_pressure`.
 MANIFOLD_SENSOR = "manifold sensor"
 

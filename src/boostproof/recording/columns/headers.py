@@ -108,7 +108,8 @@ def read_header(header: str, unit_row: str) -> tuple[Reading, ...]:
         unit, reference = unit_text(text)
         if unit is not None:
             readings.append(_reading(rest, unit, reference))
-    readings.append(_reading(plain, None, None))
+    if not readings or readings[0].unit is None or readings[0].unit.dimension != "fraction":
+        readings.append(_reading(plain, None, None))
     return tuple(readings)
 
 

@@ -37,7 +37,7 @@ _EASTERN = {
     "Romanian": """
         TIME: timp timpul; ENGINE: motorului; ROTATION: turație turația turatie turații; SPEED: viteză viteza
         VEHICLE: vehicul vehiculului mașină; PRESSURE: presiune presiunea; BOOST: supraalimentare; INTAKE: admisie admisia admis
-        MANIFOLD: colector galerie galeria; THROTTLE: clapetă clapeta obturator; PEDAL: accelerație accelerației pedală pedala
+        MANIFOLD: colector galerie galeria; THROTTLE: clapetă clapeta obturator; PEDAL: pedală pedala
         POSITION: poziție poziția deschidere unghi; TARGET: dorită dorit cerută cerut țintă prescrisă; ACTUAL: reală măsurată măsurat
         TEMPERATURE: temperatură temperatura; AIR: =aer aerului; FLOW: debit debitul; MASS: masic masică; EXHAUST: evacuare eșapament
         FLUID: lichid lichidului gaze gazelor; COOLANT: răcire antigel; BARO: atmosferică barometrică; AMBIENT: ambiantă exterioară

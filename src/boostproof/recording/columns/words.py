@@ -265,9 +265,9 @@ _SHORT: dict[str, str] = {
 # Letters that have no accent to take off.
 _LETTERS = str.maketrans(
     {"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "æ": "ae", "Æ": "Ae", "œ": "oe", "ı": "i", "đ": "d", "ð": "d"}
-    | {"λ": "lambda"}
 )
 _HUMP = re.compile(r"(?<=[a-zäöüéèàñåæø])(?=[A-ZÄÖÜÅÆØ])|(?<=[A-Z][A-Z])(?=[A-Z][a-z])")
+_LONE_LAMBDA = re.compile(r"(?<![\u0370-\u03ff\u1f00-\u1fff])[λΛ](?![\u0370-\u03ff\u1f00-\u1fff])")
 # A letter before a name says the quantity: nEng, pIntk, tExh, wThr; a habit of test benches, common practice.
 _QUANTITY = re.compile(r"(dm|phi|[nptrwvumT])(?=[A-Z][A-Za-z])")
 _LETTER = {
@@ -278,6 +278,7 @@ _LETTER = {
 
 def fold(text: str) -> str:
     """Lower case, without accents: the form in which words are compared."""
+    text = _LONE_LAMBDA.sub("lambda", text)
     plain = unicodedata.normalize("NFKD", text.translate(_LETTERS))
     return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()
 
@@ -357,6 +358,8 @@ def split_words(text: str) -> list[str]:
         words += _token_words(token)
     if len(words) > 1 and words[0] == "t":
         words[0] = "temperature"  # a lone t is the time, before another word it is a temperature
+    if len(words) > 1 and words[-1] == "in":
+        words[-1] = "inlet"
     return words
 
 
@@ -403,7 +406,7 @@ def word_concepts(word: str) -> frozenset[str] | None:
         covered += len(stem)
         rest = rest[len(stem) :]
     # Cyrillic and Greek words are listed without their endings.
-    spare = max(3, len(word) // 4) if word.isascii() else 5
+    spare = max(3, len(word) // 4) if word.isascii() else max(5, (len(word) + 1) // 2)
     return frozenset(found) if found and len(word) - covered <= spare else None
 
 
