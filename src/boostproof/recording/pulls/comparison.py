@@ -1,0 +1,409 @@
+"""Are two set-ups different? Boost over engine speed of one taken from the other, with a band and an answer.
+
+What can make two pulls of a car that nobody touched differ: noise of the samples, a slow wander within a
+pull, moments of sampling and delays between channels, the pressure of the air around, another sensor, and
+that no two runs are alike. Each has its own sd and its own reach along the engine speed; together they make
+the covariance of the difference, from which the band is drawn.
+"""
+
+from __future__ import annotations
+
+import itertools
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from typing import Any, Literal
+
+import numpy as np
+
+from boostproof.findings import Finding
+from boostproof.recording.model import FloatArray, Metric, Pull, Recording
+from boostproof.recording.pulls.curve import GRID, BoostCurve, common_grid, curve_of
+from boostproof.recording.pulls.scatter import USUAL_SCATTER, RunScatter, run_scatter
+from boostproof.recording.signals.pieces import fit_pieces
+
+Verdict = Literal["different", "no different", "cannot tell"]
+Per = Literal["set-up", "pull"]
+
+COVERAGE = 0.95  # of the band, all engine speeds together
+MATTERS = 7.0  # kPa, 1 psi: what a technician would act on; common practice, no source
+_REACH = 300.0  # rpm over which wander forgets itself; common practice, no source
+_WHOLE = 0.5  # share of the run-to-run variance that moves the whole curve; the rest wanders
+_OFFSET = 2.0  # kPa, sd of the offset of a manifold sensor; common practice, no source
+_WEATHER = 0.8  # kPa, sd of the barometer from day to day at one place; common practice, no source
+_DRAWS, _SEED = 8000, 20_240_601
+_RAMPS_ALIKE, _AIR_ALIKE = 0.25, 8.0  # share; K
+
+
+@dataclass(frozen=True)
+class Span:
+    """Engine speeds where the band leaves zero out [rpm], and the mean difference there [kPa]."""
+
+    rpm_from: float
+    rpm_to: float
+    mean: float
+
+    def as_json(self) -> dict[str, float]:
+        """Plain numbers."""
+        return {"rpm_from": self.rpm_from, "rpm_to": self.rpm_to, "mean_kpa": self.mean}
+
+
+@dataclass(frozen=True)
+class Comparison:
+    """Boost after minus boost before.
+
+    Attributes
+    ----------
+    rpm : engine speeds, every 50 rpm, shape (n,) [rpm]
+    before, after : mean curves of the two, shape (n,) [kPa gauge]
+    difference : after minus before, shape (n,) [kPa]
+    sd_point : sd of the difference at each engine speed, shape (n,) [kPa]
+    band_low, band_high : simultaneous band, shape (n,) [kPa]: were nothing different, zero would lie inside
+        at all engine speeds together in 95 of 100 comparisons
+    coverage : of that band, 0.95
+    mean_difference : over engine speed [kPa]
+    p_value : how often set-ups that do not differ would show so large a difference somewhere
+    tells_from : a difference all along the curve that would be found in four comparisons of five [kPa]
+    verdict : "different" where the band leaves zero out; "no different" where nothing that matters can hide in
+        the greater part of the curve; else "cannot tell"
+    spans : where the band leaves zero out
+    scatter : run-to-run scatter that was reckoned with
+    says : one sentence
+    findings : what makes the two hard to compare
+    """
+
+    rpm: FloatArray = field(repr=False)
+    before: FloatArray = field(repr=False)
+    after: FloatArray = field(repr=False)
+    difference: FloatArray = field(repr=False)
+    sd_point: FloatArray = field(repr=False)
+    band_low: FloatArray = field(repr=False)
+    band_high: FloatArray = field(repr=False)
+    coverage: float
+    mean_difference: Metric
+    p_value: float
+    tells_from: float
+    verdict: Verdict
+    spans: tuple[Span, ...]
+    scatter: RunScatter
+    says: str
+    findings: tuple[Finding, ...] = ()
+
+    def as_json(self) -> dict[str, Any]:
+        """The body of ``boostproof compare --json``."""
+        return {
+            "verdict": self.verdict,
+            "says": self.says,
+            "mean_difference_kpa": self.mean_difference.as_json(),
+            "p_value": self.p_value,
+            "tells_from_kpa": self.tells_from,
+            "spans": [span.as_json() for span in self.spans],
+            "scatter": {"sd_kpa": self.scatter.sd, "repeats": self.scatter.repeats},
+            "coverage": self.coverage,
+            "rpm": self.rpm.tolist(),
+            "before_kpa_gauge": self.before.tolist(),
+            "after_kpa_gauge": self.after.tolist(),
+            "difference_kpa": self.difference.tolist(),
+            "sd_kpa": self.sd_point.tolist(),
+            "band_low_kpa": self.band_low.tolist(),
+            "band_high_kpa": self.band_high.tolist(),
+        }
+
+
+def compare(
+    before: Sequence[Pull],
+    after: Sequence[Pull],
+    *,
+    same_sensor: bool = True,
+    per: Per = "set-up",
+    matters: float = MATTERS,
+    names: tuple[str, str] = ("the pulls before", "the pulls after"),
+) -> Comparison:
+    """Boost of one set-up against that of another, over engine speed.
+
+    Parameters
+    ----------
+    before, after : pulls of each set-up, one or more; repeats tell the run-to-run scatter
+    same_sensor : one sensor and logger recorded both, so that its offset and its delay are the same in both
+    per : "set-up" asks whether the set-ups differ, and reckons with run-to-run scatter; "pull" asks only
+        whether these very runs differ, by more than the measurement explains
+    matters : the smallest difference that one would act on [kPa]
+    names : what the two are called in the sentence
+
+    Returns
+    -------
+    Comparison
+
+    Raises
+    ------
+    InputError
+        If there is no pull, one is not at full load, or they have less than 500 rpm in common.
+
+    Notes
+    -----
+    The difference of means is held against a Gaussian field of the covariance described above, divided by
+    a chi variate of the scatter's degrees of freedom (Student's t, at all engine speeds at once); its
+    largest values come from 8000 draws of a fixed seed. The run-to-run scatter is that of the repeats, with
+    the usual one (2.5 kPa, common practice, no source) counted as four repeats more.
+    """
+    groups = [[curve_of(pull) for pull in pulls] for pulls in (before, after)]
+    rpm = common_grid([*groups[0], *groups[1]], _places(before, after))
+    mean = [np.mean([curve.at(rpm) for curve in curves], axis=0) for curves in groups]
+    difference = mean[1] - mean[0]
+    scatter = run_scatter(groups, rpm) if per == "set-up" else RunScatter(0.0, np.inf, 0)
+    run, known = _run_part(groups, rpm, scatter), _known_part(groups, rpm, same_sensor=same_sensor)
+    level = _level_variance(before, after, same_sensor=same_sensor)
+    covariance = run + known + level
+    sd = np.sqrt(np.diag(covariance))
+    degrees = _degrees(scatter.degrees, np.diag(run), sd**2)
+    largest = _largest_of(covariance, sd, degrees)
+    k = float(np.quantile(largest, COVERAGE))
+    top = float(np.max(np.abs(difference) / sd))
+    p_value = float((np.count_nonzero(largest >= top) + 1) / (len(largest) + 1))
+    spans = _spans(rpm, difference, np.abs(difference) > k * sd)
+    mean_sd = float(np.sqrt(covariance.mean()))
+    verdict: Verdict = "different" if spans else "cannot tell"
+    if not spans and _nothing_hides(difference, _pointwise(degrees) * sd, matters):
+        verdict = "no different"
+    # 0.84: the upper fifth of a normal distribution lies above it.
+    tells = float((k + 0.84) * np.median(sd))
+    average = Metric(float(difference.mean()), mean_sd)
+    return Comparison(
+        rpm, mean[0], mean[1], difference, sd, difference - k * sd, difference + k * sd, COVERAGE,
+        average, p_value, tells, verdict, spans, scatter,
+        _says(verdict, spans, average, tells, matters, (float(rpm[0]), float(rpm[-1])), names),
+        (*_about_scatter(scatter, per, names), *_about_likeness(before, after, groups, names)),
+    )  # fmt: skip
+
+
+def hysteresis(first: Pull, second: Pull) -> Comparison:
+    """A pull against its repeat, or a sweep upwards against one downwards: second minus first.
+
+    The question is whether these two runs differ by more than the measurement explains, so run-to-run
+    scatter is left out; heat, friction and trapped pressure show here. Errors as `compare`.
+    """
+    return compare([first], [second], per="pull", names=("the first run", "the second run"))
+
+
+# -- what can make them differ -----------------------------------------------------------------------
+
+
+def _kernel(rpm: FloatArray, reach: float) -> FloatArray:
+    return np.exp(-np.abs(rpm[:, None] - rpm[None, :]) / reach)
+
+
+def _run_part(groups: Sequence[Sequence[BoostCurve]], rpm: FloatArray, scatter: RunScatter) -> FloatArray:
+    """Covariance from runs that are not alike, and from wander within them."""
+    whole, wandering = np.zeros((len(rpm), len(rpm))), _kernel(rpm, _REACH)
+    for curves in groups:
+        seen = float(np.mean([_wander(curve) ** 2 for curve in curves]))
+        wander = max((1.0 - _WHOLE) * scatter.sd**2, seen if scatter.repeats == 0 else 0.0)
+        whole += (_WHOLE * scatter.sd**2 + wander * wandering) / len(curves)
+    return whole
+
+
+def _wander(curve: BoostCurve) -> float:
+    """Sd of what up to three straight pieces leave of a pull, beyond its noise [kPa]."""
+    rising = np.concatenate([[True], np.diff(curve.rpm) > 0.0])
+    rpm, boost = curve.rpm[rising], curve.boost[rising]
+    inside = (rpm >= curve.first) & (boost >= 0.5 * boost.max())
+    rpm, boost = rpm[inside], boost[inside]
+    if len(rpm) < 8 or rpm[-1] - rpm[0] < 500.0:
+        return 0.0
+    pieces = fit_pieces(rpm, boost, max(60.0, 0.02 * float(rpm[-1] - rpm[0])))
+    return 0.0 if pieces is None else float(np.sqrt(max(pieces.residual**2 - curve.noise**2, 0.0)))
+
+
+def _known_part(
+    groups: Sequence[Sequence[BoostCurve]], rpm: FloatArray, *, same_sensor: bool
+) -> FloatArray:
+    """Covariance from noise, moments of sampling and delays."""
+    total = np.zeros((len(rpm), len(rpm)))
+    rates = []
+    for curves in groups:
+        share = 1.0 / len(curves) ** 2
+        for curve in curves:
+            moved = curve.jitter * curve.per_second(rpm)
+            reach = max(0.5 * curve.smoothed_over, 0.2 * GRID)
+            total += share * (curve.noise**2 * _kernel(rpm, reach) + np.outer(moved, moved))
+        rates.append(np.mean([curve.delay * curve.per_second(rpm) for curve in curves], axis=0))
+    # One logger delays both alike: only the difference of the rates of rise is moved by it.
+    for moved in [rates[1] - rates[0]] if same_sensor else rates:
+        total += np.outer(moved, moved)
+    return total
+
+
+def _level_variance(before: Sequence[Pull], after: Sequence[Pull], *, same_sensor: bool) -> float:
+    """Variance of a shift of the whole difference: pressure of the air around, and another sensor [kPa2]."""
+    offset = 0.0 if same_sensor else 2.0 * _OFFSET**2
+    return offset + _air_variance(_recordings(before), _recordings(after))
+
+
+def _air_variance(before: list[Recording], after: list[Recording]) -> float:
+    """From the doubt in the barometers, where boost is an absolute pressure less the air around [kPa2]."""
+    if {id(r) for r in before} == {id(r) for r in after}:
+        return 0.0
+    sets = [[r for r in recordings if _needs_air(r)] for recordings in (before, after)]
+    everyone = [r.barometer for r in (*sets[0], *sets[1])]
+    if not everyone:
+        return 0.0
+    if sets[0] and sets[1] and all(b == everyone[0] for b in everyone) and everyone[0].source in (
+        "given", "standard atmosphere",
+    ):  # fmt: skip
+        return 2.0 * _WEATHER**2  # one figure for both: the place is the same, the weather need not be
+    parts = [
+        sum((0.001 * r.barometer.sd) ** 2 for r in needing) / len(recordings) ** 2
+        for needing, recordings in zip(sets, (before, after), strict=True)
+    ]
+    return float(sum(parts))
+
+
+def _needs_air(recording: Recording) -> bool:
+    return recording.manifold_channel().reference == "abs"
+
+
+def _recordings(pulls: Sequence[Pull]) -> list[Recording]:
+    return list({id(pull.recording): pull.recording for pull in pulls}.values())
+
+
+# -- what follows from it ----------------------------------------------------------------------------
+
+
+def _degrees(degrees: float, run: FloatArray, total: FloatArray) -> float:
+    """Degrees of freedom of the whole, by Welch and Satterthwaite (JCGM 100, G.4), at the middle speed."""
+    share = float(np.median(run / total))
+    return float(degrees / max(share, 1e-6) ** 2) if np.isfinite(degrees) else float("inf")
+
+
+def _largest_of(covariance: FloatArray, sd: FloatArray, degrees: float) -> FloatArray:
+    """Largest |difference| / sd along the curve, were there none, in many draws."""
+    rng = np.random.default_rng(_SEED)
+    values, vectors = np.linalg.eigh(covariance / np.outer(sd, sd))
+    root = vectors * np.sqrt(np.clip(values, 0.0, None))
+    largest = np.abs(root @ rng.standard_normal((len(sd), _DRAWS))).max(axis=0)
+    if np.isfinite(degrees) and degrees < 1e4:
+        largest = largest * np.sqrt(degrees / rng.chisquare(degrees, _DRAWS))
+    return np.asarray(largest)
+
+
+def _pointwise(degrees: float) -> float:
+    """Factor of a band that holds nine in ten at one engine speed."""
+    rng = np.random.default_rng(_SEED)
+    draws = np.abs(rng.standard_normal(_DRAWS))
+    if np.isfinite(degrees) and degrees < 1e4:
+        draws = draws * np.sqrt(degrees / rng.chisquare(degrees, _DRAWS))
+    return float(np.quantile(draws, 0.90))
+
+
+def _nothing_hides(difference: FloatArray, half: FloatArray, matters: float) -> bool:
+    """Whether a difference that matters is ruled out over the greater part of the curve.
+
+    One at a time is enough for that: a difference that matters everywhere would have to hide everywhere.
+    """
+    return bool(np.mean(np.abs(difference) + half <= matters) >= 0.6)
+
+
+def _spans(rpm: FloatArray, difference: FloatArray, outside: FloatArray) -> tuple[Span, ...]:
+    """Runs of engine speeds where the band leaves zero out, parted where the sign turns."""
+    sign = np.where(outside, np.sign(difference), 0.0)
+    edges = np.flatnonzero(np.diff(sign)) + 1
+    found = []
+    for first, last in itertools.pairwise([0, *edges.tolist(), len(sign)]):
+        if sign[first] != 0.0:
+            part = slice(first, last)
+            found.append(Span(float(rpm[first]), float(rpm[last - 1]), float(difference[part].mean())))
+    return tuple(found)
+
+
+def _says(
+    verdict: Verdict,
+    spans: tuple[Span, ...],
+    mean: Metric,
+    tells: float,
+    matters: float,
+    ends: tuple[float, float],
+    names: tuple[str, str],
+) -> str:
+    over = f"from {ends[0]:,.0f} to {ends[1]:,.0f} rpm"
+    if verdict == "different":
+        parts = [
+            f"{abs(s.mean):.1f} kPa {'higher' if s.mean > 0.0 else 'lower'} {_where(s)}"
+            for s in sorted(spans, key=lambda s: s.rpm_from - s.rpm_to)[:2]
+        ]
+        return f"Against {names[0]}, boost of {names[1]} is {' and '.join(parts)}."
+    if verdict == "no different":
+        return (
+            f"Boost of {names[1]} is that of {names[0]} {over}: there is no difference of {matters:.0f} kPa or more."
+        )
+    word = "above" if mean.value > 0.0 else "below"
+    return (
+        f"Boost of {names[1]} lies {abs(mean.value):.1f} kPa {word} that of {names[0]} on average {over}, but only "
+        f"a difference of {tells:.0f} kPa or more could be told from what repeats differ by."
+    )
+
+
+def _where(span: Span) -> str:
+    if span.rpm_to == span.rpm_from:
+        return f"at {span.rpm_from:,.0f} rpm"
+    return f"from {span.rpm_from:,.0f} to {span.rpm_to:,.0f} rpm"
+
+
+def _places(before: Sequence[Pull], after: Sequence[Pull]) -> str:
+    return ", ".join(dict.fromkeys(pull.recording.file for pull in (*before, *after)))
+
+
+def _about_scatter(scatter: RunScatter, per: Per, names: tuple[str, str]) -> tuple[Finding, ...]:
+    if per == "pull" or scatter.repeats > 0:
+        return ()
+    return (
+        Finding(
+            "scatter-not-known", f"{names[0]}, {names[1]}",
+            f"Neither set-up was driven twice, so pulls of one set-up are taken to differ by {USUAL_SCATTER:.1f} "
+            "kPa (common practice, no source).",
+            "Repeat each pull at least once: same gear, same start, same intake temperature.",
+        ),
+    )  # fmt: skip
+
+
+def _about_likeness(
+    before: Sequence[Pull],
+    after: Sequence[Pull],
+    groups: Sequence[Sequence[BoostCurve]],
+    names: tuple[str, str],
+) -> tuple[Finding, ...]:
+    """Ramps and air that differ: then not the set-up alone was changed."""
+    where = f"{names[0]}, {names[1]}"
+    found = []
+    ramps = [[c.ramp for c in curves if c.ramp is not None] for curves in groups]
+    if ramps[0] and ramps[1]:
+        slow, fast = sorted((float(np.mean(ramps[0])), float(np.mean(ramps[1]))))
+        if fast > (1.0 + _RAMPS_ALIKE) * slow:
+            found.append(
+                Finding(
+                    "ramps-differ", where,
+                    f"Engine speed rose by {slow:,.0f} rpm a second in one and {fast:,.0f} in the other: boost "
+                    "builds at another engine speed for that alone.",
+                    "Drive both in the same gear or on the same ramp.",
+                )
+            )  # fmt: skip
+    air = [_temperature(pulls) for pulls in (before, after)]
+    if air[0] is not None and air[1] is not None and abs(air[1] - air[0]) > _AIR_ALIKE:
+        found.append(
+            Finding(
+                "air-differs", where,
+                f"The charge air began {abs(air[1] - air[0]):.0f} K {'hotter' if air[1] > air[0] else 'colder'} "
+                f"in {names[1]}; colder air alone makes more boost where the gate is at its limit.",
+                "Compare pulls that begin at the same intake temperature.",
+            )
+        )  # fmt: skip
+    return tuple(found)
+
+
+def _temperature(pulls: Sequence[Pull]) -> float | None:
+    """Charge temperature at the start of the pulls [K]."""
+    starts = []
+    for pull in pulls:
+        values = pull.recording.values("intake_temperature")
+        first = None if values is None else values[pull.start : pull.start + 10]
+        if first is not None and np.isfinite(first).any():
+            starts.append(float(np.nanmedian(first)))
+    return float(np.mean(starts)) if starts else None
