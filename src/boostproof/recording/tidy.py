@@ -1,4 +1,4 @@
-"""Rows as the logger wrote them put right: rows written twice, rows a sample or two out of order.
+"""Rows as the logger wrote them put right: rows written twice, rows a few samples out of order.
 
 Pure: a table in, a table out, before anybody knows what its columns mean but the clock.
 """
@@ -15,8 +15,8 @@ from boostproof.recording.model import FloatArray, Table
 from boostproof.recording.signals.smooth import filled
 
 _COARSE = 0.3  # share of equal times from which a clock may just be coarser than the rows
-_BACK = 4.0  # usual steps; a larger step back is another run or a counter that wrapped
-_DISPLACED = 3  # rows that a row may have to move to its place
+_BACK = 8.0  # usual steps; a larger step back is another run or a counter that wrapped
+_DISPLACED = 6  # rows that a row may have to move to its place
 _EVENTS = 200
 
 Rows = NDArray[np.intp]
@@ -53,7 +53,7 @@ def tidied(table: Table, clock: int | None) -> Table:
         finding = Finding(
             "rows-out-of-order",
             table.file,
-            f"Rows stand out of order in {places}, by a sample or two; they were put in the order of "
+            f"Rows stand out of order in {places}, by a few samples; they were put in the order of "
             "their times.",
         )
         table = _taken(table, order, finding)

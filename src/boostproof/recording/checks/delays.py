@@ -24,23 +24,34 @@ _LONGEST_S = 1.0
 _STRETCH_S, _STRETCHES = 30.0, 6  # longest stretch looked at, and how many of them
 _CHARGED = 5e3  # Pa gauge; above it the compressor outlet and the manifold see one pressure
 _RISE = 25e3  # Pa; a stretch in which less happens tells nothing
+# Ten litres of pipes and cooler over fifty litres a second that a two-litre engine breathes at 3000 rpm.
+_FILLING_S = 0.25
+_WHEELS_S = 0.3  # s; wheel speeds come over a bus and are smoothed there; common practice, no source
+_LEAST_GEARED = 0.95
+_TURNING = 60.0  # rad/s, idle and above
 # Tip-in: throttle from nearly shut to well open.
 _SHUT, _OPEN, _SNAP_S = 0.25, 0.7, 0.4
 _VACUUM = -15e3  # Pa gauge
 _FOLLOW_S = 0.1  # s in which the manifold fills through an open throttle; common practice, no source
-_LOOK_S = 1.2
+_PEDAL_S = 0.3  # s; the same from the pedal, which a motor and its control follow; common practice, no source
+_LOOK_S = 2.0
 
 Rows = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
 class _Case:
-    """A delay that was found, the channel that is late, what it is late against, and the means."""
+    """A delay that was found: of which channel, against what, and the range that physics gives it."""
 
     late: Channel
     against: str
     delay: Delay
-    allowed: float = 0.0
+    least: float = 0.0
+    most: float = 0.0
+
+    def outside(self) -> float:
+        """Seconds by which the delay lies outside that range."""
+        return max(self.least - self.delay.seconds, self.delay.seconds - self.most, 0.0)
 
 
 def channel_delays(recording: Recording) -> tuple[Finding, ...]:
@@ -57,10 +68,10 @@ def channel_delays(recording: Recording) -> tuple[Finding, ...]:
     if not np.isfinite(boost).all():
         return ()
     cases = [*_same_pressure(recording, manifold, boost), *_air_flow(recording, manifold, boost)]
-    cases += _tip_in(recording, manifold, boost)
+    cases += [*_tip_in(recording, manifold, boost), *_vehicle(recording)]
     found = []
     for case in cases:
-        off = abs(case.delay.seconds) - case.allowed
+        off = case.outside()
         if off > _LEAST_S and off > _LEAST_SDS * case.delay.sd:
             found.append(_finding(recording.file, case))
     return tuple(found)
@@ -81,10 +92,7 @@ def _finding(file: str, case: _Case) -> Finding:
 def _same_pressure(recording: Recording, manifold: Channel, boost: FloatArray) -> list[_Case]:
     """Two sensors of the charge pressure, at full load, where nothing but a cooler is between them."""
     cases = []
-    loaded = boost > _CHARGED
-    lever = recording.values("throttle")
-    if lever is not None and np.isfinite(lever).any():
-        loaded &= np.nan_to_num(lever) > 0.8 * float(np.nanpercentile(lever[:: _every(lever)], 99.5))
+    loaded = (boost > _CHARGED) & _wide(recording)
     for name in ("compressor_outlet_pressure", "boost_check"):
         other = recording.channels.get(name)
         if other is None:
@@ -96,8 +104,20 @@ def _same_pressure(recording: Recording, manifold: Channel, boost: FloatArray) -
     return cases
 
 
+def _wide(recording: Recording) -> Rows:
+    """Rows with the throttle wide open; all where it was not logged."""
+    lever = recording.values("throttle")
+    if lever is None or not np.isfinite(lever).any():
+        return np.ones(recording.rows, dtype=bool)
+    return np.asarray(np.nan_to_num(lever) > 0.8 * float(np.nanpercentile(lever[:: _every(lever)], 99.5)))
+
+
 def _air_flow(recording: Recording, manifold: Channel, boost: FloatArray) -> list[_Case]:
-    """What the engine breathes goes with engine speed times manifold pressure."""
+    """What the engine breathes goes with engine speed times manifold pressure.
+
+    At full load only: after a lift air goes on through the meter and out of a bypass valve. While boost
+    rises the meter sees what fills pipes and cooler too, ahead of what the engine breathes.
+    """
     flow = recording.channels.get("air_flow")
     if flow is None or not np.isfinite(flow.values).any():
         return []
@@ -105,10 +125,32 @@ def _air_flow(recording: Recording, manifold: Channel, boost: FloatArray) -> lis
     breathed = speed * np.maximum(boost + recording.barometer.value, 0.0)
     if not np.isfinite(breathed).all():
         return []
-    running = speed > 60.0  # rad/s, idle and above
-    delay = _over(recording, Samples(recording.time, breathed), _samples(recording, flow), running)
+    if "throttle" not in recording.channels:
+        return []
+    loaded = (speed > _TURNING) & _wide(recording)
+    delay = _over(recording, Samples(recording.time, breathed), _samples(recording, flow), loaded)
     against = f"engine speed times {manifold.column}, which it must follow"
-    return [] if delay is None else [_Case(flow, against, delay)]
+    return [] if delay is None else [_Case(flow, against, delay, -_FILLING_S)]
+
+
+def _vehicle(recording: Recording) -> list[_Case]:
+    """In one gear the wheels turn with the engine."""
+    wheels = recording.channels.get("vehicle_speed")
+    if wheels is None or not np.isfinite(wheels.values).any():
+        return []
+    speed = recording.channels["engine_speed"]
+    ratio = filled(wheels.values) / np.maximum(filled(speed.values), _TURNING)
+    level = float(np.median(ratio[ratio > 0.0])) if (ratio > 0.0).any() else 0.0
+    # A late channel bends the ratio for a while; another gear shifts it for good.
+    in_gear = (ratio > 0.6 * level) & (ratio < 1.6 * level) & _turning(speed)
+    delay = _over(recording, _samples(recording, speed), _samples(recording, wheels), in_gear)
+    if delay is None or delay.peak < _LEAST_GEARED:
+        return []
+    return [_Case(wheels, f"{speed.column}, with which the wheels turn in one gear", delay, -0.1, _WHEELS_S)]
+
+
+def _turning(speed: Channel) -> Rows:
+    return np.asarray(np.nan_to_num(speed.values) > 1.5 * _TURNING)
 
 
 def _every(values: FloatArray) -> int:
@@ -180,7 +222,7 @@ def _between(samples: Samples, first: float, last: float) -> Samples:
 
 def _tip_in(recording: Recording, manifold: Channel, boost: FloatArray) -> list[_Case]:
     """The manifold fills as soon as the throttle opens; how long after that does its pressure say so?"""
-    lever = recording.channels.get("throttle")
+    lever = recording.channels.get("throttle") or recording.channels.get("pedal")
     if lever is None or not np.isfinite(lever.values).any():
         return []
     pressure = Samples(recording.time, boost)
@@ -199,8 +241,9 @@ def _tip_in(recording: Recording, manifold: Channel, boost: FloatArray) -> list[
     middle = float(np.median(seconds))
     spread = 1.4826 * float(np.median(np.abs(seconds - middle))) if len(lags) > 2 else 0.0
     sd = float(np.hypot(spread, np.median(sds))) / np.sqrt(len(lags))
-    against = "the throttle opens, which the manifold must follow at once"
-    return [_Case(manifold, against, Delay(middle, max(sd, 1e-3), 1.0), _FOLLOW_S)]
+    against = f"the {lever.name} opens, which the manifold must follow at once"
+    most = _FOLLOW_S if lever.name == "throttle" else _PEDAL_S
+    return [_Case(manifold, against, Delay(middle, max(sd, 1e-3), 1.0), 0.0, most)]
 
 
 def _openings(opening: Samples, top: float) -> list[int]:

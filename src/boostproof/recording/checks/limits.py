@@ -5,13 +5,14 @@ from __future__ import annotations
 import numpy as np
 
 from boostproof.findings import Finding
-from boostproof.recording.model import Channel, Recording
+from boostproof.recording.model import Channel, FloatArray, Recording
 from boostproof.recording.signals.limits import find_limit
 
 _RPM = 30.0 / np.pi
 _PRESSURES = ("boost", "manifold_pressure", "compressor_outlet_pressure", "turbine_inlet_pressure")
 _LEAST_UPPER = 20e3  # Pa; what stands lower than that is no upper end
 _LOWER_S = 0.8
+_LONGER = 4.0  # times the longest rest at any other value
 _LOWER_RPM = 100.0  # engine speed must change by this much meanwhile: an idle may hold its vacuum
 
 
@@ -31,6 +32,14 @@ def sensors_at_limit(recording: Recording) -> list[Finding]:
     if {"boost", "manifold_pressure"} & set(recording.channels):
         findings += _lower(recording, recording.manifold_channel())
     return findings
+
+
+def _longest_rest(values: FloatArray, without: float) -> int:
+    """Most rows in a row of one value other than a given one."""
+    told = values[np.isfinite(values)]
+    starts = np.concatenate([[0], np.flatnonzero(np.diff(told) != 0.0) + 1])
+    lengths = np.diff(np.concatenate([starts, [len(told)]]))
+    return int(np.max(lengths, where=told[starts] != without, initial=1))
 
 
 def _unit(channel: Channel) -> str:
@@ -62,6 +71,9 @@ def _lower(recording: Recording, channel: Channel) -> list[Finding]:
     if lowest is None or recording.time[lowest.last] - recording.time[lowest.first] < _LOWER_S:
         return []
     if float(np.ptp(rpm[lowest.first : lowest.last + 1])) < _LOWER_RPM:
+        return []
+    # An overrun holds its vacuum well: a channel that rests elsewhere too tells nothing by resting there.
+    if lowest.last - lowest.first + 1 < _LONGER * _longest_rest(values, -lowest.value):
         return []
     first, last = recording.time[lowest.first], recording.time[lowest.last]
     return [

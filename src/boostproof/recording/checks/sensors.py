@@ -47,6 +47,7 @@ _LIVELY = (
     "line_pressure",
 )
 _FROZEN_S = 1.5
+_FROZEN_RPM, _FROZEN_PA = 400.0, 20e3  # what the other channel moves by meanwhile
 
 
 def measure_key_on(channels: Mapping[str, Channel]) -> dict[str, KeyOn]:
@@ -187,9 +188,14 @@ def _still(recording: Recording) -> list[Finding]:
     speed = recording.channels["engine_speed"].values * _RPM
     for name in _LIVELY:
         channel = recording.channels.get(name)
-        if channel is None or name == "engine_speed":
+        if channel is None or not ripples(channel.values):
             continue
-        run = _frozen_run(channel.values, speed, recording.time) if ripples(channel.values) else None
+        beside, least, what = speed, _FROZEN_RPM, "the engine speed does"
+        if name == "engine_speed":
+            if not {"boost", "manifold_pressure"} & set(recording.channels):
+                continue
+            beside, least, what = recording.boost_gauge(), _FROZEN_PA, "the pressure in the manifold does"
+        run = _frozen_run(channel.values, beside, least, recording.time)
         if run is not None:
             first, last = run
             findings.append(
@@ -197,15 +203,17 @@ def _still(recording: Recording) -> list[Finding]:
                     "frozen-channel",
                     f"{recording.file}: {channel.column}, {recording.time[first]:.1f} to "
                     f"{recording.time[last]:.1f} s",
-                    f"{name.replace('_', ' ').capitalize()} does not change while the engine speed does.",
+                    f"{name.replace('_', ' ').capitalize()} does not change while {what}.",
                     "Check the sensor's plug and the logger; do not trust this stretch.",
                 )
             )
     return findings
 
 
-def _frozen_run(values: FloatArray, speed: FloatArray, time: FloatArray) -> tuple[int, int] | None:
-    """Longest run of one value over at least 1.5 s and 400 rpm, away from the channel's own ends."""
+def _frozen_run(
+    values: FloatArray, beside: FloatArray, least: float, time: FloatArray
+) -> tuple[int, int] | None:
+    """Longest run of one value over 1.5 s and ``least`` of another channel, away from its own ends."""
     finite = values[np.isfinite(values)]
     if finite.size < 20:
         return None
@@ -220,8 +228,8 @@ def _frozen_run(values: FloatArray, speed: FloatArray, time: FloatArray) -> tupl
         # Channels written in coarse steps rest now and then; ends are clipping, told of elsewhere.
         if not np.isfinite(value) or (low < high and value in (low, high)) or stop - start < 12:
             continue
-        piece = speed[start : stop + 1]
-        if np.isfinite(piece).any() and float(np.nanmax(piece) - np.nanmin(piece)) > 400.0:
+        piece = beside[start : stop + 1]
+        if np.isfinite(piece).any() and float(np.nanmax(piece) - np.nanmin(piece)) > least:
             return start, stop
     return None
 

@@ -133,22 +133,19 @@ def steadied_clock(
     tick = resolution(seen[:5000])
     if high - low < max(_UNEVEN * usual, 2.5 * tick) or usual <= 0.0:
         return seconds
-    says = f"The times between rows vary from {1e3 * low:.0f} to {1e3 * high:.0f} ms"
     even = _evened(seconds, usual)
-    if engine_speed is not None and _rougher(engine_speed, seconds, even):
-        findings.append(
-            Finding(
-                "jittery-clock",
-                where,
-                f"{says}, but the engine speed runs as if they were even: the clock tells when rows "
-                "were written, not when they were measured. The rows were spread evenly.",
-            )
-        )
-        return even
+    if engine_speed is None or not _rougher(engine_speed, seconds, even):
+        return seconds
     findings.append(
-        Finding("jittery-clock", where, f"{says}; the times were taken as they are.")
+        Finding(
+            "jittery-clock",
+            where,
+            f"The times between rows vary from {1e3 * low:.0f} to {1e3 * high:.0f} ms, but the engine speed "
+            "runs as if they were even: the clock tells when rows were written, not when they were "
+            "measured. The rows were spread evenly.",
+        )
     )
-    return seconds
+    return even
 
 
 def _evened(seconds: FloatArray, usual: float) -> FloatArray:

@@ -26,6 +26,7 @@ _REGULAR = 1.6  # gaps between told cells may be this many times the usual one
 _LEAST_HELD = 1.4  # rows a value stands for
 _LEAST_CHANGES = 15
 _LEAST_JUMP = 2.5  # resolutions; smaller jumps are what a slow, finely sampled channel does too
+_ALIKE = 0.4  # share of jumps of one size
 _MOVING = 0.05  # change of engine speed over two seconds, as a share of its highest
 _STRETCHES = 64
 
@@ -199,8 +200,11 @@ def _rows_held(values: FloatArray, seen: Rows) -> float | None:
     # Short repeats among long ones: a fine channel that noise or a slow course makes rest at times.
     if every > 3.0 and np.mean(lengths < 0.4 * every) > 0.1:
         return None
-    step = resolution(here)
-    return every if step > 0.0 and float(np.median(jumps[changes])) >= _LEAST_JUMP * step else None
+    step, jumps = resolution(here), jumps[changes]
+    usual = float(np.median(jumps))
+    # Part of a column may be finer than the rest: jumps that are all alike are steps of the rest.
+    alike = float(np.mean(np.abs(jumps - usual) <= 1.01 * step))
+    return every if step > 0.0 and usual >= _LEAST_JUMP * step and alike < _ALIKE else None
 
 
 def _fresh(values: FloatArray, every: float) -> Rows:
