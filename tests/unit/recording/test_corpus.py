@@ -58,6 +58,10 @@ TOLERANCE = {
     "rpm_at_80": 60.0,
 }
 
+# What may be told where nothing of the kind was driven: the curves are drawn half a kPa higher at the knee
+# than a second later, and a wave of noise is one.
+NOTHING = {"spike_kpa": 1.5, "oscillation_kpa": 0.5}
+
 
 @dataclass(frozen=True)
 class Seen:
@@ -174,6 +178,8 @@ def test_boost_is_what_was_drawn(name: str) -> None:
             if log.measured == "peak" and metric != "peak_kpa_gauge":
                 continue
             got = found.metrics[metric]
+            if true is None and got is not None and abs(got.value) < NOTHING.get(metric, 0.0):
+                continue
             if true is None or got is None:
                 if true is not None or got is not None:
                     wrong.append((number, metric, true, got))
@@ -215,11 +221,13 @@ def test_the_corpus_is_large_and_mixed() -> None:
     assert len(CORPUS) >= 100
     assert sum(log.held_out for log in CORPUS.values()) == 12
     told = frozenset().union(*(log.must for log in CORPUS.values()))
-    assert SERIOUS == told, SERIOUS - told
+    assert told == SERIOUS, SERIOUS - told
 
 
 def test_logs_are_the_same_every_time(tmp_path: Path) -> None:
     for name in ("sound_plain", "polled_even_rows", "can_intel", "xlsx_plain"):
-        for path in CORPUS[name].make(tmp_path).paths:
+        again = tmp_path / name
+        again.mkdir()
+        for path in CORPUS[name].make(again).paths:
             twin = next(p for p in _made(name).paths if p.name == path.name)
             assert path.read_bytes() == twin.read_bytes()
