@@ -21,7 +21,7 @@ _SWITCH = {"on": 1.0, "off": 0.0, "true": 1.0, "false": 0.0, "yes": 1.0, "no": 0
            "inactive": 0.0,
            "ein": 1.0, "aus": 0.0, "ja": 1.0, "nein": 0.0, "oui": 1.0, "non": 0.0, "si": 1.0, "open": 1.0,
            "closed": 0.0}  # fmt: skip
-_DAY, _HALF_DAY = 86_400.0, 43_200.0
+DAY, _HALF_DAY = 86_400.0, 43_200.0
 
 
 @dataclass(frozen=True)
@@ -67,8 +67,7 @@ def read_numbers(cells: pl.Series, decimal: Decimal) -> Numbers:
 
 
 def _numbers(values: pl.Series) -> Numbers:
-    array = _finite(values.to_numpy().astype(np.float64, copy=False))
-    return Numbers(array, int(np.count_nonzero(np.isnan(array))))
+    return plain_numbers(values.to_numpy().astype(np.float64, copy=False))
 
 
 def _finite(values: FloatArray) -> FloatArray:
@@ -132,8 +131,20 @@ def _read_clock(cells: pl.Series) -> Numbers:
     fraction = np.nan_to_num(share.to_numpy().astype(np.float64))
     with_hours = np.isfinite(third)
     seconds = np.where(with_hours, first * 3600.0 + second * 60.0 + third, first * 60.0 + second) + fraction
+    return clock_numbers(seconds)
+
+
+def clock_numbers(seconds: FloatArray) -> Numbers:
+    """Times of day in seconds, NaN where there is none, made to go on over midnight and noon."""
+    seconds = seconds.copy()
     known = np.flatnonzero(np.isfinite(seconds))
     steps = np.diff(seconds[known])
-    laps = np.where(steps < -0.9 * _DAY, _DAY, np.where(np.abs(steps + _HALF_DAY) < 600.0, _HALF_DAY, 0.0))
+    laps = np.where(steps < -0.9 * DAY, DAY, np.where(np.abs(steps + _HALF_DAY) < 600.0, _HALF_DAY, 0.0))
     seconds[known[1:]] += np.cumsum(laps)
     return Numbers(seconds, len(seconds) - len(known), clock=True)
+
+
+def plain_numbers(values: FloatArray) -> Numbers:
+    """Numbers that a file stores as such: infinite and absurd ones count as lost."""
+    kept = _finite(values)
+    return Numbers(kept, int(np.count_nonzero(np.isnan(kept))))

@@ -114,8 +114,14 @@ def is_number(cell: str) -> bool:
     return bool(suffix and find_unit(split_reference(suffix.group(2))[0]) is not None)
 
 
-def find_layout(lines: Sequence[str], where: str) -> Layout:
+def find_layout(lines: Sequence[str], where: str, separators: Sequence[str] = SEPARATORS) -> Layout:
     """Find the layout from the first lines of a file.
+
+    Parameters
+    ----------
+    lines : the first lines, without line ends
+    where : for the error
+    separators : those that come into question
 
     Raises
     ------
@@ -123,7 +129,7 @@ def find_layout(lines: Sequence[str], where: str) -> Layout:
         If there is no table of numbers with at least two columns, or no header above it.
     """
     best: tuple[float, str, int, int] | None = None
-    for separator in SEPARATORS:
+    for separator in separators:
         found = _find_body(lines, separator)
         if found is not None and (best is None or found[0] > best[0] * 1.02):
             best = (found[0], separator, found[1], found[2])
@@ -139,8 +145,8 @@ def find_layout(lines: Sequence[str], where: str) -> Layout:
     body = [split_line(line, separator) for line in lines[first_row:] if line.strip()]
     return Layout(
         separator,
-        _find_decimal(body),
-        _numbered(names),
+        find_decimal(body),
+        numbered(names),
         units,
         first_row,
         header_row,
@@ -280,7 +286,7 @@ def _no_header(lines: Sequence[str], separator: str, first_row: int, width: int,
     )
 
 
-def _find_decimal(body: Sequence[Sequence[str]]) -> Decimal:
+def find_decimal(body: Sequence[Sequence[str]]) -> Decimal:
     """Decimal mark that the numbers of the sample were written with."""
     comma = point = 0
     for cells in body:
@@ -296,7 +302,7 @@ def _find_decimal(body: Sequence[Sequence[str]]) -> Decimal:
     return "," if comma > point else "."
 
 
-def _numbered(names: Sequence[str]) -> tuple[str, ...]:
+def numbered(names: Sequence[str]) -> tuple[str, ...]:
     """Headers made unique: the second "Boost" becomes "Boost (2)"; an empty one "column 3"."""
     seen: Counter[str] = Counter()
     result = []
