@@ -16,7 +16,7 @@ _SEEN = 20_000
 _STOPPED, _IDLE = 50.0, 1300.0  # rpm
 _PULL_S, _PULL_SHARE = 1.5, 0.12  # a rise of engine speed at load: over that time, of its highest
 _FAR = 0.4  # of the throttle's span between load and rest
-_LEAST_PA = 20e3
+_LEAST_PA = 10e3
 _REST_PA = 8e3
 _LEAST_S = 1.0
 
@@ -119,11 +119,12 @@ def _manifold(
     if not _enough(time[::every], shut) or not _enough(time[::every], wide):
         return channel, ()
     closed, loaded = float(np.median(values[shut])), float(np.median(values[wide]))
-    if closed - loaded < 2.0 * _LEAST_PA:
+    low, high = np.percentile(values[told], [0.5, 99.5])
+    if closed - loaded < max(_FAR * (high - low), _LEAST_PA):
         return channel, ()
     stopped = told & ~running
     rest = float(np.median(values[stopped])) if stopped.sum() >= 5 else 0.0
-    certain = channel.reference == "gauge" and closed > _LEAST_PA and loaded < -_LEAST_PA
+    certain = channel.reference == "gauge" and closed > 0.5 * _LEAST_PA and loaded < -0.5 * _LEAST_PA
     says = (
         f"It falls from {closed / 1e3:.0f} to {loaded / 1e3:.0f} kPa when the throttle opens, where the "
         "pressure in the manifold must rise: it has the wrong sign"
@@ -150,7 +151,7 @@ def _outlet(
     if not _enough(time[::every], wide) or not _enough(time[::every], shut):
         return channel, ()
     loaded, closed = float(np.median(values[wide])), float(np.median(values[shut]))
-    if loaded > -_LEAST_PA or abs(closed) > _REST_PA:
+    if loaded > -2.0 * _LEAST_PA or abs(closed) > _REST_PA:
         return channel, ()
     says = (
         f"It falls to {loaded / 1e3:.0f} kPa at full load, where the compressor must bring it above the air "

@@ -6,11 +6,12 @@ import numpy as np
 
 from boostproof.findings import Finding
 from boostproof.recording.model import Channel, FloatArray, Recording
-from boostproof.recording.signals.limits import find_limit
+from boostproof.recording.signals.limits import Limit, find_limit
 
 _RPM = 30.0 / np.pi
 _PRESSURES = ("boost", "manifold_pressure", "compressor_outlet_pressure", "turbine_inlet_pressure")
 _LEAST_UPPER = 20e3  # Pa; what stands lower than that is no upper end
+_UPPER_S = 1.0
 _LOWER_S = 0.8
 _LONGER = 4.0  # times the longest rest at any other value
 _LOWER_RPM = 100.0  # engine speed must change by this much meanwhile: an idle may hold its vacuum
@@ -34,6 +35,23 @@ def sensors_at_limit(recording: Recording) -> list[Finding]:
     return findings
 
 
+def _coarse_limit(recording: Recording, channel: Channel) -> Limit | None:
+    """The upper end of a coarse channel: it rests far longer there than at any other pressure of boost."""
+    around = 0.0 if channel.reference == "gauge" else recording.barometer.value
+    loaded = np.where(channel.values > around + _LEAST_UPPER, channel.values, np.nan)
+    limit = find_limit(loaded, recording.time, coarse=True)
+    if limit is None or recording.time[limit.last] - recording.time[limit.first] < _UPPER_S:
+        return None
+    rows = limit.last - limit.first + 1
+    # A plateau calmer than one step rests as well, but then it rests below its top too.
+    return limit if rows > _LONGER * _longest_rest(loaded, limit.value) and _many(loaded) else None
+
+
+def _many(values: FloatArray) -> bool:
+    """Enough different pressures to know how long it rests at one."""
+    return np.unique(values[np.isfinite(values)][:100_000]).size > 15
+
+
 def _longest_rest(values: FloatArray, without: float) -> int:
     """Most rows in a row of one value other than a given one."""
     told = values[np.isfinite(values)]
@@ -48,7 +66,7 @@ def _unit(channel: Channel) -> str:
 
 def _upper(recording: Recording, channel: Channel) -> list[Finding]:
     """A pressure that stands at its highest value for a while."""
-    limit = find_limit(channel.values, recording.time)
+    limit = find_limit(channel.values, recording.time) or _coarse_limit(recording, channel)
     if limit is None or limit.value < _LEAST_UPPER:
         return []
     first, last = recording.time[limit.first], recording.time[limit.last]
@@ -67,8 +85,8 @@ def _lower(recording: Recording, channel: Channel) -> list[Finding]:
     """A manifold pressure that stands at its lowest value while the engine turns and changes its speed."""
     rpm = recording.channels["engine_speed"].values * _RPM
     values = np.where(rpm > 400.0, channel.values, np.nan)
-    lowest = find_limit(-values, recording.time)
-    if lowest is None or recording.time[lowest.last] - recording.time[lowest.first] < _LOWER_S:
+    lowest = find_limit(-values, recording.time, coarse=True)
+    if lowest is None or not _many(values) or recording.time[lowest.last] - recording.time[lowest.first] < _LOWER_S:
         return []
     if float(np.ptp(rpm[lowest.first : lowest.last + 1])) < _LOWER_RPM:
         return []

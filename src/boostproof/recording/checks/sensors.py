@@ -23,6 +23,7 @@ from boostproof.recording.model import (
     Recording,
 )
 from boostproof.recording.signals.limits import ripples
+from boostproof.recording.signals.smooth import resolution
 
 _RPM = 30.0 / np.pi
 _KEY_ON_TOLERANCE = 2.0e3  # Pa; common practice, no source: what a sound boost sensor is off at most at rest
@@ -47,6 +48,8 @@ _LIVELY = (
     "line_pressure",
 )
 _FROZEN_S = 1.5
+_SEEN = 20_000
+_COARSE_RPM = 8.0
 _FROZEN_RPM, _FROZEN_PA = 400.0, 20e3  # what the other channel moves by meanwhile
 
 
@@ -192,7 +195,7 @@ def _still(recording: Recording) -> list[Finding]:
             continue
         beside, least, what = speed, _FROZEN_RPM, "the engine speed does"
         if name == "engine_speed":
-            if not {"boost", "manifold_pressure"} & set(recording.channels):
+            if not {"boost", "manifold_pressure"} & set(recording.channels) or _coarse(speed):
                 continue
             beside, least, what = recording.boost_gauge(), _FROZEN_PA, "the pressure in the manifold does"
         run = _frozen_run(channel.values, beside, least, recording.time)
@@ -208,6 +211,11 @@ def _still(recording: Recording) -> list[Finding]:
                 )
             )
     return findings
+
+
+def _coarse(speed: FloatArray) -> bool:
+    """An engine speed in steps so coarse that it stands while the engine turns evenly."""
+    return resolution(speed[: _SEEN]) > _COARSE_RPM
 
 
 def _frozen_run(

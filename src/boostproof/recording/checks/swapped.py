@@ -20,8 +20,10 @@ _SHUT, _RUNNING = 0.2, 600.0
 _VACUUM, _NONE = -20e3, -8e3  # Pa gauge
 _IMPOSSIBLE = 30e3  # Pa gauge, with the throttle shut, of a compressor outlet or exhaust
 _HOTTEST_AIR, _COLDEST_EXHAUST = _ZERO_C + 200.0, _ZERO_C + 150.0
+_SLOWEST_ROAD, _SLOWEST_IDLE = 15.0, 400.0  # rpm
+_STILL, _THIN_AIR, _THICK_AIR = 3e3, 60e3, 108e3  # Pa
 _LOADED_S, _SHUT_S = 3.0, 1.5
-_OTHERS = ("turbine_inlet_pressure", "turbine_outlet_pressure", "compressor_outlet_pressure")
+_OTHERS = ("turbine_inlet_pressure", "turbine_outlet_pressure", "compressor_outlet_pressure", "boost_target")
 _DO = "Look which sensor is on which plug or input, and name the columns in pulls.toml under [recording.channels]."
 
 
@@ -54,7 +56,8 @@ def swapped_channels(recording: Recording) -> tuple[Finding, ...]:
     rpm = recording.channels["engine_speed"].values[::every] * _RPM
     step = every / recording.rate_hz if recording.rate_hz else 1.0
     thin = _Thin(every, opening, rpm, step)
-    return (*_pressures(recording, thin), *_temperatures(recording, thin))
+    findings = [*_pressures(recording, thin), *_temperatures(recording, thin), *_speed(recording, thin)]
+    return (*findings, *_still_manifold(recording, thin))
 
 
 def _pressures(recording: Recording, thin: _Thin) -> list[Finding]:
@@ -72,17 +75,20 @@ def _pressures(recording: Recording, thin: _Thin) -> list[Finding]:
         if other is None or level is None:
             continue
         label = name.replace("_", " ")
+        vacuum_elsewhere = low is not None and low > _NONE
+        if name == "boost_target" and not vacuum_elsewhere:
+            continue  # some control units ask for vacuum too
         if level < _VACUUM:
             says = (
                 f"With the throttle shut the {label} reads {-level / 1e3:.0f} kPa below the air around, as "
                 "only the manifold does"
             )
-        elif level > _IMPOSSIBLE and low is not None and low > _NONE:
+        elif level > _IMPOSSIBLE and vacuum_elsewhere and name != "boost_target":
             # An absolute column under the wrong name may have been read as gauge.
             says = f"With the throttle shut the {label} stands {level / 1e3:.0f} kPa above the air around"
         else:
             continue
-        if manifold is not None and low is not None and low > _NONE:
+        if manifold is not None and vacuum_elsewhere:
             says += (
                 f", and {manifold.column} shows no vacuum there: the two columns are most likely swapped. "
                 "They were left as named."
@@ -140,3 +146,38 @@ def _lives(channel: Channel | None, thin: _Thin) -> bool:
     values = channel.values[:: thin.every]
     values = values[np.isfinite(values)]
     return bool(values.size) and float(np.ptp(values)) > 3.0
+
+
+def _speed(recording: Recording, thin: _Thin) -> list[Finding]:
+    """An engine that pulls wide open below any idle speed: the numbers are those of the wheels."""
+    wide = thin.opening > 0.9
+    top = float(np.nanpercentile(thin.rpm, 99.5)) if np.isfinite(thin.rpm).any() else 0.0
+    if not thin.lasts(wide, _LOADED_S) or not _SLOWEST_ROAD < top < _SLOWEST_IDLE:
+        return []
+    channel = recording.channels["engine_speed"]
+    says = (
+        f"The engine speed never goes above {top:.0f} rpm although the throttle opens wide: the column "
+        "most likely holds another speed, such as that of the car. It was left as named."
+    )
+    return [Finding("swapped-channels", f"{recording.file}: {channel.column}", says, _DO)]
+
+
+def _still_manifold(recording: Recording, thin: _Thin) -> list[Finding]:
+    """A manifold that always shows the air around."""
+    if not {"boost", "manifold_pressure"} & set(recording.channels):
+        return []
+    channel = recording.manifold_channel()
+    running = thin.rpm > _RUNNING
+    wide, shut = running & (thin.opening > 0.9), running & (thin.opening < _SHUT)
+    if channel.reference != "abs" or not thin.lasts(wide, _LOADED_S) or not thin.lasts(shut, _SHUT_S):
+        return []
+    values = channel.values[:: thin.every][running]
+    values = values[np.isfinite(values)]
+    low, high = np.percentile(values, [1.0, 99.0]) if values.size else (0.0, np.inf)
+    if high - low > _STILL or not _THIN_AIR < low < _THICK_AIR:
+        return []
+    says = (
+        f"It stays at {0.5 * (low + high) / 1e3:.1f} kPa whatever the throttle does, like the air around: "
+        "the column most likely holds the barometer, or the sensor's hose is off. It was left as named."
+    )
+    return [Finding("swapped-channels", f"{recording.file}: {channel.column}", says, _DO)]

@@ -130,7 +130,7 @@ def steadied_clock(
         return seconds
     usual = float(seen.mean())
     low, high = np.percentile(seen, [5.0, 95.0])
-    tick = resolution(seen[:5000])
+    tick = resolution(seconds[:5000])
     if high - low < max(_UNEVEN * usual, 2.5 * tick) or usual <= 0.0:
         return seconds
     even = _evened(seconds, usual)

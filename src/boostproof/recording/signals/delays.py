@@ -8,8 +8,10 @@ import numpy as np
 
 from boostproof.recording.model import FloatArray, Samples
 from boostproof.recording.rows import rate_of
+from boostproof.recording.signals.smooth import smooth, window_for
 
 _SLOW_S = 4.0  # s; slower courses than this are taken out: they do not tell a delay
+_CALM_S = 0.25
 _FASTEST = 100.0  # Hz of the common grid
 _LONGEST_ROWS = 12_000
 _LEAST_ROWS = 12
@@ -51,7 +53,7 @@ def delay_between(a: Samples, b: Samples, *, longest: float = 1.0) -> Delay | No
 
     Notes
     -----
-    Both are brought to an even grid by straight lines and freed of their slow course. For every shift the
+    Both are brought to an even grid by straight lines, smoothed alike, and freed of their slow course. For every shift the
     correlation over the same stretch of ``a`` is taken; a parabola through the three highest values gives
     the place of the peak between the grid's steps. The misfit is E (1 - r^2) with the energy E of ``b``, so
     that its curvature at the peak is -2 E r r''; a least-squares estimate then has the variance
@@ -62,8 +64,7 @@ def delay_between(a: Samples, b: Samples, *, longest: float = 1.0) -> Delay | No
     if grid is None:
         return None
     step = float(grid[1] - grid[0])
-    x = _lively(np.interp(grid, a.time, a.values), step)
-    y = _lively(np.interp(grid, b.time, b.values), step)
+    x, y = (_lively(_calm(np.interp(grid, s.time, s.values), step), step) for s in (a, b))
     reach = int(round(longest / step))
     inner = x[reach : len(x) - reach]
     inner = inner - inner.mean()
@@ -100,6 +101,12 @@ def _grid(a: Samples, b: Samples, longest: float) -> FloatArray | None:
     rate = min(max(fast, min(_FINE * slow, _FASTEST)), _FASTEST, _LONGEST_ROWS / (last - first))
     rows = int((last - first) * rate) + 1
     return first + np.arange(rows) / rate if rows >= _LEAST_ROWS else None
+
+
+def _calm(values: FloatArray, step: float) -> FloatArray:
+    """Smoothed twice over a quarter second: noise from sample to sample makes false peaks."""
+    window = window_for(_CALM_S, step, len(values))
+    return smooth(smooth(values, window, 1), window, 1)
 
 
 def _lively(values: FloatArray, step: float) -> FloatArray:

@@ -24,10 +24,11 @@ class Limit:
     last: int
 
 
-def find_limit(values: FloatArray, time: FloatArray) -> Limit | None:
+def find_limit(values: FloatArray, time: FloatArray, *, coarse: bool = False) -> Limit | None:
     """The upper end of a channel's range, None where the channel never stands at it.
 
-    A channel written in steps so coarse that it often rests anyway tells nothing.
+    A channel written in steps so coarse that it often rests anyway tells nothing, unless ``coarse`` says that
+    the caller judges that.
     """
     finite = values[np.isfinite(values)]
     if finite.size < 20:
@@ -39,7 +40,7 @@ def find_limit(values: FloatArray, time: FloatArray) -> Limit | None:
     first, last = int(edges[2 * longest]), int(edges[2 * longest + 1]) - 1
     if last - first + 1 < _LEAST_ROWS or time[last] - time[first] < _LEAST_SECONDS:
         return None
-    return Limit(top, first, last) if ripples(values) else None
+    return Limit(top, first, last) if coarse or ripples(values) else None
 
 
 def ripples(values: FloatArray) -> bool:
