@@ -4,16 +4,6 @@ from __future__ import annotations
 
 from boostproof.errors import InputError
 
-# First bytes of files that people drop in by mistake, and what to do about each.
-_NOT_A_LOG: tuple[tuple[bytes, str, str], ...] = (
-    (b"PK\x03\x04", "a spreadsheet or zip archive", "Unpack it, or save the sheet as CSV (text, separated)."),
-    (b"\xd0\xcf\x11\xe0", "an old spreadsheet", "Save the sheet as CSV (text, separated)."),
-    (b"\x1f\x8b", "a compressed file", "Unpack it first."),
-    (b"%PDF", "a PDF document", "Export the log itself as CSV (text, separated)."),
-    (b"\x89PNG", "a picture", "Export the log itself as CSV (text, separated)."),
-    (b"\xff\xd8\xff", "a picture", "Export the log itself as CSV (text, separated)."),
-    (b"SQLite format 3", "a database", "Export the log as CSV (text, separated)."),
-)
 _EXPORT = "Export it from the logging software as CSV (text, separated)."
 _CONTROL = bytes(set(range(32)) - {9, 10, 12, 13, 26, 27})
 
@@ -30,9 +20,6 @@ def find_encoding(data: bytes, where: str) -> str:
         raise InputError(
             "The file is empty.", kind="empty-file", where=where, do="Record or export the log again."
         )
-    for magic, what, do in _NOT_A_LOG:
-        if data.startswith(magic):
-            raise InputError(f"This is {what}, not a text log.", kind="binary-file", where=where, do=do)
     if data.startswith(b"\xef\xbb\xbf"):
         return "utf-8-sig"
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):

@@ -2,10 +2,12 @@
 
 from __future__ import annotations
 
+import stat
 from pathlib import Path
 
 from boostproof.errors import InputError
 
+SMALLER = "Cut the log to the part with the pull, or export fewer channels."
 MOST_NUMBERS = 60_000_000  # rows times columns: half a gigabyte of float64
 MOST_BYTES = 1 << 30  # of a file, and of what a packed file unpacks to
 
@@ -24,7 +26,7 @@ def check_numbers(rows: int, columns: int, where: str) -> None:
             f"({MOST_NUMBERS:,} numbers).",
             kind="too-large",
             where=where,
-            do="Cut the log to the part with the pull, or export fewer channels.",
+            do=SMALLER,
         )
 
 
@@ -44,19 +46,23 @@ def check_file(path: Path) -> int:
     Raises
     ------
     InputError
-        If it cannot be opened, is no file, or is larger than a gigabyte.
+        If it does not exist, is no file, or is larger than a gigabyte.
     """
     try:
-        size = path.stat().st_size
-        with path.open("rb"):
-            pass
+        about = path.stat()
     except OSError as error:
         raise open_problem(path, error) from error
+    if not stat.S_ISREG(about.st_mode):
+        what = "a folder" if stat.S_ISDIR(about.st_mode) else "a device"
+        raise InputError(
+            f"This is {what}, not a file.", kind="no-file", where=str(path), do="Name the log itself."
+        )
+    size = about.st_size
     if size > MOST_BYTES:
         raise InputError(
             f"The file is {size / 2**30:.1f} GB large; logs of up to {MOST_BYTES >> 30} GB are read.",
             kind="too-large",
             where=path.name,
-            do="Cut the log to the part with the pull, or export fewer channels.",
+            do=SMALLER,
         )
     return size

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import csv
 import io
+import zipfile
 from collections.abc import Iterator, Sequence
 from contextlib import contextmanager
 from dataclasses import dataclass, replace
@@ -23,7 +24,7 @@ from boostproof.recording.model import Table
 from boostproof.recording.readers.body import Body, table_of_body
 from boostproof.recording.readers.cell_column import Cell, CellColumn, cell_text
 from boostproof.recording.readers.layout import Layout, find_decimal, find_layout
-from boostproof.recording.readers.limits import check_numbers, open_problem
+from boostproof.recording.readers.limits import MOST_BYTES, SMALLER, check_numbers, open_problem
 
 if TYPE_CHECKING:
     from python_calamine import CalamineSheet, CalamineWorkbook, SheetMetadata
@@ -72,11 +73,22 @@ def read_spreadsheet(path: Path) -> Table:
 
     where = path.name
     try:
+        _check_unpacked(path, where)
         with path.open("rb") as handle, _in_our_words(where), load_workbook(handle) as book:
             chosen, others = _choose(book, where)
             return _read_sheet(chosen, where, _about_others(chosen, others, where))
     except OSError as error:
         raise open_problem(path, error) from error
+
+
+def _check_unpacked(path: Path, where: str) -> None:
+    """Refuse at once what says that it unpacks to more than any log."""
+    with zipfile.ZipFile(path) as archive:
+        size = sum(member.file_size for member in archive.infolist())
+    if size > 2 * MOST_BYTES:
+        raise InputError(
+            f"The spreadsheet unpacks to {size / 2**30:.1f} GB.", kind="too-large", where=where, do=SMALLER
+        )
 
 
 @contextmanager
