@@ -234,14 +234,14 @@ def _with_bytes(words: pl.DataFrame) -> pl.DataFrame:
 def _passed_over(other: int, errors: int, lines: int, where: str) -> list[Finding]:
     findings = []
     if other:
-        says = f"{other} of {lines} lines are no CAN frames and were passed over."
+        says = f"Lines that are no CAN frames were passed over ({other} of {lines})."
         findings.append(Finding("other-lines", where, says))
     if errors:
         findings.append(
             Finding(
                 "bus-errors",
                 where,
-                f"The bus reported {errors} errors while the log ran.",
+                f"The bus reported errors while the log ran ({errors}).",
                 "Many point to a loose plug, a wrong bit rate or a missing terminator at the logger.",
             )
         )
@@ -299,13 +299,13 @@ def _seconds(text: pl.Series, where: str, findings: list[Finding]) -> FloatArray
             Finding(
                 "time-rewound",
                 where,
-                f"The clock jumps back {int(back.sum())} times; what follows is read as a later run, its time "
+                f"The clock jumps back ({int(back.sum())} x); what follows is read as a later run, its time "
                 "carried on.",
                 "Nothing, if the log was started again there.",
             )
         )
     if pause.any():
-        says = f"The log rests {int(pause.sum())} times for more than ten minutes; the pauses were left out."
+        says = f"The log rests for more than ten minutes ({int(pause.sum())} x); the pauses were left out."
         findings.append(Finding("pauses", where, says))
     return np.concatenate([[0.0], np.cumsum(wanted)])
 
