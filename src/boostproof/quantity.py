@@ -196,6 +196,8 @@ _EXAMPLES = {
     "resistance": '"28 ohm"',
     "power": '"150 kW"',
     "torque": '"300 Nm"',
+    "mass": '"950 kg"',
+    "moment_of_inertia": '"12.5 kg m2"',
     "speed": '"100 km/h"',
     "ratio": '"0.82 1"',
 }

@@ -6,7 +6,7 @@ absolute is not a matter of its unit; :func:`split_reference` takes that mark (`
 off a text before the unit is looked up.
 
 SI per dimension: Pa, K, m, rad/s, rad/s2, m3, kg/s, m3/s, N/m, 1 (for %), s, rad, Hz, V, ohm, W, N m,
-m/s, and 1 for plain ratios (lambda, air-fuel ratio).
+kg, kg m2, m/s, and 1 for plain ratios (lambda, air-fuel ratio).
 
 Volume flow (``L/min``) is *free air*: the volume that the air would fill at the reference atmosphere of
 ISO 8778 (20 degC, 100 kPa, 65 % relative humidity, 1.185 kg/m3), as flow gauges and compressed-air
@@ -75,6 +75,8 @@ DIMENSIONS: dict[str, tuple[str, str, tuple[str, ...]]] = {
     "resistance": ("an electrical resistance", "ohm", ("ohm",)),
     "power": ("a power", "W", ("kW", "hp")),
     "torque": ("a torque", "N m", ("Nm", "lb-ft")),
+    "mass": ("a mass", "kg", ("kg",)),
+    "moment_of_inertia": ("a moment of inertia", "kg m2", ("kg m2",)),
     "speed": ("a road speed", "m/s", ("km/h", "mph")),
     "ratio": ("a plain ratio", "1", ("1",)),
 }
@@ -197,6 +199,11 @@ _TABLE: dict[str, tuple[tuple[str, float, float, str], ...]] = {
         ("lb-ft", _POUND_FORCE * 12.0 * _INCH, 0.0, _FOOT_POUND),
         ("kgf m", _GRAVITY, 0.0, "kg-m|mkp|mkg"),
         ("lb-in", _POUND_FORCE * _INCH, 0.0, "in-lb|in-lbs|lbf-in|inch pounds"),
+    ),
+    "mass": (("kg", 1.0, 0.0, "kilogram|kilograms|kilogramme|kilogrammes"),),
+    "moment_of_inertia": (
+        ("kg m2", 1.0, 0.0, "kg sqm"),
+        ("lb ft2", _POUND * (12.0 * _INCH) ** 2, 0.0, "lbm ft2|lb sqft|lbs ft2"),
     ),
     "speed": (
         ("km/h", 1.0 / 3.6, 0.0, "kph|kmh|kmph|km/hr|kmp/h"),

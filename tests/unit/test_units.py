@@ -68,12 +68,13 @@ SP811 = {
     "lb-ft": 1.355818,
     "lb-in": 1.129848e-1,
     "mph": 4.4704e-1,
+    "lb ft2": 4.214011e-2,
     "cfm": 4.719474e-4,
 }
 
 FORMATS = """
     psi kPa hPa MPa bar mbar inHg mmHg Pa mm cm m in ft C F K rpm krpm rpm/s L cc ci mL g/s kg/h lb/min
-    L/min N/mm lbf/in % s ms min deg Hz V ohm kW hp Nm lb-ft km/h mph
+    L/min N/mm lbf/in % s ms min deg Hz V ohm kW hp Nm lb-ft km/h mph kg
 """.split()  # noqa: SIM905
 
 

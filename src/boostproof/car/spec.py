@@ -391,6 +391,18 @@ class PullPlace(CarTable):
         "how fast the engine speed rises", "rotational_acceleration", USUAL["pull_place.ramp"], "400 rpm/s",
         positive=True,
     )  # fmt: skip
+    roller_inertia: Quantity | None = quantity(
+        "of an inertia dyno's roller, with all that turns with it", "moment_of_inertia",
+        USUAL["pull_place.roller_inertia"], "12.5 kg m2", positive=True,
+    )  # fmt: skip
+    roller_diameter: Quantity | None = quantity(
+        "of that roller; needed where the log has road speed", "length", USUAL["pull_place.roller_diameter"],
+        "0.50 m", positive=True,
+    )  # fmt: skip
+    equivalent_mass: Quantity | None = quantity(
+        "mass that the dyno's inertia stands for, or that of the car on the road", "mass",
+        USUAL["pull_place.equivalent_mass"], "950 kg", positive=True,
+    )  # fmt: skip
     can_hold_speed: bool | None = flag("whether a steady speed can be held at full load")
     second_pressure_sensor: bool | None = flag("whether a second pressure can be logged")
     exhaust_tap: bool | None = flag("whether exhaust pressure can be tapped")
