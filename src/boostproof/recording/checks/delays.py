@@ -6,8 +6,9 @@ measures times must know it.
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -17,11 +18,17 @@ from boostproof.recording.model import Channel, FloatArray, Recording, Samples
 from boostproof.recording.signals.delays import Delay, delay_between
 from boostproof.recording.signals.smooth import filled
 
+_MANY_ROWS, _LEAST_HZ = 50_000, 10.0
+_JUDGED = (
+    "time", "engine_speed", "throttle", "pedal", "boost", "manifold_pressure", "barometer", "boost_check",
+    "compressor_outlet_pressure", "air_flow", "vehicle_speed",
+)  # fmt: skip
 _LEAST_S = 0.15
 _LEAST_SDS = 3.0
 _LEAST_PEAK = 0.8
 _LONGEST_S = 1.0
 _STRETCH_S, _STRETCHES = 30.0, 6  # longest stretch looked at, and how many of them
+_SHORTEST_S = 2.0  # of a stretch: in less no delay of half a second shows
 _CHARGED = 5e3  # Pa gauge; above it the compressor outlet and the manifold see one pressure
 _RISE = 25e3  # Pa; a stretch in which less happens tells nothing
 # Ten litres of pipes and cooler over fifty litres a second that a two-litre engine breathes at 3000 rpm.
@@ -63,6 +70,7 @@ def channel_delays(recording: Recording) -> tuple[Finding, ...]:
     """
     if not recording.time_known or not {"boost", "manifold_pressure"} & set(recording.channels):
         return ()
+    recording = _thinned(recording)
     manifold = recording.manifold_channel()
     boost = filled(recording.boost_gauge())
     if not np.isfinite(boost).all():
@@ -75,6 +83,21 @@ def channel_delays(recording: Recording) -> tuple[Finding, ...]:
         if off > _LEAST_S and off > _LEAST_SDS * case.delay.sd:
             found.append(_finding(recording.file, case))
     return tuple(found)
+
+
+def _thinned(recording: Recording) -> Recording:
+    """Of a very long and fast log every so many rows: delays show at ten samples a second."""
+    rate = recording.rate_hz or 1.0
+    every = min(recording.rows // _MANY_ROWS, int(rate / _LEAST_HZ))
+    if every < 2:
+        return recording
+    channels = {
+        name: replace(channel, values=channel.values[::every])
+        for name, channel in recording.channels.items()
+        if name in _JUDGED
+    }
+    time = recording.time[::every]
+    return replace(recording, rows=len(time), rate_hz=rate / every, time=time, channels=channels)
 
 
 def _finding(file: str, case: _Case) -> Finding:
@@ -201,13 +224,13 @@ def _stretches(recording: Recording, rows: Rows, a: Samples) -> list[tuple[float
     for index in np.argsort(-lengths)[: 4 * _STRETCHES]:
         start, stop = int(edges[2 * index]), int(edges[2 * index + 1])
         cuts = [start, *holes[(holes > start) & (holes < stop)].tolist(), stop]
-        for first, last in zip(cuts[:-1], cuts[1:], strict=True):
+        for first, last in itertools.pairwise(cuts):
             begin, end = float(time[first]), float(time[last - 1])
             parts = min(max(1, int((end - begin) / _STRETCH_S) + 1), 20)
             marks = np.linspace(begin, end, parts + 1)
-            spans += [(_ptp(a, p, q), float(p), float(q)) for p, q in zip(marks[:-1], marks[1:], strict=True)]
+            spans += [(_ptp(a, p, q), p, q) for p, q in itertools.pairwise(marks.tolist())]
     spans.sort(reverse=True)
-    return [(p, q) for moved, p, q in spans[:_STRETCHES] if q - p > 1.0 and moved > 0.0]
+    return [(p, q) for moved, p, q in spans[:_STRETCHES] if q - p > _SHORTEST_S and moved > 0.0]
 
 
 def _ptp(samples: Samples, first: float, last: float) -> float:

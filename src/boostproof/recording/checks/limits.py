@@ -11,6 +11,7 @@ from boostproof.recording.signals.limits import Limit, find_limit
 _RPM = 30.0 / np.pi
 _PRESSURES = ("boost", "manifold_pressure", "compressor_outlet_pressure", "turbine_inlet_pressure")
 _LEAST_UPPER = 20e3  # Pa; what stands lower than that is no upper end
+_LEAST_ROWS = 8
 _UPPER_S = 1.0
 _LOWER_S = 0.8
 _LONGER = 4.0  # times the longest rest at any other value
@@ -66,6 +67,10 @@ def _unit(channel: Channel) -> str:
 
 def _upper(recording: Recording, channel: Channel) -> list[Finding]:
     """A pressure that stands at its highest value for a while."""
+    if np.isnan(channel.values).all() or np.nanmax(channel.values) < _LEAST_UPPER:
+        return []
+    if np.count_nonzero(channel.values == np.nanmax(channel.values)) < _LEAST_ROWS:
+        return []
     limit = find_limit(channel.values, recording.time) or _coarse_limit(recording, channel)
     if limit is None or limit.value < _LEAST_UPPER:
         return []

@@ -24,6 +24,7 @@ from boostproof.recording.model import (
 )
 from boostproof.recording.signals.limits import ripples
 from boostproof.recording.signals.smooth import resolution
+from boostproof.recording.signals.stretches import stretches_of
 
 _RPM = 30.0 / np.pi
 _KEY_ON_TOLERANCE = 2.0e3  # Pa; common practice, no source: what a sound boost sensor is off at most at rest
@@ -191,7 +192,7 @@ def _still(recording: Recording) -> list[Finding]:
     speed = recording.channels["engine_speed"].values * _RPM
     for name in _LIVELY:
         channel = recording.channels.get(name)
-        if channel is None or not ripples(channel.values):
+        if channel is None or not ripples(stretches_of(channel.values)):
             continue
         beside, least, what = speed, _FROZEN_RPM, "the engine speed does"
         if name == "engine_speed":
@@ -213,6 +214,21 @@ def _still(recording: Recording) -> list[Finding]:
     return findings
 
 
+def _may_stand(values: FloatArray, time: FloatArray) -> bool:
+    """Whether a stretch as long as is looked for can be there: cheap for a long log, which seldom has one."""
+    usual = float(np.median(np.diff(time[:_SEEN])))
+    if len(values) < _SEEN or usual <= 0.0:
+        return True
+    # A tenth of the shortest stretch apart, seven neighbours are the same inside one.
+    every = max(1, int(0.1 * _FROZEN_S / usual / 2.0))
+    some = values[::every]
+    same = some[1:] == some[:-1]
+    runs = same[:-5]
+    for shift in range(1, 6):
+        runs = runs & same[shift : len(same) - 5 + shift]
+    return bool(runs.any())
+
+
 def _coarse(speed: FloatArray) -> bool:
     """An engine speed in steps so coarse that it stands while the engine turns evenly."""
     return resolution(speed[: _SEEN]) > _COARSE_RPM
@@ -222,6 +238,8 @@ def _frozen_run(
     values: FloatArray, beside: FloatArray, least: float, time: FloatArray
 ) -> tuple[int, int] | None:
     """Longest run of one value over 1.5 s and ``least`` of another channel, away from its own ends."""
+    if not _may_stand(values, time):
+        return None
     finite = values[np.isfinite(values)]
     if finite.size < 20:
         return None

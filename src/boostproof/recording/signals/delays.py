@@ -65,7 +65,7 @@ def delay_between(a: Samples, b: Samples, *, longest: float = 1.0) -> Delay | No
         return None
     step = float(grid[1] - grid[0])
     x, y = (_lively(_calm(np.interp(grid, s.time, s.values), step), step) for s in (a, b))
-    reach = int(round(longest / step))
+    reach = round(longest / step)
     inner = x[reach : len(x) - reach]
     inner = inner - inner.mean()
     energy = float(inner @ inner)
@@ -106,14 +106,14 @@ def _grid(a: Samples, b: Samples, longest: float) -> FloatArray | None:
 def _calm(values: FloatArray, step: float) -> FloatArray:
     """Smoothed twice over a quarter second: noise from sample to sample makes false peaks."""
     window = window_for(_CALM_S, step, len(values))
-    return smooth(smooth(values, window, 1), window, 1)
+    return np.asarray(smooth(smooth(values, window, 1), window, 1))
 
 
 def _lively(values: FloatArray, step: float) -> FloatArray:
     """Less its own running mean over some seconds."""
     window = min(2 * int(0.5 * _SLOW_S / step) + 1, 2 * ((len(values) - 1) // 2) - 1)
     if window < 3:
-        return values - values.mean()
+        return np.asarray(values - values.mean())
     half = window // 2
     sums = np.cumsum(np.concatenate([[0.0], np.pad(values, half, mode="edge")]))
     return np.asarray(values - (sums[window:] - sums[:-window]) / window)

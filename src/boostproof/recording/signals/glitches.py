@@ -11,6 +11,7 @@ from numpy.typing import NDArray
 
 from boostproof.recording.model import FloatArray
 from boostproof.recording.signals.smooth import filled, noise_of
+from boostproof.recording.signals.stretches import stretches_of
 
 _WINDOW_S = 0.15
 _SLOW_S = 0.12  # s; with longer steps only single samples are judged
@@ -39,7 +40,7 @@ def glitches(values: FloatArray, step: float, *, least: float, share: float = 0.
     found = np.zeros(len(values), dtype=bool)
     if len(values) < 5:
         return found
-    least = max(least, _NOISES * noise_of(values))
+    least = max(least, _NOISES * noise_of(stretches_of(values)))
     half = 1 if step > _SLOW_S else min(max(2, round(0.5 * _WINDOW_S / step)), _LARGEST_WINDOW // 2)
     # Medians are slow: only where neighbours differ that much is anything to judge.
     jumps = np.flatnonzero(np.abs(np.diff(values)) > 0.5 * least)

@@ -34,6 +34,8 @@ def find_limit(values: FloatArray, time: FloatArray, *, coarse: bool = False) ->
     if finite.size < 20:
         return None
     top = float(finite.max())
+    if np.count_nonzero(values == top) < _LEAST_ROWS:
+        return None
     edges = np.flatnonzero(np.diff(np.concatenate([[False], values == top, [False]]).astype(np.int8)))
     lengths = edges[1::2] - edges[0::2]
     longest = int(np.argmax(lengths))
