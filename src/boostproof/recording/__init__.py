@@ -5,8 +5,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from boostproof.recording.model import (
     Barometer,
@@ -17,9 +18,9 @@ from boostproof.recording.model import (
     Pull,
     Recording,
 )
-from boostproof.recording.pulls.find import find_pulls
-from boostproof.recording.readers import read_delimited
-from boostproof.recording.recognise import recognise
+
+if TYPE_CHECKING:
+    from boostproof.recording.pulls.find import find_pulls
 
 __all__ = [
     "Barometer",
@@ -34,20 +35,44 @@ __all__ = [
 ]
 
 
+def __getattr__(name: str) -> Any:
+    """`find_pulls`, imported when it is asked for: the process that only reads a file starts faster."""
+    if name == "find_pulls":
+        from boostproof.recording.pulls.find import find_pulls
+
+        return find_pulls
+    raise AttributeError(f"module {__name__!r} has no attribute {name!r}")
+
+
 def read_recording(
-    path: str | Path, *, columns: Mapping[str, ColumnChoice] | None = None, barometer: float | None = None
+    path: str | Path,
+    *,
+    columns: Mapping[str, ColumnChoice] | None = None,
+    barometer: float | None = None,
+    companions: Sequence[str | Path] = (),
+    apart: bool = False,
 ) -> Recording:
     """Read a log file and name its columns.
 
     Parameters
     ----------
-    path : the file
+    path : the file; its contents tell its format
     columns : columns named by a person, by our channel names; they go before all recognition
     barometer : pressure of the air around where known [Pa abs]
+    companions : other files that it takes to understand the log, such as .dbc files outside its folder
+    apart : read a file that is not trusted in a process of its own, with limits on time and memory, unless
+        it is a small text (`readers.apart`)
 
     Raises
     ------
     InputError
-        If the file is no log, holds no engine speed, or a named column does not exist.
+        If the file is no log, holds no engine speed, or a named column does not exist; with ``apart``, also
+        if it could not be read within the limits.
     """
-    return recognise(read_delimited(Path(path)), columns, barometer)
+    from boostproof.recording.recognise import recognise
+
+    if apart:
+        from boostproof.recording.readers.apart import read_untrusted as read
+    else:
+        from boostproof.recording.readers import read_table as read
+    return recognise(read(path, companions=companions), columns, barometer)

@@ -128,7 +128,9 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
                 )
             )
             continue
-        recording = read_recording(path, columns=told_columns(told.setup), barometer=told.barometer)
+        recording = read_recording(
+            path, columns=told_columns(told.setup), barometer=told.barometer, apart=True
+        )
         findings += recording.findings
         pulls = find_pulls(recording, redline=told.redline, excluded=told_excluded(told.setup))
         if pulls:
