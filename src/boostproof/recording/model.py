@@ -77,11 +77,75 @@ class Table:
 
 @dataclass(frozen=True)
 class ColumnChoice:
-    """A column named by a person (``[recording.channels]`` of pulls.toml)."""
+    """A column named by a person: in ``[recording.channels]`` of pulls.toml, or in an answer.
+
+    Attributes
+    ----------
+    column : its header
+    unit, reference : where the file does not say them
+    why : where it was named
+    """
 
     column: str
     unit: str | None = None
     reference: Reference | None = None
+    why: str = field(default="named in pulls.toml", compare=False)
+
+
+@dataclass(frozen=True)
+class OtherReading:
+    """Another way to read a pressure: its unit and reference, and how likely it is (0 to 1)."""
+
+    unit: str
+    reference: Reference
+    share: float
+
+
+@dataclass(frozen=True)
+class Option:
+    """One answer to a question: in words, and as a column named for a channel."""
+
+    label: str
+    channel: str
+    choice: ColumnChoice
+
+    def as_json(self) -> dict[str, Any]:
+        """The option object of ``inspect --json``."""
+        choice = self.choice
+        return {
+            "label": self.label,
+            "channel": self.channel,
+            "column": choice.column,
+            "unit": choice.unit,
+            "reference": choice.reference,
+        }
+
+
+@dataclass(frozen=True)
+class Question:
+    """What a person is asked about a recording's columns.
+
+    Attributes
+    ----------
+    about : channel or column
+    asks : one plain sentence
+    options : possible answers, the likeliest first
+    guess : number of the option that was taken without an answer, None where none was
+    """
+
+    about: str
+    asks: str
+    options: tuple[Option, ...]
+    guess: int | None
+
+    def as_json(self) -> dict[str, Any]:
+        """The question object of ``inspect --json``."""
+        return {
+            "about": self.about,
+            "asks": self.asks,
+            "options": [option.as_json() for option in self.options],
+            "guess": self.guess,
+        }
 
 
 @dataclass(frozen=True)
@@ -99,6 +163,8 @@ class Channel:
     lost_cells : cells that hold no number
     values : float64, shape (rows,), SI (Pa, K, rad/s, kg/s, s; shares 0 to 1), NaN for lost cells
     samples : the channel on its own time base (SI), where it was not sampled once a row
+    said_unit : unit that the file names where the numbers contradict it, else empty
+    others : other ways to read a pressure that are not ruled out
     """
 
     name: str
@@ -110,6 +176,8 @@ class Channel:
     lost_cells: int
     values: FloatArray = field(repr=False)
     samples: Samples | None = None
+    said_unit: str = ""
+    others: tuple[OtherReading, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The channel object of ``inspect --json``."""
@@ -161,6 +229,7 @@ class Recording:
     key_on : manifold sensor with the engine stopped, None where there are no such samples
     key_on_all : the same for every pressure channel
     time_known : False where the file has no time column and ``time`` only counts rows
+    questions : what a person should be asked about the columns
     """
 
     file: str
@@ -174,6 +243,7 @@ class Recording:
     key_on: KeyOn | None = None
     key_on_all: Mapping[str, KeyOn] = field(default_factory=dict)
     time_known: bool = True
+    questions: tuple[Question, ...] = ()
 
     def values(self, name: str) -> FloatArray | None:
         """SI values of a channel, None where the file does not hold it."""

@@ -83,9 +83,9 @@ def _foreign_mark(text: str) -> tuple[str, Reference | None]:
     """Take the last word off where it says gauge or absolute in any language ("bar relatif")."""
     rest, blank, last = text.strip().rpartition(" ")
     concepts = word_concepts(fold(last.strip("().[]"))) if blank else None
-    if concepts == {"ABSOLUTE"}:
+    if concepts == frozenset({"ABSOLUTE"}):
         return rest, "abs"
-    return (rest, "gauge") if concepts == {"GAUGE"} else (text, None)
+    return (rest, "gauge") if concepts == frozenset({"GAUGE"}) else (text, None)
 
 
 @lru_cache(maxsize=2048)
@@ -126,7 +126,9 @@ def _bracket_unit(header: str) -> tuple[str, Unit | None, Reference | None] | No
         if here is None and mark is None:
             continue
         unit, reference = unit or here, reference or mark
-        rest = rest.replace(match.group(0), " ")
+        # "Mixture (lambda)": the unit is the name.
+        said = inside if here is not None and here.dimension == "ratio" else " "
+        rest = rest.replace(match.group(0), f" {said} ")
     if unit is None and reference is None:
         return None
     if unit is None:

@@ -29,6 +29,7 @@ _LEAST_JUMP = 2.5  # resolutions; smaller jumps are what a slow, finely sampled 
 _ALIKE = 0.4  # share of jumps of one size
 _MOVING = 0.05  # change of engine speed over two seconds, as a share of its highest
 _STRETCHES = 64
+_SEEN = 50_000  # rows to judge by in a log of very many rows a second
 
 Rows = NDArray[np.intp]
 
@@ -161,11 +162,13 @@ def _moving(speed: FloatArray, rate: float) -> Rows:
     at = np.arange(half, len(speed) - half, max(1, half // 2))
     change = np.abs(speed[at + half] - speed[at - half])
     at = at[change > _MOVING * float(np.max(speed[:: max(1, len(speed) // 20_000)]))]
-    if at.size > _STRETCHES:
-        at = at[np.linspace(0, at.size - 1, _STRETCHES).astype(np.intp)]
-    if not at.size:
-        return at
-    return np.unique(at[:, None] + np.arange(-half, half + 1))
+    stretches = max(4, min(_STRETCHES, _SEEN // half))
+    if at.size > stretches:
+        at = at[np.linspace(0, at.size - 1, stretches).astype(np.intp)]
+    seen = np.zeros(len(speed), dtype=bool)
+    for middle in at:
+        seen[middle - half : middle + half + 1] = True
+    return np.flatnonzero(seen)
 
 
 def _rows_held(values: FloatArray, seen: Rows) -> float | None:

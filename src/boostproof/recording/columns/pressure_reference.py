@@ -13,7 +13,7 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
-from boostproof.recording.model import FloatArray, Reference
+from boostproof.recording.model import FloatArray, OtherReading, Reference
 from boostproof.units import Unit, get_unit
 
 Role = Literal["manifold", "compressor", "exhaust", "line", "other"]
@@ -21,6 +21,8 @@ Role = Literal["manifold", "compressor", "exhaust", "line", "other"]
 _STOPPED_RPM = 50.0
 # How much likelier an unlabelled number is in one unit than in another, before looking at it (log odds).
 _UNIT_PRIOR = {"kPa": 0.0, "psi": 0.0, "bar": 0.0, "mbar": -0.7, "inHg": -2.0, "kgf/cm2": -3.0, "Pa": -3.0}
+_SENSIBLE = -5.0  # fit from which a unit other than the header's is thought of
+_UNIT_SAID = 7.0  # log odds that a unit written in the header is right
 _SAID = 6.0  # log odds that a reference written in the header is right
 _USUAL = 1.5  # log odds of the usual habit: boost is gauge, manifold pressure is absolute
 
@@ -39,6 +41,7 @@ class Judged:
     """The likeliest unit and reference, how sure (0 to 1), the main reason in words, and how well all fits.
 
     ``fit`` is a log likelihood: zero for a textbook trace, below -8 where no reading makes sense.
+    ``others`` are the other readings that are not ruled out, the likelier first.
     """
 
     unit: Unit
@@ -46,6 +49,7 @@ class Judged:
     sure: float
     reason: str
     fit: float = 0.0
+    others: tuple[OtherReading, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -57,6 +61,7 @@ class _Levels:
     high: float
     closed: float
     wide: float
+    overrun: float = math.nan
 
 
 def key_on_rows(rpm: FloatArray | None) -> NDArray[np.bool_]:
@@ -82,6 +87,7 @@ def judge(
     unit: Unit | None,
     said: Reference | None,
     usual: Reference | None,
+    told: bool = False,
 ) -> Judged:
     """The likeliest unit and reference of a pressure column.
 
@@ -93,22 +99,42 @@ def judge(
     unit : the unit where the file names it
     said : the reference where the file names it
     usual : the reference that such a name usually means
+    told : a person named the unit: no other is thought of
     """
     levels = _levels(values, engine)
     around = 98.0 if engine.barometer is None else engine.barometer / 1e3
-    units = [unit] if unit is not None else [get_unit(name, "pressure") for name in _UNIT_PRIOR]
     scores: list[tuple[float, Unit, Reference]] = []
-    for option in units:
+    for option, prior in _options(unit, told):
         for reference in ("gauge", "abs"):
-            score = 0.0 if unit is not None else _UNIT_PRIOR[option.name]
-            score += _SAID * (said == reference) + _USUAL * (usual == reference)
-            score += _fit(levels, role, option.factor / 1e3, 0.0 if reference == "gauge" else around, around)
-            scores.append((score, option, reference))
-    top, best, reference = max(scores, key=lambda item: item[0])
-    total = sum(math.exp(score - top) for score, _, _ in scores)
+            score = prior + _SAID * (said == reference) + _USUAL * (usual == reference)
+            fits = _fit(levels, role, option.factor / 1e3, 0.0 if reference == "gauge" else around, around)
+            # Numbers that make sense in no unit are a faulty sensor's: then the header is believed.
+            if unit is None or option is unit or fits > _SENSIBLE:
+                scores.append((score + fits, option, reference))
+    scores.sort(key=lambda item: -item[0])
+    top, best, reference = scores[0]
+    shares = [math.exp(score - top) for score, _, _ in scores]
+    total = sum(shares)
     zero = 0.0 if reference == "gauge" else around
     fit = _fit(levels, role, best.factor / 1e3, zero, around)
-    return Judged(best, reference, 1.0 / total, _reason(levels, best, reference, said, usual), fit)
+    reason = _reason(levels, best, reference, said, usual)
+    if unit is not None and best.name != unit.name:
+        span = f"{levels.low:.4g} to {levels.high:.4g}"
+        reason = f"the header says {unit.name}, but {span} makes sense in {best.name} only; {reason}"
+    others = tuple(
+        OtherReading(u.name, r, share / total)
+        for share, (_, u, r) in zip(shares[1:4], scores[1:4], strict=False)
+    )
+    return Judged(best, reference, 1.0 / total, reason, fit, others)
+
+
+def _options(unit: Unit | None, told: bool) -> list[tuple[Unit, float]]:
+    """Units that a pressure may be in, with the log odds of each before looking at the numbers."""
+    if unit is None:
+        return [(get_unit(name, "pressure"), prior) for name, prior in _UNIT_PRIOR.items()]
+    others = [] if told else [get_unit(name, "pressure") for name in ("kPa", "psi", "bar", "mbar")]
+    far = [other for other in others if not 0.8 < other.factor / unit.factor < 1.25]
+    return [(unit, 0.0), *((other, -_UNIT_SAID) for other in far)]
 
 
 def _levels(values: FloatArray, engine: Engine) -> _Levels:
@@ -120,9 +146,11 @@ def _levels(values: FloatArray, engine: Engine) -> _Levels:
     low, high = np.percentile(moving, [0.5, 99.5])
     stopped = key_on_rows(engine.rpm)
     key_on = values[stopped & finite] if stopped.size else values[:0]
-    closed = wide = values[:0]
+    closed = wide = overrun = values[:0]
     if engine.throttle is not None:
         throttle = np.nan_to_num(engine.throttle, nan=0.5)
+        if engine.rpm is not None:
+            overrun = values[running & (throttle < 0.05) & (np.nan_to_num(engine.rpm) > 2000.0)]
         closed, wide = values[running & (throttle < 0.2)], values[running & (throttle > 0.9)]
     return _Levels(
         float(np.median(key_on)) if key_on.size else math.nan,
@@ -130,14 +158,15 @@ def _levels(values: FloatArray, engine: Engine) -> _Levels:
         float(high),
         float(np.median(closed)) if closed.size > 5 else math.nan,
         float(np.percentile(wide, 2.0)) if wide.size > 5 else math.nan,
+        float(np.median(overrun)) if overrun.size > 5 else math.nan,
     )
 
 
 def _fit(levels: _Levels, role: Role, to_kpa: float, zero: float, around: float) -> float:
     """Log likelihood of the levels if one number is ``to_kpa`` kPa and gauge zero stands at ``zero`` kPa."""
-    key_on, low, high, closed, wide = (
+    key_on, low, high, closed, wide, overrun = (
         level * to_kpa - zero
-        for level in (levels.key_on, levels.low, levels.high, levels.closed, levels.wide)
+        for level in (levels.key_on, levels.low, levels.high, levels.closed, levels.wide, levels.overrun)
     )
     score = 0.0
     if math.isfinite(key_on):
@@ -152,6 +181,8 @@ def _fit(levels: _Levels, role: Role, to_kpa: float, zero: float, around: float)
         if math.isfinite(wide):
             score -= _capped((max(-20.0 - wide, 0.0) / 10.0) ** 2 + (max(wide - 80.0, 0.0) / 30.0) ** 2, 12.0)
         score -= _capped((max(low - 20.0, 0.0) / 20.0) ** 2, 10.0)
+        if math.isfinite(overrun):  # an engine that turns fast against a shut throttle pulls a deep vacuum
+            score -= _capped((max(overrun + 45.0, 0.0) / 10.0) ** 2 / 2.0, 8.0)
     elif role == "line":
         score -= _capped((low / 40.0) ** 2 / 2.0, 8.0)
     else:

@@ -9,9 +9,11 @@ import numpy as np
 
 from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR
 from boostproof.recording.columns.pressure_reference import Engine, Judged, Role, judge
+from boostproof.recording.columns.thinned import thin
 from boostproof.recording.model import Channel, Column, FloatArray, Reference
 from boostproof.units import Unit, get_unit
 
+_AIR = (60e3, 108e3)  # Pa; air pressures at which cars are driven
 _ROLES: dict[str, Role] = {
     MANIFOLD_SENSOR: "manifold",
     "compressor_outlet_pressure": "compressor",
@@ -58,13 +60,15 @@ def read_pressure(column: Column, taken: Taken, engine: Engine, channels: Mappin
     name, said = taken.name, taken.said
     if name in ("boost", "manifold_pressure") and taken.told and said is None:
         said = "gauge" if name == "boost" else "abs"
-    judged = _judge(column.values, name, taken.unit, said, taken.concepts, engine, channels)
+    judged = _judge(thin(column.values), replace(taken, said=said), engine, channels)
     if taken.told and said is not None and judged.reference != said:
         judged = replace(judged, reference=said, reason=f"taken as {said}, as told")
     values = column.values * judged.unit.factor
     if BY_NAME[name].name == MANIFOLD_SENSOR and name != "boost_check":
         name = "boost" if judged.reference == "gauge" else "manifold_pressure"
-    sure = 1.0 if taken.told and said is not None else taken.sure * judged.sure
+    settled = taken.told and said is not None
+    sure = 1.0 if settled else taken.sure * judged.sure
+    differs = not taken.told and taken.unit is not None and taken.unit.name != judged.unit.name
     return Channel(
         name,
         column.header,
@@ -75,56 +79,57 @@ def read_pressure(column: Column, taken: Taken, engine: Engine, channels: Mappin
         column.lost_cells,
         values,
         None if column.samples is None else column.samples.scaled(judged.unit.factor),
+        taken.unit.name if differs and taken.unit is not None else "",
+        () if settled else judged.others,
     )
 
 
 def _judge(
-    values: FloatArray,
-    name: str,
-    unit: Unit | None,
-    said: Reference | None,
-    concepts: frozenset[str],
-    engine: Engine,
-    channels: Mapping[str, Channel],
+    values: FloatArray, taken: Taken, engine: Engine, channels: Mapping[str, Channel]
 ) -> Judged:
     """Unit and reference of a pressure by its place in the engine."""
+    name, unit, said, concepts = taken.name, taken.unit, taken.said, taken.concepts
     usual: Reference | None = None
     if concepts & {"BOOST", "VACUUM"} and "MAP" not in concepts:
         usual = "gauge"
     elif concepts & {"MAP", "MANIFOLD"} and not concepts & {"EXHAUST"}:
         usual = "abs"
     if name == "barometer":
-        return _judge_barometer(values, unit)
+        return _judge_barometer(values, unit, taken.told)
     if name in ("fuel_pressure", "oil_pressure"):
-        taken = unit or get_unit("kPa" if np.nanmedian(values) > 25.0 else "bar", "pressure")
-        return Judged(taken, said or "gauge", 0.9, "gauge, as such pressures are given")
+        found = unit or get_unit("kPa" if np.nanmedian(values) > 25.0 else "bar", "pressure")
+        return Judged(found, said or "gauge", 0.9, "gauge, as such pressures are given")
     if name == "boost_target":
-        return _judge_target(values, unit, said, usual, engine, channels)
+        return _judge_target(values, taken, usual, engine, channels)
     role = _ROLES.get(BY_NAME[name].name, "other")
-    return judge(values, role, engine, unit=unit, said=said, usual=usual)
+    return judge(values, role, engine, unit=unit, said=said, usual=usual, told=taken.told)
 
 
-def _judge_barometer(values: FloatArray, unit: Unit | None) -> Judged:
-    middle = float(np.nanmedian(values))
-    if unit is not None:
+def _judge_barometer(values: FloatArray, unit: Unit | None, told: bool) -> Judged:
+    middle = float(np.nanmedian(values)) if np.isfinite(values).any() else 0.0
+    if unit is not None and (told or _AIR[0] < middle * unit.factor < _AIR[1]):
         return Judged(unit, "abs", 1.0, "a barometer is always absolute")
+    said = "no unit given" if unit is None else f"the header says {unit.name}"
     for name in ("kPa", "mbar", "psi", "inHg", "bar", "mmHg", "Pa"):
         option = get_unit(name, "pressure")
-        if 60e3 < middle * option.factor < 108e3:
-            return Judged(option, "abs", 0.95, f"no unit given, but {middle:.4g} can only be {name}")
-    return Judged(get_unit("kPa", "pressure"), "abs", 0.2, "no unit given, and none fits an air pressure")
+        if _AIR[0] < middle * option.factor < _AIR[1]:
+            return Judged(option, "abs", 0.95, f"{said}, but {middle:.4g} can only be {name}")
+    taken = unit or get_unit("kPa", "pressure")
+    return Judged(taken, "abs", 0.2, f"{said}, and no unit makes {middle:.4g} an air pressure")
 
 
 def _judge_target(
     values: FloatArray,
-    unit: Unit | None,
-    said: Reference | None,
+    taken: Taken,
     usual: Reference | None,
     engine: Engine,
     channels: Mapping[str, Channel],
 ) -> Judged:
     """A target is read like the manifold sensor beside it, and has to lie within its reach."""
+    unit, said = taken.unit, taken.said
     manifold = channels.get("boost") or channels.get("manifold_pressure")
+    if unit is not None and not taken.told and manifold is not None and manifold.said_unit == unit.name:
+        unit = get_unit(manifold.unit, "pressure")  # the same wrong unit as at the sensor beside it
     around = 98e3 if engine.barometer is None else engine.barometer
     top = 100e3
     if manifold is not None and np.isfinite(manifold.values).any():
@@ -140,7 +145,7 @@ def _judge_target(
             score = (
                 6.0 * (said == reference) + 1.5 * (usual == reference) - abs(gauge - max(top, 20e3)) / 25e3
             )
-            score += 1.0 * (manifold is not None and manifold.reference == reference)
+            score += 3.0 * (manifold is not None and manifold.reference == reference)
             score += 1.0 * (unit is None and manifold is not None and manifold.unit == option.name)
             score -= 6.0 * (gauge < -5e3)
             scores.append((score, option, reference))

@@ -8,15 +8,22 @@ from dataclasses import dataclass
 import numpy as np
 
 from boostproof.recording.columns.channel_table import Row
+from boostproof.recording.columns.thinned import thin
 from boostproof.recording.model import Channel, FloatArray
 from boostproof.units import Unit, get_unit
+
+# Units that headers name wrongly, by dimension, the likelier first.
+_MISNAMED = {
+    "temperature": ("C", "F", "K"), "speed": ("km/h", "mph", "m/s"), "rotational_speed": ("rpm", "krpm"),
+}  # fmt: skip
 
 
 @dataclass(frozen=True)
 class Scaled:
     """Values in SI, the unit they were read in, how sure that unit is, and why where it was guessed.
 
-    ``factor`` and ``offset`` are the line from the numbers as written to SI.
+    ``factor`` and ``offset`` are the line from the numbers as written to SI; ``said_unit`` is the unit that
+    the file names where the numbers contradict it.
     """
 
     values: FloatArray
@@ -25,6 +32,7 @@ class Scaled:
     reason: str
     factor: float = 1.0
     offset: float = 0.0
+    said_unit: str = ""
 
 
 def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapping[str, Channel]) -> Scaled:
@@ -45,6 +53,8 @@ def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapp
         unit_name, sure, reason = _guess(values, row, channels)
         if unit_name == "1":
             return Scaled(values, "", sure, reason)
+        if unit_name == "own":
+            return _own_scale(values, get_unit("V" if _top(values) < 6.0 else "%"), row)
         taken = get_unit(unit_name, row.dimensions[0])
         si = values * taken.factor + taken.offset
         return Scaled(si, taken.name, sure, reason, taken.factor, taken.offset)
@@ -54,15 +64,70 @@ def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapp
         taken = get_unit("krpm", "rotational_speed")
         reason = f"up to {_top(values):.4g} can only be thousands of rpm"
         return Scaled(values * taken.factor, taken.name, 0.8, reason, taken.factor)
+    differs = _misnamed(values, row, unit) or _like_the_coolant(values, row, unit, channels)
+    if differs is not None:
+        return differs
     return Scaled(values * unit.factor + unit.offset, unit.name, 1.0, "", unit.factor, unit.offset)
 
 
+def _misnamed(values: FloatArray, row: Row, unit: Unit) -> Scaled | None:
+    """Numbers that cannot be in the unit that the header names, in the only one that they can be in."""
+    dimension = row.dimensions[0]
+    if dimension == "fraction":
+        if not (row.name in ("throttle", "pedal") and _is_share(values)):
+            return None
+        reason = f"the header says {unit.name}, but it runs from shut to {_top(values):.3g} as a share of 1 does"
+        return Scaled(values, "", 0.6, reason, said_unit=unit.name)
+    if dimension not in _MISNAMED or _inside(values, row, unit) > 0.5:
+        return None
+    fitting = [u for u in (get_unit(n, dimension) for n in _MISNAMED[dimension]) if _inside(values, row, u) > 0.95]
+    if not fitting:
+        return None
+    taken = fitting[0]
+    reason = f"the header says {unit.name}, but up to {_top(values):.4g} can only be {taken.name}"
+    si = values * taken.factor + taken.offset
+    return Scaled(si, taken.name, 1.0, reason, taken.factor, taken.offset, unit.name)
+
+
+def _like_the_coolant(
+    values: FloatArray, row: Row, unit: Unit, channels: Mapping[str, Channel]
+) -> Scaled | None:
+    """A temperature whose header names the same unit as the coolant's, and that unit is wrong there."""
+    coolant = channels.get("coolant_temperature")
+    if row.dimensions[0] != "temperature" or coolant is None or coolant.said_unit != unit.name:
+        return None
+    taken = get_unit(coolant.unit, "temperature")
+    if _inside(values, row, taken) < 0.95:
+        return None
+    reason = f"the header says {unit.name}, but the coolant, said to be in {unit.name} too, is in {taken.name}"
+    si = values * taken.factor + taken.offset
+    return Scaled(si, taken.name, 0.8, reason, taken.factor, taken.offset, unit.name)
+
+
+def _inside(values: FloatArray, row: Row, unit: Unit) -> float:
+    some = thin(values) * unit.factor + unit.offset
+    some = some[np.isfinite(some)]
+    return float(np.mean((some >= row.low) & (some <= row.high))) if some.size else 1.0
+
+
+def _is_share(values: FloatArray) -> bool:
+    """From shut to wide open within 0 to 1, as no throttle in per cent runs."""
+    some = thin(values)
+    some = some[np.isfinite(some)]
+    if some.size < 20:
+        return False
+    low, high = np.percentile(some, [5.0, 99.5])
+    return bool(0.7 < high < 1.05 and low < 0.3 * high and len(np.unique(some)) >= 10)
+
+
 def _top(values: FloatArray) -> float:
+    values = thin(values)
     finite = values[np.isfinite(values)]
     return float(np.percentile(finite, 99.5)) if finite.size else 0.0
 
 
 def _middle(values: FloatArray) -> float:
+    values = thin(values)
     finite = values[np.isfinite(values)]
     return float(np.median(finite)) if finite.size else 0.0
 
@@ -72,7 +137,8 @@ def _own_scale(values: FloatArray, unit: Unit, row: Row) -> Scaled:
     if row.dimensions[0] == "rotational_speed":  # revolutions a second
         factor = 2.0 * np.pi * unit.factor
         return Scaled(values * factor, unit.name, 0.8, "revolutions counted per second", factor)
-    finite = values[np.isfinite(values)]
+    finite = thin(values)
+    finite = finite[np.isfinite(finite)]
     low, high = (float(np.percentile(finite, share)) for share in (0.2, 99.8)) if finite.size else (0.0, 1.0)
     if unit.dimension == "angle":
         low = min(low, 0.0)
@@ -98,6 +164,8 @@ def _guess(values: FloatArray, row: Row, channels: Mapping[str, Channel]) -> tup
     if dimension == "fraction":
         if top <= 1.2:
             return "1", 0.9, f"no unit given; up to {top:.3g} is a share of 1"
+        if row.name in ("throttle", "pedal") and (top < 5.3 or top > 130.0):
+            return "own", 0.8, ""  # volts, or counts of a converter
         return "%", 0.97 if top <= 130.0 else 0.5, ""
     if dimension == "temperature":
         return _guess_temperature(values, row, channels)

@@ -300,7 +300,7 @@ def _tables() -> tuple[dict[str, frozenset[str]], dict[str, tuple[str, ...]]]:
         word = fold(written)
         if word not in ours:  # the table above knows a word of several meanings better
             before = words.get(word)
-            words[word] = set(said) if before is None else set(before & said or before | said)
+            words[word] = set(said if before is None else before & said or before | said)
         if inside and _is_stem(word):
             stems.add(word)
     by_first: dict[str, list[str]] = {}
@@ -314,7 +314,7 @@ def _tables() -> tuple[dict[str, frozenset[str]], dict[str, tuple[str, ...]]]:
 
 def _is_stem(word: str) -> bool:
     """Long enough to be told inside a compound; a sign of Chinese, Japanese or Korean says as much as a word."""
-    return len(word) >= 4 or bool(word) and _without_blanks(word[0])
+    return len(word) >= 4 or (bool(word) and _without_blanks(word[0]))
 
 
 def _without_blanks(sign: str) -> bool:
@@ -333,6 +333,7 @@ _PHRASES = (
     (r"\bt\s?°", "temperature "), (r"(?<=[^\W\d_]{3} )des (?=[^\W\d_]{3})", ""),  # French
     (r"\bla (?=[^\W\d_]{3})", ""),  # an article before a word, lambda alone
     (r"\b(?:before|after) tdc\b", ""), (r"\bcontrol module\b", "battery"),
+    (r"\bpressed\b", ""),
     # What sensors are fed with, and quantities that share a word with one of ours.
     (r"\b5\s?v(?:olts?)? supply\b", "status"),
     (r"\bper (?:stroke|cycle|cyl(?:inder)?)\b", "status"), (r"\baccel\w*\b.*\bg\b", "status"),
