@@ -97,6 +97,38 @@ def inspect(file: Path, case: Path | None, units: str) -> Answer:
 
 @boostproof.command()
 @click.argument("case", metavar="CASE", type=FOLDER)
+@click.option("--before", metavar="NAME", multiple=True, required=True, help="Recording of the one set-up.")
+@click.option("--after", metavar="NAME", multiple=True, required=True, help="Recording of the other.")
+@click.option("--figure", metavar="FILE", type=FOLDER, help="Draw it into FILE (.svg, .png or .pdf).")
+@click.option("--other-sensor", is_flag=True, help="The two were not recorded by one sensor.")
+@_units
+@_common
+def compare(
+    case: Path,
+    before: tuple[str, ...],
+    after: tuple[str, ...],
+    figure: Path | None,
+    other_sensor: bool,
+    units: str,
+) -> Answer:
+    """Hold pulls against pulls: did what was done to the car of CASE change its boost?
+
+    A NAME is a recording of the case, with all its pulls, or one of them as in log.csv#2. Give --before or
+    --after again for a further recording of that set-up: repeats tell what pulls differ by anyway.
+    """
+    from boostproof.cli.show_comparison import show_comparison
+    from boostproof.workflows.compare import compare as compare_recordings
+    from boostproof.workflows.compare import write_figure
+
+    result = compare_recordings(case, before, after, same_sensor=False if other_sensor else None)
+    answer = result.as_json()
+    if figure is not None:
+        answer["written"] = [str(write_figure(result, figure, units=units))]
+    return Answer(answer, lambda: show_comparison(answer, units=units, width=_width()))
+
+
+@boostproof.command()
+@click.argument("case", metavar="CASE", type=FOLDER)
 @click.option("--without-readings", is_flag=True, help="Judge by the recordings and the car alone.")
 @_seed
 @_units

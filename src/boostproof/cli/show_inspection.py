@@ -6,6 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from boostproof.cli.layout import as_table, finding_lines, pressure, wrapped
+from boostproof.cli.show_comparable import comparable_lines
 
 _ENDED = {
     "ceiling": "held to the top",
@@ -19,6 +20,8 @@ def show_inspection(answer: Mapping[str, Any], *, name: str, units: str, width: 
     """What a recording holds, for a terminal of ``width`` columns, pressures in ``units``."""
     blocks = [_file_line(answer["file"], name), _columns(answer["channels"], width)]
     blocks.append(_pulls(answer["pulls"], units, width))
+    if comparable := comparable_lines(answer, units=units, width=width):
+        blocks.append("\n".join(["To compare with other days", *comparable]))
     if answer["findings"]:
         blocks.append("Worth knowing\n" + "\n".join(finding_lines(answer["findings"], width)))
     return "\n\n".join(blocks) + "\n"

@@ -22,6 +22,16 @@ from typing import (
     is_typeddict,
 )
 
+from boostproof.workflows.figure_answers import (
+    PullAirAnswer,
+    RepeatsAnswer,
+    ScatterAnswer,
+    SetAnswer,
+    SpanAnswer,
+    ValueAnswer,
+    WeatherAnswer,
+)
+
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
 
@@ -163,6 +173,35 @@ class InspectAnswer(TypedDict):
     channels: list[ChannelAnswer]
     pulls: list[PullAnswer]
     findings: list[FindingAnswer]
+    weather: list[WeatherAnswer | None]
+    repeats: RepeatsAnswer | None
+    air: list[PullAirAnswer | None]
+
+
+class CompareAnswer(TypedDict):
+    """The answer of ``boostproof compare CASE --json``: boost after minus boost before over engine speed. The
+    band holds the true difference at all engine speeds together in 95 of 100 comparisons or more."""
+
+    format: Literal[1]
+    before: SetAnswer
+    after: SetAnswer
+    verdict: Literal["different", "no different", "cannot tell"]
+    says: str
+    mean_difference_kpa: ValueAnswer
+    p_value: float
+    tells_from_kpa: float
+    spans: list[SpanAnswer]
+    scatter: ScatterAnswer
+    coverage: float
+    rpm: list[float]
+    before_kpa_gauge: list[float]
+    after_kpa_gauge: list[float]
+    difference_kpa: list[float]
+    sd_kpa: list[float]
+    band_low_kpa: list[float]
+    band_high_kpa: list[float]
+    findings: list[FindingAnswer]
+    written: list[str]
 
 
 class ErrorBody(TypedDict):
@@ -184,6 +223,7 @@ class ErrorAnswer(TypedDict):
 ANSWERS: dict[str, type[Any]] = {
     "diagnose-answer": DiagnoseAnswer,
     "inspect-answer": InspectAnswer,
+    "compare-answer": CompareAnswer,
     "error-answer": ErrorAnswer,
 }
 

@@ -2,11 +2,12 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from boostproof.findings import Finding
+from boostproof.workflows.pull_figures import Figures, figures_of
 
 if TYPE_CHECKING:
     from boostproof.recording.model import Pull, Recording
@@ -21,11 +22,13 @@ class Inspection:
     recording : channels and what was noticed about them
     pulls : full-load pulls with their metrics, and sweeps at part throttle without, in order of time
     findings : of the recording and of its pulls
+    figures : what makes the pulls comparable: the day, the repeats, the air, the inertia
     """
 
     recording: Recording
     pulls: tuple[Pull, ...]
     findings: tuple[Finding, ...]
+    figures: Figures = field(default_factory=Figures)
 
     def as_json(self) -> dict[str, Any]:
         """The answer of ``boostproof inspect --json`` (formats.md, Answers)."""
@@ -36,6 +39,7 @@ class Inspection:
             "channels": [channel.as_json() for channel in recording.channels.values()],
             "pulls": [pull.as_json() for pull in self.pulls],
             "findings": [finding.as_dict() for finding in self.findings],
+            **self.figures.as_json(),
         }
 
 
@@ -57,16 +61,21 @@ def inspect(file: str | Path, *, case: str | Path | None = None) -> Inspection:
     from boostproof.workflows.told import Told, told_about
 
     path = Path(file)
-    told = Told()
+    told, folder = Told(), None
     if case is not None:
         from boostproof.casefolder import read_case
 
-        told = told_about(read_case(case, with_readings=False), path)
-    recording = read_recording(path, columns=told_columns(told.setup), barometer=told.barometer)
+        folder = read_case(case, with_readings=False)
+        told = told_about(folder, path)
+    recording = read_recording(
+        path, columns=told_columns(told.setup), barometer=told.barometer, apart=True
+    )
     pulls = find_pulls(
         recording, part_load=True, redline=told.redline, excluded=told_excluded(told.setup)
     )
-    return Inspection(recording, pulls, recording.findings + _about_pulls(recording, pulls))
+    figures = figures_of(pulls, folder, told.setup)
+    findings = recording.findings + _about_pulls(recording, pulls) + figures.findings
+    return Inspection(recording, pulls, findings, figures)
 
 
 def _about_pulls(recording: Recording, every: tuple[Pull, ...]) -> tuple[Finding, ...]:

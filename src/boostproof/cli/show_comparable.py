@@ -1,0 +1,71 @@
+"""What makes pulls comparable, in short lines, from the JSON answer of ``boostproof inspect``."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from typing import Any
+
+from boostproof.cli.layout import pressure, wrapped
+
+_LEVELS = (("plateau_kpa_gauge", "plateau"), ("peak_kpa_gauge", "peak"), ("end_kpa_gauge", "end"))
+_HELD = {"gauge": "gauge held", "absolute": "absolute held"}
+_POWER = {"uncorrected": "uncorrected", "sae_j1349": "SAE J1349", "iso_1585": "ISO 1585"}
+
+
+def comparable_lines(answer: Mapping[str, Any], *, units: str, width: int) -> list[str]:
+    """Lines on weather, repeats, air and power of each pull; empty where nothing is known."""
+    lines: list[str] = []
+    weather, air = answer.get("weather") or [], answer.get("air") or []
+    for number, day in enumerate(weather, 1):
+        said = [] if day is None else _weather(day, units)
+        said += _air(air[number - 1]) if number <= len(air) and air[number - 1] is not None else []
+        if said:
+            lines += wrapped(f"{number}  {'; '.join(said)}", width, indent=2, hanging=3)
+    repeats = answer.get("repeats")
+    if repeats is not None:
+        lines += wrapped(_repeats(repeats, units), width, indent=2, hanging=2)
+    return lines
+
+
+def _weather(day: Mapping[str, Any], units: str) -> list[str]:
+    says = []
+    for held, levels in day["boost_at_standard"].items():
+        shown = next(((word, levels[key]) for key, word in _LEVELS if levels.get(key) is not None), None)
+        if shown is not None:
+            word, level = shown
+            says.append(f"{word} {pressure(level['value'], units)} at 101.3 kPa ({_HELD[held]})")
+    power = day["peak_power_kw"]
+    if power:
+        each = [f"{metric['value']:.0f} kW {_POWER.get(name, name)}" for name, metric in power.items()]
+        says.append(f"peak power {', '.join(each)}")
+    else:
+        says += [f"{f['standard']} factor {f['factor']['value']:.3f}" for f in day["factors"].values()]
+    return says
+
+
+def _air(air: Mapping[str, Any]) -> list[str]:
+    says = []
+    line = air["operating_line"]
+    if line is not None:
+        flow, ratio = line["peak"]["peak_corrected_flow_kg_s"], line["peak"]["pressure_ratio_there"]
+        says.append(
+            f"compressor at most {flow['value']:.3f} ± {2.0 * flow['sd']:.3f} kg/s corrected, at pressure ratio "
+            f"{ratio['value']:.2f}"
+        )
+    run = air["inertia_dyno"]
+    if run is not None:
+        power, torque = run["peak_power_kw"], run["peak_torque_nm"]
+        says.append(
+            f"from the inertia {power['value']:.0f} ± {2.0 * power['sd']:.0f} kW and {torque['value']:.0f} Nm, "
+            "losses not included"
+        )
+    return says
+
+
+def _repeats(repeats: Mapping[str, Any], units: str) -> str:
+    scatter, drift = repeats["metrics"]["repeat_scatter_kpa"], repeats["metrics"]["repeat_drift_kpa"]
+    word = "rises" if drift["value"] > 0.0 else "falls"
+    return (
+        f"the {repeats['pulls']} pulls differ by {pressure(scatter['value'], units)}; boost {word} by "
+        f"{pressure(abs(drift['value']), units)} ± {pressure(2.0 * drift['sd'], units)} from one to the next"
+    )

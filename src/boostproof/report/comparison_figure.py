@@ -1,0 +1,120 @@
+"""The picture of a comparison: both set-ups above, their difference with its band below."""
+
+from __future__ import annotations
+
+import textwrap
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from boostproof.report.figures import INK, PAPER
+from boostproof.units import Unit, find_unit, from_si
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+    from numpy.typing import NDArray
+
+    from boostproof.recording.pulls.comparison import Comparison
+
+SIZE = (9.0, 6.6)
+_BEFORE, _AFTER, _BAND = "#1d625e", "#94480c", "#d98f4e"
+_TITLE_WIDTH = 78
+
+
+def draw_comparison(
+    comparison: Comparison,
+    figure: Figure | None = None,
+    *,
+    names: tuple[str, str] = ("before", "after"),
+    units: str = "psi",
+) -> tuple[Axes, Axes]:
+    """Mean curves of both set-ups, and the difference with the band that holds it.
+
+    Parameters
+    ----------
+    comparison : finished result
+    figure : to draw on; a new one of 9 by 6.6 inches where there is none
+    names : of the two, for the legend
+    units : of boost
+
+    Returns
+    -------
+    tuple of Axes
+        The curves, and the difference.
+    """
+    if figure is None:
+        from matplotlib.backends.backend_agg import FigureCanvasAgg
+        from matplotlib.figure import Figure as NewFigure
+
+        figure = NewFigure(figsize=SIZE, facecolor=PAPER, layout="constrained")
+        FigureCanvasAgg(figure)
+    unit = find_unit(units)
+    assert unit is not None  # psi, bar and kPa are in the table
+    above, below = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
+    _curves(above, comparison, unit, names)
+    _difference(below, comparison, unit, names)
+    title = "\n".join(textwrap.wrap(headline(comparison, names, units), _TITLE_WIDTH))
+    above.set_title(title, loc="left", color=INK, fontsize=12, fontweight="bold", pad=10)
+    for ax in (above, below):
+        ax.set_facecolor(PAPER)
+        ax.tick_params(colors=INK)
+        for side in ("top", "right"):
+            ax.spines[side].set_visible(False)
+    return above, below
+
+
+def headline(comparison: Comparison, names: tuple[str, str], units: str) -> str:
+    """What came of it, in one line and the chosen unit."""
+    unit = find_unit(units)
+    assert unit is not None
+    if comparison.verdict == "no different":
+        return f"{names[1]} against {names[0]}: no difference that matters"
+    if comparison.verdict == "cannot tell":
+        return f"{names[1]} against {names[0]}: cannot be told apart yet"
+    span = max(comparison.spans, key=lambda s: (s.rpm_to - s.rpm_from, abs(s.mean)))
+    word = "more" if span.mean > 0.0 else "less"
+    return (
+        f"{names[1]}: {_size(abs(span.mean), unit)} {word} boost than {names[0]} from {span.rpm_from:,.0f} to "
+        f"{span.rpm_to:,.0f} rpm"
+    )
+
+
+def _curves(ax: Axes, comparison: Comparison, unit: Unit, names: tuple[str, str]) -> None:
+    for boost, colour, style, name in (
+        (comparison.before, _BEFORE, (0, (6, 2)), names[0]),
+        (comparison.after, _AFTER, "-", names[1]),
+    ):
+        ax.plot(comparison.rpm, _shown(boost, unit), color=colour, linestyle=style, linewidth=1.9, label=name)
+    ax.set_ylabel(f"boost, {unit.name}", color=INK)
+    ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))
+    ax.legend(loc="lower right", frameon=False, labelcolor=INK, fontsize=9)
+
+
+def _difference(ax: Axes, comparison: Comparison, unit: Unit, names: tuple[str, str]) -> None:
+    low, high = _shown(comparison.band_low, unit), _shown(comparison.band_high, unit)
+    ax.fill_between(
+        comparison.rpm, low, high, facecolor=_BAND, alpha=0.35, linewidth=0.0,
+        label="where the true difference lies",
+    )  # fmt: skip
+    ax.plot(comparison.rpm, _shown(comparison.difference, unit), color=_AFTER, linewidth=1.7, label="measured")
+    ax.axhline(0.0, color=INK, linewidth=1.0, linestyle=(0, (1, 2)))
+    for span in comparison.spans:
+        ax.axvspan(span.rpm_from, span.rpm_to, ymax=0.03, color=INK, alpha=0.75, linewidth=0.0)
+    # The band widens without limit where boost rises: the picture keeps to the greater part of it.
+    reach = np.percentile(np.abs([low, high]), 90.0)
+    shown = _shown(comparison.difference, unit)
+    ax.set_ylim(min(-1.1 * reach, 1.15 * float(shown.min())), max(1.1 * reach, 1.15 * float(shown.max())))
+    ax.set_xlim(comparison.rpm[0], comparison.rpm[-1])
+    ax.set_xlabel("engine speed, rpm", color=INK)
+    ax.set_ylabel(f"difference, {unit.name}", color=INK)
+    ax.legend(loc="best", frameon=False, labelcolor=INK, fontsize=9, ncols=2)
+
+
+def _shown(kilopascal: NDArray[np.float64], unit: Unit) -> NDArray[np.float64]:
+    return np.asarray(from_si(1e3 * kilopascal, unit))
+
+
+def _size(kilopascal: float, unit: Unit) -> str:
+    digits = 2 if unit.name == "bar" else 1
+    return f"{float(from_si(1e3 * kilopascal, unit)):.{digits}f} {unit.name}"

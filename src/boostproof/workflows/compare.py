@@ -1,0 +1,205 @@
+"""Hold pulls of one set-up against those of another: did what was done change boost?"""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from boostproof.errors import InputError
+from boostproof.workflows.pull_figures import alike
+
+if TYPE_CHECKING:
+    from boostproof.casefolder import Case
+    from boostproof.findings import Finding
+    from boostproof.recording.model import Pull
+    from boostproof.recording.pulls.comparison import Comparison
+
+
+@dataclass(frozen=True)
+class Side:
+    """One set-up: what it is called, and its pulls as FILE#NUMBER."""
+
+    name: str
+    pulls: tuple[str, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """``before`` and ``after`` of the answer."""
+        return {"name": self.name, "pulls": list(self.pulls)}
+
+
+@dataclass(frozen=True)
+class Compared:
+    """Two set-ups and what their pulls say.
+
+    Attributes
+    ----------
+    before, after : what was compared
+    comparison : difference, band and verdict
+    findings : what makes the two hard to compare
+    """
+
+    before: Side
+    after: Side
+    comparison: Comparison
+    findings: tuple[Finding, ...]
+
+    def as_json(self) -> dict[str, Any]:
+        """The answer of ``boostproof compare --json``."""
+        return {
+            "format": 1,
+            "before": self.before.as_json(),
+            "after": self.after.as_json(),
+            **self.comparison.as_json(),
+            "findings": [finding.as_dict() for finding in self.findings],
+            "written": [],
+        }
+
+
+def compare(
+    case: str | Path, before: Sequence[str], after: Sequence[str], *, same_sensor: bool | None = None
+) -> Compared:
+    """Compare pulls of a case.
+
+    Parameters
+    ----------
+    case : the folder
+    before, after : recordings of each set-up, as file names of the case ("log.csv", "recordings/log.csv"), each
+        with all its full-load pulls that rise alike, or with the number of one ("log.csv#2", counted as
+        ``inspect`` counts)
+    same_sensor : one sensor and logger recorded both; None for: as pulls.toml says what recorded them
+
+    Raises
+    ------
+    InputError
+        If a recording or pull is not there, or the pulls have too little in common.
+    """
+    from boostproof.casefolder import read_case
+    from boostproof.recording.pulls.comparison import compare as compare_pulls
+
+    folder = read_case(case, with_readings=False)
+    recordings: dict[Path, tuple[Pull, ...]] = {}
+    sides = [_side(folder, named, recordings) for named in (before, after)]
+    if same_sensor is None:
+        same_sensor = _one_source(folder, [*before, *after])
+    names = tuple(side.name for side, _ in sides)
+    comparison = compare_pulls(
+        sides[0][1], sides[1][1], same_sensor=same_sensor, names=(names[0], names[1])
+    )
+    return Compared(sides[0][0], sides[1][0], comparison, comparison.findings)
+
+
+def write_figure(result: Compared, file: str | Path, *, units: str = "psi") -> Path:
+    """Draw a comparison into an SVG, PNG or PDF file.
+
+    Raises
+    ------
+    InputError
+        If the name ends in none of these, or cannot be written.
+    """
+    import matplotlib
+    from matplotlib.backends.backend_agg import FigureCanvasAgg
+    from matplotlib.figure import Figure
+
+    from boostproof.report.comparison_figure import SIZE, draw_comparison
+    from boostproof.report.figures import PAPER
+
+    path = Path(file)
+    if path.suffix.casefold() not in {".svg", ".png", ".pdf"}:
+        raise InputError(
+            f'"{path.name}" is no name of a picture.', kind="figure-name", where=str(path),
+            do="Let it end in .svg, .png or .pdf.",
+        )  # fmt: skip
+    # Paths for letters and a fixed salt: the same picture on every machine.
+    with matplotlib.rc_context({"svg.hashsalt": "boostproof", "svg.fonttype": "path"}):
+        figure = Figure(figsize=SIZE, facecolor=PAPER, layout="constrained")
+        FigureCanvasAgg(figure)
+        draw_comparison(result.comparison, figure, names=(result.before.name, result.after.name), units=units)
+        undated = {"Date": None} if path.suffix.casefold() == ".svg" else {}
+        figure.savefig(path, dpi=150, metadata=undated or None)
+    return path
+
+
+def _side(
+    folder: Case, named: Sequence[str], recordings: dict[Path, tuple[Pull, ...]]
+) -> tuple[Side, list[Pull]]:
+    """The pulls that one side names; a pull named twice counts once."""
+    chosen: dict[str, Pull] = {}
+    for name in named:
+        file, number = _parted(name)
+        path = _path(folder, file)
+        if path not in recordings:
+            recordings[path] = _pulls(folder, path)
+        every = recordings[path]
+        if number is not None:
+            chosen[f"{path.name}#{number}"] = _numbered(every, number, path)
+            continue
+        kept = alike(every)
+        if not kept:
+            raise InputError(
+                f"{path.name} holds no full-load pull.", kind="no-pull", where=str(path),
+                do="See what it holds with 'boostproof inspect'.",
+            )  # fmt: skip
+        chosen |= {f"{path.name}#{every.index(pull) + 1}": pull for pull in kept}
+    if not chosen:
+        raise InputError(
+            "Both sides of a comparison need a recording.", kind="no-recording", where=str(folder.path),
+            do="Name one with --before and one with --after.",
+        )  # fmt: skip
+    return Side(" and ".join(dict.fromkeys(_shown(folder, name) for name in named)), tuple(chosen)), list(chosen.values())
+
+
+def _parted(name: str) -> tuple[str, int | None]:
+    """File and number of the pull."""
+    match = re.fullmatch(r"(.+?)#(\d+)", name.strip())
+    return (match[1], int(match[2])) if match else (name.strip(), None)
+
+
+def _shown(folder: Case, name: str) -> str:
+    file, number = _parted(name)
+    return _path(folder, file).name + ("" if number is None else f" pull {number}")
+
+
+def _path(folder: Case, file: str) -> Path:
+    """The recording that a person means: by its path in the case, or by its name alone."""
+    plain = file.replace("\\", "/").removeprefix("./")
+    for path in folder.recordings:
+        inside = path.relative_to(folder.path).as_posix() if path.is_relative_to(folder.path) else path.name
+        if plain in (inside, path.name, path.stem):
+            return path
+    known = ", ".join(path.name for path in folder.recordings) or "none"
+    raise InputError(
+        f'The case holds no recording "{file}".', kind="no-recording", where=str(folder.path),
+        do=f"Recordings of this case: {known}.",
+    )  # fmt: skip
+
+
+def _pulls(folder: Case, path: Path) -> tuple[Pull, ...]:
+    from boostproof.recording import find_pulls, read_recording
+    from boostproof.recording.told import told_columns, told_excluded
+    from boostproof.workflows.told import told_about
+
+    told = told_about(folder, path)
+    recording = read_recording(path, columns=told_columns(told.setup), barometer=told.barometer)
+    return find_pulls(recording, part_load=True, redline=told.redline, excluded=told_excluded(told.setup))
+
+
+def _numbered(every: Sequence[Pull], number: int, path: Path) -> Pull:
+    if not 1 <= number <= len(every):
+        held = "no pull" if not every else "one pull" if len(every) == 1 else f"{len(every)} pulls"
+        raise InputError(
+            f"{path.name} has no pull {number}; it holds {held}.", kind="no-pull", where=str(path),
+            do="'boostproof inspect' numbers them.",
+        )  # fmt: skip
+    return every[number - 1]
+
+
+def _one_source(folder: Case, named: Sequence[str]) -> bool:
+    """Whether pulls.toml says of no two of them that different things recorded them."""
+    from boostproof.workflows.told import told_about
+
+    setups = [told_about(folder, _path(folder, _parted(name)[0])).setup for name in named]
+    sources = {setup.source for setup in setups if setup is not None and setup.source is not None}
+    return len(sources) <= 1
