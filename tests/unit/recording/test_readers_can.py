@@ -150,12 +150,17 @@ def test_lines_that_are_no_frames_are_counted(folder: Callable[..., Path]) -> No
         "(1436509053.000000) can0 123#XY\n"
         "\n"
         "(1436509053.000000) can0\n"
+        "(1436509053.000000)  123#0102030405060708\n"  # no bus is named
     )
     table = _read(folder(log, car=PLAIN))
     says = {finding.kind: finding.says for finding in table.findings}
-    assert "(4 of 13)" in says["other-lines"]
+    assert "(5 of 14)" in says["other-lines"]
     assert "(1)" in says["bus-errors"]
     assert _samples(table, "e0")[1] == [0x01, 0x11, 0x21, 0x31]
+    screen = FORMS["screen, from the start"] + "  (000.050000)  can0  123   [8]  41 4 24 34 44 54 64 7\n"
+    table = _read(folder(screen.replace("21 22 23", "2122  23"), car=PLAIN))
+    assert "(1 of 7)" in table.findings[0].says  # the blanks between bytes are not what counts
+    assert _samples(table, "e2")[1] == [0x03, 0x13, 0x23, 0x33]
 
 
 def test_long_frames_and_their_flags(folder: Callable[..., Path]) -> None:

@@ -191,6 +191,56 @@ def test_a_file_that_was_never_finished(asammdf: Any, save: Callable[..., Path])
     np.testing.assert_array_equal(_column(read_mdf(path), "boost").values, BOOST)
 
 
+class _Blocks:
+    """An MDF 4.10 file block by block, as the standard lays them out."""
+
+    def __init__(self) -> None:
+        self.data = bytearray(b"MDF     4.10    by hand " + bytes(4) + struct.pack("<H", 410) + bytes(34))
+
+    def add(self, name: bytes, links: Sequence[int], body: bytes) -> int:
+        """Write a block; its address."""
+        body += bytes(-len(body) % 8)
+        address = len(self.data)
+        self.data += struct.pack("<4s4xQQ", b"##" + name, 24 + 8 * len(links) + len(body), len(links))
+        self.data += struct.pack(f"<{len(links)}Q", *links) + body
+        return address
+
+    def group(self, following: int, record: int, cycles: int, name: str) -> int:
+        """A channel group of a clock and one channel, both of eight bytes."""
+        address = 0
+        for text, sort, sync, offset in ((name, 0, 0, 8), ("t", 2, 1, 0)):
+            title = self.add(b"TX", [], text.encode() + b"\0")
+            body = struct.pack("<BBBBIIIIBBH6d", sort, sync, 4, 0, offset, 64, 0, 0, 0, 0, 0, *[0.0] * 6)
+            address = self.add(b"CN", [address, 0, title, 0, 0, 0, 0, 0], body)
+        body = struct.pack("<QQHH4xII", record, cycles, 0, 0, 16, 0)
+        return self.add(b"CG", [following, address, 0, 0, 0, 0], body)
+
+
+def test_records_of_several_groups_in_one_stream(asammdf: Any, tmp_path: Path) -> None:
+    """What loggers write that cannot sort while they run: each record begins with its group's number."""
+    blocks = _Blocks()
+    header = blocks.add(b"HD", [0] * 6, struct.pack("<QhhBBBxdd", 0, 0, 0, 0, 0, 0, 0.0, 0.0))
+    history = blocks.add(b"FH", [0, 0], struct.pack("<QhhB3x", 0, 0, 0, 0))
+    records = [(time, 1, value) for time, value in zip(FAST, BOOST, strict=True)]
+    records += [(time, 2, float(value)) for time, value in zip(SLOW, TEMPERATURE, strict=True)]
+    stream = b"".join(struct.pack("<Bdd", which, time, value) for time, which, value in sorted(records))
+    data = blocks.add(b"DT", [], stream)
+    # The length of a data block is that of its records, without what fills it up.
+    struct.pack_into("<Q", blocks.data, data + 8, 24 + len(stream))
+    groups = blocks.group(blocks.group(0, 2, len(SLOW), "air"), 1, len(FAST), "boost")
+    first = blocks.add(b"DG", [0, groups, data, 0], struct.pack("<B7x", 1))
+    struct.pack_into("<QQ", blocks.data, header + 24, first, history)
+    path = tmp_path / "unsorted.mf4"
+    path.write_bytes(blocks.data)
+    table = read_mdf(path)
+    np.testing.assert_array_equal(table.columns[0].values, FAST)
+    np.testing.assert_array_equal(_column(table, "boost").values, BOOST)
+    samples = _column(table, "air").samples
+    assert samples is not None
+    np.testing.assert_array_equal(samples.time, SLOW)
+    np.testing.assert_array_equal(samples.values, TEMPERATURE)
+
+
 def test_of_too_many_channels_those_with_known_names_are_read(
     asammdf: Any, save: Callable[..., Path], monkeypatch: pytest.MonkeyPatch
 ) -> None:

@@ -122,6 +122,7 @@ def _read_lines(data: bytes, where: str) -> tuple[_Lines, list[Finding]]:
     )
     named = pl.col("number").is_between(0, 0x1FFF_FFFF | _ERROR) & pl.col("digits").is_between(3, 8)
     error, remote = (pl.col("number") & _ERROR) > 0, pl.col("hex").str.starts_with("R").fill_null(False)
+    named &= pl.col("bus").is_not_null()
     words = words.with_columns(error=named & error, remote=named & remote & ~error)
     blank = words.select(pl.all_horizontal(pl.col("stamp", "bus", "id", "hex").is_null()).sum()).item()
     lines = words.height - int(blank)
@@ -227,8 +228,8 @@ def _with_bytes(words: pl.DataFrame) -> pl.DataFrame:
             return words
     except ValueError:
         pass
-    plain = pl.col("hex").str.replace_all(" ", "", literal=True)
-    return words.filter(plain.str.decode("hex", strict=False).bin.size() == pl.col("count"))
+    plain = words.with_columns(pl.col("hex").str.replace_all(" ", "", literal=True))
+    return plain.filter(pl.col("hex").str.decode("hex", strict=False).bin.size() == pl.col("count"))
 
 
 def _passed_over(other: int, errors: int, lines: int, where: str) -> list[Finding]:
@@ -255,8 +256,8 @@ def _frames(lines: _Lines, where: str) -> tuple[Frames, list[Finding]]:
     starts = np.cumsum(lengths) - lengths
     names = lines.bus.unique(maintain_order=True)
     bus = np.zeros(len(lengths), dtype=np.int64)
-    for index, name in enumerate(names.to_list()[1:], 1):
-        bus[(lines.bus == name).to_numpy()] = index
+    if len(names) > 1:
+        bus = lines.bus.replace_strict(names, np.arange(len(names))).to_numpy().astype(np.int64)
     findings: list[Finding] = []
     time = np.arange(len(lengths), dtype=np.float64)
     if lines.stamp is not None:

@@ -91,9 +91,10 @@ def pick_channels(
 
 
 def _count_rows(times: Sequence[FloatArray], where: str) -> int:
-    filled = [time for time in times if len(time) >= 2]
+    clean = [time if kept is None else time[kept] for time in times for kept in (rising(time),)]
+    filled = [time for time in clean if len(time) >= 2]
     if not filled:
-        return max((len(time) for time in times), default=0)
+        return 1
     span = max(time[-1] for time in filled) - min(time[0] for time in filled)
     if span * min(max(map(rate_of, filled)), FASTEST) > _MOST_ROWS:
         raise InputError(
@@ -115,6 +116,7 @@ def rising(time: FloatArray) -> NDArray[np.bool_] | None:
     if np.isfinite(time).all() and np.all(np.diff(time) > 0.0):
         return None
     kept = np.isfinite(time)
+    # A clock that is set back goes on only from where it was.
     before = np.concatenate([[-np.inf], np.maximum.accumulate(np.where(kept, time, -np.inf))[:-1]])
     return np.asarray(kept & (time > before))
 

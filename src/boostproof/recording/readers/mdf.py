@@ -8,11 +8,13 @@ from __future__ import annotations
 
 import gc
 import importlib
+import io
+import logging
 import sys
 import traceback
 from collections import defaultdict
 from collections.abc import Iterator, Sequence
-from contextlib import contextmanager
+from contextlib import contextmanager, redirect_stdout
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any
@@ -103,14 +105,20 @@ def _library(where: str) -> Any:
 
 @contextmanager
 def _understood(where: str) -> Iterator[None]:
-    """Whatever the library meets in a broken file, said in our words."""
+    """Whatever the library meets in a broken file, said in our words and not in its own."""
+    log = logging.getLogger("asammdf")
+    level = log.level
+    log.setLevel(logging.CRITICAL + 1)
     try:
-        yield
+        with redirect_stdout(io.StringIO()):
+            yield
     except InputError:
         raise
     except Exception as error:
         _let_go(error)
         raise _bad_file(next(iter(str(error).splitlines()), "") or type(error).__name__, where) from error
+    finally:
+        log.setLevel(level)
 
 
 def _bad_file(says: str, where: str) -> InputError:
