@@ -5,7 +5,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -17,6 +17,7 @@ from boostproof.recording.model import (
     Metric,
     Pull,
     Recording,
+    Table,
 )
 
 if TYPE_CHECKING:
@@ -51,6 +52,7 @@ def read_recording(
     barometer: float | None = None,
     companions: Sequence[str | Path] = (),
     apart: bool = False,
+    remembered: Callable[[Table], Mapping[str, ColumnChoice]] | None = None,
 ) -> Recording:
     """Read a log file and name its columns.
 
@@ -62,6 +64,8 @@ def read_recording(
     companions : other files that it takes to understand the log, such as .dbc files outside its folder
     apart : read a file that is not trusted in a process of its own, with limits on time and memory, unless
         it is a small text (`readers.apart`)
+    remembered : gives the columns named earlier for logs with the headers of a table; they go before
+        recognition, and after ``columns``
 
     Raises
     ------
@@ -75,4 +79,5 @@ def read_recording(
         from boostproof.recording.readers.apart import read_untrusted as read
     else:
         from boostproof.recording.readers import read_table as read
-    return recognise(read(path, companions=companions), columns, barometer)
+    table = read(path, companions=companions)
+    return recognise(table, columns, barometer, None if remembered is None else remembered(table))

@@ -85,7 +85,7 @@ def diagnose(
     simulator, causes, context = build(folder.car, driven, readings, gauge)
     kind = folder.car.controller.kind
     prior = HEALTHY_PRIOR if healthy_prior is None else healthy_prior
-    key = store.key_of(folder.content_hash, without_readings, seed, prior)
+    key = store.key_of(folder.content_hash, without_readings, seed, prior, _columns(driven))
     kept = None if fresh else store.recall(key)
     if kept is not None:
         posterior = from_arrays(kept, simulator, causes, kind, healthy_prior=prior)
@@ -106,9 +106,11 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
     """
     from boostproof.recording import find_pulls, read_recording
     from boostproof.recording.told import told_columns, told_excluded
+    from boostproof.workflows.column_memory import ColumnMemory
     from boostproof.workflows.told import told_about
 
     findings = list(folder.findings)
+    memory = ColumnMemory()
     if not folder.recordings:
         raise InputError(
             "The case holds no recording.",
@@ -129,7 +131,11 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
             )
             continue
         recording = read_recording(
-            path, columns=told_columns(told.setup), barometer=told.barometer, apart=True
+            path,
+            columns=told_columns(told.setup),
+            barometer=told.barometer,
+            apart=True,
+            remembered=memory.of,
         )
         findings += recording.findings
         pulls = find_pulls(recording, redline=told.redline, excluded=told_excluded(told.setup))
@@ -142,7 +148,16 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
             where=str(folder.path / "recordings"),
             do="Log a pull in one gear from low rpm, or look at the file with 'boostproof inspect'.",
         )
-    return driven, findings
+    return driven, findings + memory.findings
+
+
+def _columns(driven: Driven) -> tuple[tuple[str, ...], ...]:
+    """What each column was taken for: answers remembered outside the case decide that as well."""
+    return tuple(
+        (recording.file, c.name, c.column, c.unit, c.reference or "")
+        for recording, _ in driven
+        for c in recording.channels.values()
+    )
 
 
 def _as_driven(setup: RecordingSetup) -> bool:

@@ -1,4 +1,4 @@
-"""Columns that a person named in pulls.toml, found in the file."""
+"""Columns that a person named, in pulls.toml or on the command line, found in the file."""
 
 from __future__ import annotations
 
@@ -8,7 +8,10 @@ from collections.abc import Mapping
 from boostproof.errors import InputError
 from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR
 from boostproof.recording.columns.words import fold
-from boostproof.recording.model import ColumnChoice, Table
+from boostproof.recording.model import ColumnChoice, Reference, Table
+from boostproof.units import find_unit
+
+_REFERENCES: dict[str, Reference] = {"gauge": "gauge", "abs": "abs", "absolute": "abs"}
 
 
 def choose_columns(table: Table, columns: Mapping[str, ColumnChoice]) -> dict[str, tuple[int, ColumnChoice]]:
@@ -28,16 +31,54 @@ def choose_columns(table: Table, columns: Mapping[str, ColumnChoice]) -> dict[st
             raise InputError(
                 f'"{name}" is not a channel.',
                 kind="unknown-channel",
-                where="pulls.toml: [recording.channels]",
+                where="pulls.toml: [recording.channels]" if "pulls.toml" in choice.why else table.file,
                 do=f"Did you mean {' or '.join(near)}?"
                 if near
                 else "See the channel names in the documentation.",
             )
-        found[name] = (_find(table, choice.column), choice)
+        found[name] = (_find(table, choice.column, choice.why), choice)
     return found
 
 
-def _find(table: Table, header: str) -> int:
+def parse_choice(text: str) -> tuple[str, ColumnChoice]:
+    """A column as typed: ``boost=Pressure 2, psi, gauge``.
+
+    Parameters
+    ----------
+    text : our channel name, "=", the header, and perhaps its unit and "gauge" or "abs"
+
+    Raises
+    ------
+    InputError
+        If there is no channel name or no header.
+
+    Examples
+    --------
+    >>> name, choice = parse_choice("boost=Pressure 2, psi, gauge")
+    >>> name, choice.column, choice.unit, choice.reference
+    ('boost', 'Pressure 2', 'psi', 'gauge')
+    """
+    name, equals, rest = text.partition("=")
+    parts = [part.strip() for part in rest.split(",")]
+    reference: Reference | None = None
+    unit: str | None = None
+    if len(parts) > 1 and parts[-1].casefold() in _REFERENCES:
+        reference = _REFERENCES[parts.pop().casefold()]
+    if len(parts) > 1 and find_unit(parts[-1]) is not None:
+        unit = parts.pop()
+    column = ", ".join(parts).strip()
+    if not equals or not name.strip() or not column:
+        raise InputError(
+            f'"{text}" does not name a column.',
+            kind="bad-column",
+            where="--column",
+            do='Write the channel, "=" and the header, then the unit and gauge or abs where the file does '
+            'not say them, such as "boost=Pressure 2, psi, gauge".',
+        )
+    return name.strip(), ColumnChoice(column, unit, reference, "as named with --column")
+
+
+def _find(table: Table, header: str, why: str) -> int:
     """The column with that header: as written, else ignoring case and blanks, else its first words."""
     headers = [column.header for column in table.columns]
     if header in headers:
@@ -55,6 +96,6 @@ def _find(table: Table, header: str) -> int:
     raise InputError(
         f'The file has no column "{header}".',
         kind="no-column",
-        where=f"{table.file}: [recording.channels] in pulls.toml",
+        where=f"{table.file}: [recording.channels] in pulls.toml" if "pulls.toml" in why else table.file,
         do=f"{hint}Columns seen: {seen}.",
     )
