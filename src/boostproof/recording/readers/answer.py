@@ -52,7 +52,7 @@ def send_table(table: Table, sink: _Sink) -> None:
     head = {"file": table.file, "kind": table.kind, "rows": table.rows}
     _send({**head, "columns": columns, "findings": findings}, sink)
     for array in arrays:
-        sink.write(memoryview(np.ascontiguousarray(array, dtype=np.float64).view(np.uint8)))
+        sink.write(np.ascontiguousarray(array, dtype=np.float64).view(np.uint8).data)
 
 
 def send_error(error: InputError, sink: _Sink) -> None:
@@ -109,7 +109,7 @@ def _columns(heads: list[dict[str, Any]], rows: int, source: IO[bytes]) -> Itera
 
 def _array(source: IO[bytes], length: int) -> FloatArray:
     array = np.empty(length, dtype=np.float64)
-    _fill(source, memoryview(array.view(np.uint8)))
+    _fill(source, array.view(np.uint8).data)
     return array
 
 

@@ -122,7 +122,7 @@ def _not_one(logs: list[zipfile.ZipInfo], where: str) -> InputError:
     )
 
 
-def _copy(source: IO[bytes], target: Path, where: str) -> None:
+def _copy(source: IO[bytes] | gzip.GzipFile, target: Path, where: str) -> None:
     """Unpack in pieces and stop at the limit, whatever size the file claims."""
     total = 0
     with target.open("wb") as sink:
