@@ -99,16 +99,32 @@ def _difference(ax: Axes, comparison: Comparison, unit: Unit, names: tuple[str, 
     )  # fmt: skip
     ax.plot(comparison.rpm, _shown(comparison.difference, unit), color=_AFTER, linewidth=1.7, label="measured")
     ax.axhline(0.0, color=INK, linewidth=1.0, linestyle=(0, (1, 2)))
-    for span in comparison.spans:
-        ax.axvspan(span.rpm_from, span.rpm_to, ymax=0.03, color=INK, alpha=0.75, linewidth=0.0)
-    # The band widens without limit where boost rises: the picture keeps to the greater part of it.
-    reach = np.percentile(np.abs([low, high]), 90.0)
-    shown = _shown(comparison.difference, unit)
-    ax.set_ylim(min(-1.1 * reach, 1.15 * float(shown.min())), max(1.1 * reach, 1.15 * float(shown.max())))
+    for number, span in enumerate(comparison.spans):
+        ax.axvspan(
+            span.rpm_from, span.rpm_to, facecolor=INK, alpha=0.07, linewidth=0.0, zorder=0,
+            label="they differ" if number == 0 else None,
+        )  # fmt: skip
+    ax.set_ylim(*_limits(_shown(comparison.difference, unit), low, high))
     ax.set_xlim(comparison.rpm[0], comparison.rpm[-1])
     ax.set_xlabel("engine speed, rpm", color=INK)
     ax.set_ylabel(f"difference, {unit.name}", color=INK)
-    ax.legend(loc="best", frameon=False, labelcolor=INK, fontsize=9, ncols=2)
+    # Above the panel: the band may fill all of it.
+    ax.legend(
+        loc="lower left", bbox_to_anchor=(0.0, 1.0), borderaxespad=0.0, frameon=False, labelcolor=INK,
+        fontsize=9, ncols=3,
+    )  # fmt: skip
+
+
+def _limits(
+    difference: NDArray[np.float64], low: NDArray[np.float64], high: NDArray[np.float64]
+) -> tuple[float, float]:
+    """Limits of the lower panel: the whole band, unless a few engine speeds would dwarf the rest."""
+    half = 0.5 * (high - low)
+    usual = 1.6 * float(np.median(half))
+    bottom = float(np.min(difference - np.minimum(half, usual)))
+    top = float(np.max(difference + np.minimum(half, usual)))
+    room = 0.06 * (top - bottom)
+    return min(bottom, 0.0) - room, max(top, 0.0) + room
 
 
 def _shown(kilopascal: NDArray[np.float64], unit: Unit) -> NDArray[np.float64]:

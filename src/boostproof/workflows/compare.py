@@ -158,8 +158,11 @@ def _parted(name: str) -> tuple[str, int | None]:
 
 
 def _shown(folder: Case, name: str) -> str:
+    """Its name without the ending, where no other recording has the same."""
     file, number = _parted(name)
-    return _path(folder, file).name + ("" if number is None else f" pull {number}")
+    path = _path(folder, file)
+    alone = sum(other.stem == path.stem for other in folder.recordings) == 1
+    return (path.stem if alone else path.name) + ("" if number is None else f", pull {number}")
 
 
 def _path(folder: Case, file: str) -> Path:

@@ -154,6 +154,11 @@ def compare(
     means over the whole curve and its thirds); its largest values come from 8000 draws of a fixed seed. The
     run-to-run scatter is that of the repeats, with the usual one (2.5 kPa, common practice, no source) counted
     as four repeats more.
+
+    Drawn pairs that do not differ (2000 of each kind, scatter as usual) were called different in 0.1 % of
+    comparisons of one pull with one, 0.4 % of two with one, 0.9 % of two with two and 1.2 % of three with three.
+    With twice the usual scatter that nobody drove often enough to see, one pull against one is called different
+    in about 11 %, two against one in 16 %: repeats are the remedy.
     """
     groups = [[curve_of(pull) for pull in pulls] for pulls in (before, after)]
     rpm = common_grid([*groups[0], *groups[1]], _places(before, after))
