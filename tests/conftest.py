@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import tempfile
 from pathlib import Path
 
 import pytest
@@ -10,6 +11,9 @@ from hypothesis import settings
 
 # Figures are drawn without a screen. Set before any test imports a module that reads it.
 os.environ.setdefault("MPLBACKEND", "Agg")
+
+# Answers remembered by whoever runs the tests must not decide them, nor be touched.
+os.environ["BOOSTPROOF_DATA"] = str(Path(tempfile.gettempdir()) / f"boostproof-tests-{os.getpid()}")
 
 # Examples are drawn from a fixed seed: a run that fails for one person fails for everyone.
 settings.register_profile("house", derandomize=True, deadline=None, max_examples=100)

@@ -84,14 +84,34 @@ def new(folder: Path) -> Answer:
 @boostproof.command()
 @click.argument("file", metavar="FILE", type=FOLDER)
 @click.option("--case", metavar="CASE", type=FOLDER, help="A case folder that tells more about the car.")
+@click.option(
+    "--column",
+    "columns",
+    metavar="TEXT",
+    multiple=True,
+    help="Say what a column is, such as \"boost=Pressure 2, psi, gauge\": our channel name, the header, "
+    "then the unit and gauge or abs where the file does not say them. May be given several times.",
+)
+@click.option(
+    "--remember", is_flag=True, help="Keep what --column says for every log with the same columns."
+)
+@click.option("--forget", is_flag=True, help="Take back what was kept for logs with these columns.")
 @_units
 @_common
-def inspect(file: Path, case: Path | None, units: str) -> Answer:
+def inspect(
+    file: Path, case: Path | None, columns: tuple[str, ...], remember: bool, forget: bool, units: str
+) -> Answer:
     """Read one recording FILE: its columns, pulls and what they show."""
     from boostproof.cli.show_inspection import show_inspection
+    from boostproof.recording.columns.chosen import parse_choice
     from boostproof.workflows.inspect import inspect as inspect_recording
 
-    answer = inspect_recording(file, case=case).as_json()
+    if remember and not columns:
+        raise click.UsageError("--remember keeps what --column says: give at least one --column.")
+    named = dict(parse_choice(text) for text in columns)
+    answer = inspect_recording(
+        file, case=case, columns=named, remember=remember, forget=forget
+    ).as_json()
     return Answer(answer, lambda: show_inspection(answer, name=file.name, units=units, width=_width()))
 
 

@@ -19,6 +19,8 @@ _ENDED = {
 def show_inspection(answer: Mapping[str, Any], *, name: str, units: str, width: int) -> str:
     """What a recording holds, for a terminal of ``width`` columns, pressures in ``units``."""
     blocks = [_file_line(answer["file"], name), _columns(answer["channels"], width)]
+    if answer["questions"]:
+        blocks.append(_questions(answer["questions"], width))
     blocks.append(_pulls(answer["pulls"], units, width))
     if comparable := comparable_lines(answer, units=units, width=width):
         blocks.append("\n".join(["To compare with other days", *comparable]))
@@ -57,6 +59,29 @@ def _columns(channels: Sequence[Mapping[str, Any]], width: int) -> str:
             )
         )
     return "Columns\n" + as_table(("", "column", "read as", "sure", "because"), rows, width)
+
+
+def _questions(questions: Sequence[Mapping[str, Any]], width: int) -> str:
+    """What is unsure and matters, what was taken, and how to say otherwise."""
+    lines = ["To be sure"]
+    for question in questions:
+        lines += wrapped(f"- {question['asks']}", width, indent=2, hanging=2)
+        for number, option in enumerate(question["options"]):
+            taken = " (taken)" if number == question["guess"] else ""
+            lines += wrapped(f"{option['label']}{taken}: {_typed(option)}", width, indent=4, hanging=2)
+    lines += wrapped(
+        "Answer by inspecting again with one of these; add --remember to keep it for every log with the same "
+        "columns.",
+        width,
+        indent=2,
+    )
+    return "\n".join(lines)
+
+
+def _typed(option: Mapping[str, Any]) -> str:
+    """An option as it is typed on the command line."""
+    said = ", ".join(str(part) for part in (option["column"], option["unit"], option["reference"]) if part)
+    return f'--column "{option["channel"]}={said}"'
 
 
 def _pulls(pulls: Sequence[Mapping[str, Any]], units: str, width: int) -> str:

@@ -165,6 +165,25 @@ class ChannelAnswer(TypedDict):
     lost_cells: int
 
 
+class OptionAnswer(TypedDict):
+    """One answer to a question: in words, and as a column named for a channel."""
+
+    label: str
+    channel: str
+    column: str
+    unit: str | None
+    reference: Literal["gauge", "abs"] | None
+
+
+class QuestionAnswer(TypedDict):
+    """What a person is asked about the columns; guess is the number of the option taken without an answer."""
+
+    about: str
+    asks: str
+    options: list[OptionAnswer]
+    guess: int | None
+
+
 class InspectAnswer(TypedDict):
     """The answer of ``boostproof inspect FILE --json``."""
 
@@ -173,6 +192,7 @@ class InspectAnswer(TypedDict):
     channels: list[ChannelAnswer]
     pulls: list[PullAnswer]
     findings: list[FindingAnswer]
+    questions: list[QuestionAnswer]
     weather: list[WeatherAnswer | None]
     repeats: RepeatsAnswer | None
     air: list[PullAirAnswer | None]

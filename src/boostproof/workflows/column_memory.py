@@ -37,6 +37,15 @@ def data_folder() -> Path:
     return Path(base) / "boostproof"
 
 
+def overruled(
+    told: Mapping[str, ColumnChoice], named: Mapping[str, ColumnChoice]
+) -> dict[str, ColumnChoice]:
+    """Columns told by the case, without those that a person names otherwise now, and these."""
+    from boostproof.recording.columns.remembered import Remembered
+
+    return dict(Remembered(told).with_answers(named, (), why=None).answers)
+
+
 class ColumnMemory:
     """What was answered about the columns of logs, by their headers.
 
@@ -57,6 +66,16 @@ class ColumnMemory:
 
         self.table = table
         return self._kept(key_of(table)).answers
+
+    def forgotten(self, table: Table) -> Mapping[str, ColumnChoice]:
+        """Take back the answers for the headers of a table, and say so; always empty."""
+        self.table = table
+        had = self.forget(table)
+        says = "The answers kept for logs with these columns were taken back."
+        if not had:
+            says = "No answer was kept for logs with these columns."
+        self.findings.append(Finding("columns-forgotten", table.file, says))
+        return {}
 
     def remember(self, table: Table, answers: Mapping[str, ColumnChoice]) -> Path:
         """Keep answers beside those kept already.

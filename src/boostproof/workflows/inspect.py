@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -10,7 +11,8 @@ from boostproof.findings import Finding
 from boostproof.workflows.pull_figures import Figures, figures_of
 
 if TYPE_CHECKING:
-    from boostproof.recording.model import Pull, Recording
+    from boostproof.recording.model import ColumnChoice, Pull, Recording
+    from boostproof.workflows.column_memory import ColumnMemory
 
 
 @dataclass(frozen=True)
@@ -39,25 +41,38 @@ class Inspection:
             "channels": [channel.as_json() for channel in recording.channels.values()],
             "pulls": [pull.as_json() for pull in self.pulls],
             "findings": [finding.as_dict() for finding in self.findings],
+            "questions": [question.as_json() for question in self.recording.questions],
             **self.figures.as_json(),
         }
 
 
-def inspect(file: str | Path, *, case: str | Path | None = None) -> Inspection:
+def inspect(
+    file: str | Path,
+    *,
+    case: str | Path | None = None,
+    columns: Mapping[str, ColumnChoice] | None = None,
+    remember: bool = False,
+    forget: bool = False,
+) -> Inspection:
     """Read one recording and measure its pulls.
 
     Parameters
     ----------
     file : the log
     case : a case folder that says more: columns and excluded stretches (pulls.toml), barometer, redline
+    columns : columns named by a person, by our channel names; they go before those of the case
+    remember : keep ``columns`` for every log with the same headers
+    forget : take back what was kept for logs with the same headers, before reading
 
     Raises
     ------
     InputError
-        If the file is no log or holds no engine speed, or the case cannot be read.
+        If the file is no log or holds no engine speed, a named column does not exist, the case cannot be
+        read, or an answer cannot be kept or taken back.
     """
     from boostproof.recording import find_pulls, read_recording
     from boostproof.recording.told import told_columns, told_excluded
+    from boostproof.workflows.column_memory import ColumnMemory, overruled
     from boostproof.workflows.told import Told, told_about
 
     path = Path(file)
@@ -67,15 +82,44 @@ def inspect(file: str | Path, *, case: str | Path | None = None) -> Inspection:
 
         folder = read_case(case, with_readings=False)
         told = told_about(folder, path)
+    memory, named = ColumnMemory(), dict(columns or {})
     recording = read_recording(
-        path, columns=told_columns(told.setup), barometer=told.barometer, apart=True
+        path,
+        columns=overruled(told_columns(told.setup), named),
+        barometer=told.barometer,
+        apart=True,
+        remembered=memory.forgotten if forget else memory.of,
     )
     pulls = find_pulls(
         recording, part_load=True, redline=told.redline, excluded=told_excluded(told.setup)
     )
     figures = figures_of(pulls, folder, told.setup)
-    findings = recording.findings + _about_pulls(recording, pulls) + figures.findings
+    kept = _remembered(memory, named) if remember and named else ()
+    findings = recording.findings + tuple(memory.findings) + kept
+    findings += _about_pulls(recording, pulls) + figures.findings
     return Inspection(recording, pulls, findings, figures)
+
+
+def _remembered(memory: ColumnMemory, named: Mapping[str, ColumnChoice]) -> tuple[Finding, ...]:
+    """Keep answers, under the headers as they stand in the file."""
+    from boostproof.recording.columns.chosen import choose_columns
+    from boostproof.recording.columns.remembered import describe
+
+    table = memory.table
+    if table is None:
+        return ()
+    chosen = choose_columns(table, named)
+    answers = {name: replace(c, column=table.columns[i].header) for name, (i, c) in chosen.items()}
+    path = memory.remember(table, answers)
+    said = ", ".join(f"{name} = {describe(choice)}" for name, choice in answers.items())
+    return (
+        Finding(
+            "columns-remembered",
+            table.file,
+            f"Kept for every log with these columns: {said}.",
+            f"It stands in {path}; 'boostproof inspect FILE --forget' takes it back.",
+        ),
+    )
 
 
 def _about_pulls(recording: Recording, every: tuple[Pull, ...]) -> tuple[Finding, ...]:

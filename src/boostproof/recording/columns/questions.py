@@ -99,7 +99,8 @@ def _boost_reading(asked: Asked) -> Iterator[Question]:
     options = tuple(_as_pressure(channel, unit, reference) for unit, reference in readings)
     if weak:
         options += tuple(_column(one, "boost") for one in _pressures(asked)[:2])
-        asks = f'Is "{channel.column}" the boost or manifold pressure, and in {options[0].label}?'
+        read = f"{channel.unit}, {_WORD[channel.reference]}"
+        asks = f'Is "{channel.column}" the boost or manifold pressure (read as {read})?'
     elif channel.said_unit:
         asks = f'"{channel.column}" says {channel.said_unit}, but reads like {channel.unit}: which is it?'
     else:

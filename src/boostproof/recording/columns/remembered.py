@@ -59,16 +59,26 @@ class Remembered:
     answers: Mapping[str, ColumnChoice]
     headers: tuple[str, ...] = field(default=())
 
-    def with_answers(self, more: Mapping[str, ColumnChoice], headers: Iterable[str]) -> Remembered:
-        """The same with further answers; a later answer for a channel or a column takes the earlier one's place."""
+    def with_answers(
+        self, more: Mapping[str, ColumnChoice], headers: Iterable[str], why: str | None = WHY
+    ) -> Remembered:
+        """The same with further answers; a later one for a channel or a column takes the earlier one's place.
+
+        Parameters
+        ----------
+        more : by our channel names
+        headers : of the log that they were given for
+        why : reason that they carry from now on; None leaves them theirs
+        """
         columns = {choice.column for choice in more.values()}
         manifold = any(name in _MANIFOLD for name in more)
         kept = {
             name: choice
             for name, choice in self.answers.items()
-            if choice.column not in columns and not (manifold and name in _MANIFOLD)
+            if name not in more and choice.column not in columns and not (manifold and name in _MANIFOLD)
         }
-        return Remembered({**kept, **{n: replace(c, why=WHY) for n, c in more.items()}}, tuple(headers))
+        fresh = {n: c if why is None else replace(c, why=why) for n, c in more.items()}
+        return Remembered({**kept, **fresh}, tuple(headers))
 
     def as_dict(self) -> dict[str, Any]:
         """Plain dicts, lists and strings, as written to a file."""
