@@ -164,14 +164,16 @@ def test_lines_that_are_no_frames_are_counted(folder: Callable[..., Path]) -> No
 
 
 def test_long_frames_and_their_flags(folder: Callable[..., Path]) -> None:
-    dbc = HEAD + 'BO_ 291 LONG: 64 ECU\n SG_ first : 0|8@1+ (1,0) [0|0] "" ECU\n SG_ last : 511|16@1+ (1,0) [0|0] ""'
-    dbc = dbc.replace("511|16", "496|16") + " ECU\n"
+    places = {"first": "0|8", "last": "496|16", "text": "8|400"}
+    signals = "".join(f' SG_ {name} : {place}@1+ (1,0) [0|0] "" ECU\n' for name, place in places.items())
+    dbc = HEAD + "BO_ 291 LONG: 64 ECU\n" + signals
     data = "".join(f"{i:02X}" for i in range(64))
     lines = [f"({t:.2f}) can0 123##1{data}" for t in (0.0, 0.01, 0.02)]
     lines.append("(0.03) can0 123##0" + data[:24])
     table = _read(folder("\n".join(lines), car=dbc))
     assert _column(table, "first").values.tolist() == [0, 0, 0, 0]
     np.testing.assert_array_equal(_column(table, "last").values, [0x3F3E] * 3 + [np.nan])
+    assert "(text)" in table.findings[0].says
     screen = "\n".join(f" ({t:.2f})  can0  123  [64]  {_blanks(data)}" for t in (0.0, 0.01, 0.02))
     assert _column(_read(folder(screen, car=dbc)), "last").values.tolist() == [0x3F3E] * 3
 

@@ -131,6 +131,10 @@ def decode_frames(
             do="Put the .dbc file that belongs to this bus into the folder of the log.",
         )
     findings += _unknown(unknown, len(frames.time), where)
+    wide = sorted({s.name for message, _, _ in found for s in message.signals if not _readable(s)})
+    if wide:
+        says = f"Channels that hold no numbers were passed over ({name_some(wide)})."
+        findings.append(Finding("no-number-channels", where, says))
     parts = [part for message, bus, rows in found for part in _parts(message, _bus_name(bus, frames), rows, frames)]
     offers = [Offer(s.name, s.unit, len(part.rows)) for part in parts for s in part.signals]
     kept, noticed = pick_channels(offers, [frames.time[part.rows] for part in parts], where)
