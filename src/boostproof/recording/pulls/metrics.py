@@ -1,19 +1,30 @@
 """What a pull shows, by the definitions of formats.md, each with a standard deviation.
 
 Boost in kPa gauge at the manifold over engine speed in rpm, as in the names of the metrics. A metric
-that the pull cannot show is None, never a guess.
+that the pull cannot show is None, never a guess. Every definition is worked out on the pull as logged and
+on copies of it as it might as well have been logged (`replicas`); how the copies differ is the doubt, and a
+metric that most copies do not show is not shown.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
-
 import numpy as np
 
 from boostproof.recording.model import FloatArray, Metric
-from boostproof.recording.signals.pieces import Pieces, fit_pieces
-from boostproof.recording.signals.smooth import noise_gain, noise_of, resolution, smooth, window_for
+from boostproof.recording.pulls.replicas import (
+    CALM,
+    COPIES,
+    LAG_SD_S,
+    MEASURED,
+    SENSOR_S,
+    Prepared,
+    SensorDoubt,
+    prepare,
+)
+from boostproof.recording.signals.broken_lines import BrokenLines, fit_broken_lines
 from boostproof.recording.signals.waves import strongest_line
+
+__all__ = ["LAG_SD_S", "METRICS", "SENSOR_S", "SensorDoubt", "measure"]
 
 METRICS = (
     "boost_threshold_rpm",
@@ -35,36 +46,32 @@ METRICS = (
     "oscillation_hz",
 )
 
-SENSOR_S = 0.15  # s smoothed over: boost sensors and their filters pass little above 5 Hz; common practice
-LAG_SD_S = 0.03  # s; how differently boost and engine speed may be delayed; common practice, no source
+# The copies' calm course rounds off a short swing, and spikes are told only where they stand out: found by
+# drawing pulls whose truth is known (the tests repeat it on others).
+_WIDER = {"spike_kpa": 1.25}
 _FLAT = 3.0e-3  # kPa per rpm
 _LEAST_PLATEAU = 500.0  # rpm
 _KNEE_SHARE = 0.25
 _LEAST_SLOPE = 4.0e-3  # kPa per rpm, of a rise that can have a knee
 _WITHIN = 3.0  # kPa
-_UNKNOWN_KPA = 0.5  # sd of a value whose noise and steps cannot be seen
+_NODES = 100  # of the grid of engine speed on which lines are fitted
+_BAND = 2.0 * 1.6449  # sd between the 5th and 95th of a hundred normal values
+# What hangs on a highest or last value: noise lifts it.
+_RAISED = ("peak_kpa_gauge", "spike_kpa", "settling_s")
+# What can fall on either of two places: the share that the farther of both sides has in its doubt.
+_ONE_SIDED = {"knee_rpm": 1.0, "creep_from_rpm": 0.5, "settling_s": 0.75, "taper_kpa": 0.5}
 
+_NEAR = 1.0  # noise of smoothed boost; samples this near to the highest could be it
 
-@dataclass(frozen=True)
-class _Curve:
-    """A pull made ready: time may be missing (a table by hand)."""
+# How much a further piece must bring, per row: where that is a close call the copies fall on both sides.
+_STRICT = np.concatenate([[1.0, 1.0], np.random.default_rng(1).permutation(np.linspace(-0.7, 2.0, COPIES))])
+# Likewise how flat it must be after the knee.
+_SHARES = np.concatenate(
+    [[_KNEE_SHARE, _KNEE_SHARE], np.random.default_rng(2).permutation(_KNEE_SHARE * np.geomspace(0.5, 2.0, COPIES))]
+)
 
-    time: FloatArray | None
-    rpm: FloatArray
-    boost: FloatArray
-    raw: FloatArray
-    step: float
-    boost_sd: float
-    rpm_sd: float
-    lag_rpm: float
-
-    def level_sd(self, index: int) -> float:
-        """Sd of smoothed boost: noise, and its slope times the doubt in the delay."""
-        if self.time is None:
-            return self.boost_sd
-        low, high = max(index - 1, 0), min(index + 1, len(self.boost) - 1)
-        slope = (self.boost[high] - self.boost[low]) / max(self.time[high] - self.time[low], 1e-9)
-        return float(np.hypot(self.boost_sd, slope * np.hypot(LAG_SD_S, self.step / np.sqrt(12.0))))
+# A definition worked out on every row of a prepared pull: shape (rows,), NaN where a row does not show it.
+Found = dict[str, FloatArray]
 
 
 def measure(
@@ -73,7 +80,9 @@ def measure(
     boost: FloatArray | None,
     *,
     tip_in: bool,
+    opened: float | None = None,
     limit: float | None = None,
+    sensor: SensorDoubt | None = None,
 ) -> dict[str, Metric | None]:
     """All metrics of one pull.
 
@@ -82,28 +91,46 @@ def measure(
     time : seconds of each sample, shape (n,), None where the file has no time
     rpm : engine speed, without holes
     boost : kPa gauge at the manifold, without holes; None where it was not logged
-    tip_in : the throttle was seen opening at the first sample, so that times can be counted from there
+    tip_in : the throttle was seen opening, so that times can be counted from there
+    opened : seconds at which it was first seen open; None, at the first sample
     limit : boost at which the sensor ends, None where it never came there: of a pull that met it only what
         happened before is told, and its peak, its end and what counts from its level are unknown
+    sensor : how far the boost sensor may be off; None, as sensors usually are
     """
-    found: dict[str, Metric | None] = dict.fromkeys(METRICS)
+    nothing: dict[str, Metric | None] = dict.fromkeys(METRICS)
     cut = _met_limit(boost, limit)
-    curve = _prepare(*(None if a is None else a[:cut] for a in (time, rpm, boost)))
-    if curve is None:
-        return found
-    end = _end(curve)
+    if boost is None or len(boost[:cut]) < 4:
+        return nothing
+    pull = prepare(
+        None if time is None else time[:cut], rpm[:cut], boost[:cut], sensor or SensorDoubt(), opened=opened
+    )
+    end = _end(pull)
+    found: Found = {}
     if cut is None:
-        place = float(np.hypot(curve.rpm_sd, curve.lag_rpm))
-        found["end_kpa_gauge"], found["end_rpm"] = end, Metric(float(curve.rpm[-1]), place)
-        found |= _peak(curve)
-    pieces, knee = _fit(curve, end.value)
-    if pieces is not None and knee is not None:
-        found |= _after_knee(curve, pieces, knee, found)
-    plateau = found["plateau_kpa_gauge"]
-    if cut is not None and plateau is None:
-        return found
-    found |= _response(curve, end.value if plateau is None else plateau.value, tip_in=tip_in)
-    return found
+        found |= {"end_kpa_gauge": end, "end_rpm": pull.end_rpm} | _peak(pull)
+    lines, grid, curves = _fit(pull, end)
+    knee = None if lines is None else _knee(lines)
+    if lines is not None and knee is not None:
+        found |= _after_knee(pull, lines, knee, grid, curves, end, found.get("peak_kpa_gauge"))
+    plateau = found.get("plateau_kpa_gauge", np.full(len(end), np.nan))
+    if cut is None or np.isfinite(plateau[MEASURED]):
+        found |= _response(pull, np.where(np.isfinite(plateau), plateau, end), tip_in=tip_in)
+    # What is counted in samples or nodes is no surer than half of one (GUM 4.3.7).
+    node = float(np.ptp(grid)) / _NODES / 12**0.5 if grid.size else 0.0
+    least = {"settling_s": pull.step / 6**0.5, "knee_rpm": node, "creep_from_rpm": node}
+    span = found.pop("peak_span", None)
+    if span is not None:
+        between = float(np.ptp(pull.rpm[CALM])) / max(pull.boost.shape[1] - 1, 1)
+        least["peak_rpm"] = float(np.hypot(span[MEASURED] / _BAND, between / 12**0.5))
+    told = {
+        name: _metric(values, name, least.get(name, 0.0), lifted=pull.time is not None)
+        for name, values in found.items()
+    }
+    waves: dict[str, Metric | None] = {}
+    if pull.time is not None and time is not None and told.get("knee_rpm") is not None:
+        after = int(np.argmax(pull.rpm[MEASURED] >= found["knee_rpm"][MEASURED]))
+        waves = _wave(time[:cut], boost[:cut], float(pull.time[after]))
+    return nothing | _shown(told) | waves
 
 
 def _met_limit(boost: FloatArray | None, limit: float | None) -> int | None:
@@ -114,229 +141,218 @@ def _met_limit(boost: FloatArray | None, limit: float | None) -> int | None:
     return int(at[0]) if at.size >= 3 else None
 
 
-def _prepare(time: FloatArray | None, rpm: FloatArray | None, boost: FloatArray | None) -> _Curve | None:
-    if boost is None or rpm is None or len(boost) < 4:
+def _metric(values: FloatArray, name: str, least: float, *, lifted: bool) -> Metric | None:
+    """A value with the spread of its copies; None where the pull or most copies do not show it."""
+    drawn = values[2:][np.isfinite(values[2:])]
+    if not np.isfinite(values[MEASURED]) or 2 * len(drawn) < len(values) - 2:
         return None
-    noise, rpm_noise = _noise(boost), noise_of(rpm)
-    if time is None:
-        rising = np.maximum.accumulate(rpm)
-        written = max(resolution(boost) / np.sqrt(12.0), _UNKNOWN_KPA)
-        return _Curve(
-            None, rising, boost, boost, 0.0, written, max(resolution(rpm) / np.sqrt(12.0), 25.0), 0.0
-        )
-    steps = np.diff(time)
-    step = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 0.1
-    window, slow = window_for(SENSOR_S, step, len(boost)), window_for(0.35, step, len(boost))
-    calm = np.maximum.accumulate(smooth(rpm, slow, 1))
-    ramp = float((calm[-1] - calm[0]) / max(time[-1] - time[0], 1e-9))
-    lag = ramp * float(np.hypot(LAG_SD_S, step / np.sqrt(12.0)))
-    return _Curve(
-        time,
-        calm,
-        smooth(boost, window),
-        boost,
-        step,
-        noise * noise_gain(window),
-        rpm_noise * noise_gain(slow, 1),
-        lag,
-    )
+    value = float(values[MEASURED])
+    if lifted and name in _RAISED and np.isfinite(values[CALM]):
+        value -= max(float(np.median(drawn) - values[CALM]), 0.0)
+        value = value if values[MEASURED] < 0.0 else max(value, 0.0)
+    low, high = np.percentile(drawn, [5.0, 95.0])
+    farther = _ONE_SIDED.get(name, 0.0)
+    band = (1.0 - farther) * (high - low) + farther * 2.0 * max(high - value, value - low)
+    band *= _WIDER.get(name, 1.0)
+    return Metric(value, max(float(band) / _BAND, least))
 
 
-def _noise(boost: FloatArray) -> float:
-    """Sd of single samples of boost; a channel that never moves shows neither its noise nor its steps."""
-    return noise_of(boost) or _UNKNOWN_KPA
+def _shown(told: dict[str, Metric | None]) -> dict[str, Metric | None]:
+    """A spike no higher than twice its doubt is none, and then nothing settles."""
+    spike = told.get("spike_kpa")
+    if spike is not None and spike.value <= 2.0 * spike.sd:
+        told |= {"spike_kpa": None, "settling_s": None}
+    return told
 
 
-def _end(curve: _Curve) -> Metric:
+def _end(pull: Prepared) -> FloatArray:
     """Boost at the last sample: a straight line through the last quarter second, read at its end."""
-    if curve.time is None:
-        return Metric(float(curve.boost[-1]), curve.boost_sd)
-    last = max(3, int(np.count_nonzero(curve.time > curve.time[-1] - 0.25)))
-    time, boost = curve.time[-last:] - curve.time[-1], curve.raw[-last:]
-    slope, level = np.polyfit(time, boost, 1)
-    noise = _noise(curve.raw) * 2.0 / np.sqrt(last)
-    lag = slope * np.hypot(LAG_SD_S, curve.step / np.sqrt(12.0))
-    return Metric(float(level), float(np.hypot(noise, lag)))
+    if pull.time is None:
+        return np.asarray(pull.boost[:, -1])
+    last = max(3, int(np.count_nonzero(pull.time > pull.time[-1] - 0.25)))
+    to_line = np.linalg.pinv(np.vander(pull.time[-last:] - pull.time[-1], 2))
+    return np.asarray(pull.raw[:, -last:] @ to_line[1])
 
 
-def _peak(curve: _Curve) -> dict[str, Metric | None]:
-    top = int(np.argmax(curve.boost))
-    # A flat top makes its place, not its height, uncertain: everything within one sd could be it.
-    sd = curve.level_sd(top)
-    near = curve.rpm[curve.boost >= curve.boost[top] - curve.boost_sd]
-    place = float(np.hypot(np.hypot(np.ptp(near) / np.sqrt(12.0), curve.lag_rpm), curve.rpm_sd))
-    return {
-        "peak_kpa_gauge": Metric(float(curve.boost[top]), sd),
-        "peak_rpm": Metric(float(curve.rpm[top]), place),
-    }
+def _peak(pull: Prepared) -> Found:
+    """Highest boost, and its speed: the middle of all that noise cannot tell from the highest."""
+    top = pull.boost.max(axis=1)
+    near = pull.boost >= (top - _NEAR * pull.noise_sd)[:, None]
+    near[CALM] = pull.boost[CALM] >= top[CALM]
+    rows = np.arange(len(top))
+    first = pull.rpm[rows, np.argmax(near, axis=1)]
+    last = pull.rpm[rows, near.shape[1] - 1 - np.argmax(near[:, ::-1], axis=1)]
+    return {"peak_kpa_gauge": top, "peak_rpm": 0.5 * (first + last), "peak_span": last - first}
 
 
-def _first_at(curve: _Curve, level: float) -> tuple[int, float] | None:
-    """(sample, share of the step before it) where boost first reaches a level; None if it starts above."""
-    above = np.flatnonzero(curve.boost >= level)
-    if not above.size or above[0] == 0:
-        return None
-    index = int(above[0])
-    before, after = curve.boost[index - 1], curve.boost[index]
-    return index, float((level - before) / (after - before)) if after > before else 1.0
+def _crossing(pull: Prepared, level: FloatArray) -> tuple[np.ndarray, FloatArray]:
+    """(sample, share of the step before it) where each row first reaches its level; NaN if it starts above."""
+    above = pull.boost >= level[:, None]
+    index = np.argmax(above, axis=1)
+    rows = np.arange(len(index))
+    before, after = pull.boost[rows, np.maximum(index - 1, 0)], pull.boost[rows, index]
+    rise = np.where(after > before, after - before, np.inf)
+    part = np.where(above.any(axis=1) & (index > 0), (level - before) / rise, np.nan)
+    return np.maximum(index, 1), part
 
 
-def _response(curve: _Curve, level: float, *, tip_in: bool) -> dict[str, Metric | None]:
+def _response(pull: Prepared, level: FloatArray, *, tip_in: bool) -> Found:
     """Boost threshold (half of the level), and speed and time at which 80 % of it is reached."""
-    found: dict[str, Metric | None] = {}
-    if level < 10.0:
-        return found
+    level = np.where(level < 10.0, np.nan, level)
+    found: Found = {}
+    rows = np.arange(len(level))
     for share, name in ((0.5, "boost_threshold_rpm"), (0.8, "rpm_at_80")):
-        place = _first_at(curve, share * level)
-        if place is None:
-            continue
-        index, part = place
-        rpm = curve.rpm[index - 1] + part * (curve.rpm[index] - curve.rpm[index - 1])
-        rise = max(curve.boost[index] - curve.boost[index - 1], 1e-9)
-        noise_rpm = curve.boost_sd * (curve.rpm[index] - curve.rpm[index - 1]) / rise
-        sd = float(np.hypot(np.hypot(noise_rpm, curve.lag_rpm), curve.rpm_sd))
-        found[name] = Metric(float(rpm), sd)
-        if share == 0.8 and tip_in and curve.time is not None:
-            seconds = (
-                curve.time[index - 1] + part * (curve.time[index] - curve.time[index - 1]) - curve.time[0]
-            )
-            noise_s = curve.boost_sd * (curve.time[index] - curve.time[index - 1]) / rise
-            # The throttle opened between two samples, so the count starts half a step early on average.
-            found["time_to_80_s"] = Metric(
-                float(seconds + 0.5 * curve.step),
-                float(np.hypot(np.hypot(noise_s, LAG_SD_S), curve.step / np.sqrt(6.0))),
-            )
+        index, part = _crossing(pull, share * level)
+        low, high = pull.rpm[rows, index - 1], pull.rpm[rows, index]
+        found[name] = low + part * (high - low)
+        if share == 0.8 and tip_in and pull.time is not None:
+            before, after = pull.time[index - 1], pull.time[index]
+            found["time_to_80_s"] = before + part * (after - before) - pull.begin
     return found
 
 
-def _fit(curve: _Curve, end: float) -> tuple[Pieces | None, int | None]:
-    """Straight pieces from where the rise is well under way to the end of the pull, and the number of the knee.
+def _fit(pull: Prepared, end: FloatArray) -> tuple[BrokenLines | None, FloatArray, FloatArray]:
+    """Straight pieces from where the rise is well under way to the end of the pull, on an even grid of speed.
 
     Where creep doubles the boost, half of the level lies beyond the knee: a fit from a quarter on looks for
     a knee that low first, and counts only if it finds one.
     """
-    top = max(end, 0.6 * float(curve.boost.max()))
-    early = _pieces_from(curve, 0.25 * top)
-    knee = None if early is None else _knee_index(early)
-    if early is not None and knee is not None and early.levels[knee] < 0.67 * float(curve.boost.max()):
-        return early, knee
-    pieces = _pieces_from(curve, 0.5 * top)
-    return pieces, None if pieces is None else _knee_index(pieces)
+    highest = float(pull.boost[CALM].max())
+    top = max(float(end[MEASURED]), 0.6 * highest)
+    nothing = np.zeros(0)
+    for share in (0.25, 0.5):
+        grid, curves = _on_grid(pull, share * top)
+        if not grid.size:
+            continue
+        span = float(grid[-1] - grid[0])
+        nodes = pull.boost.shape[1] * span / max(float(np.ptp(pull.rpm[CALM])), 1.0)
+        least = max(60.0, 2.5 * span / max(nodes, 1.0), 0.02 * span)
+        if span < 2.0 * least:
+            continue
+        noise, free = _node_noise(pull, nodes)
+        if share == 0.25:
+            lines = fit_broken_lines(grid, curves[:CALM], least, noise=noise, free=free)
+            knee = int(_knee(lines)[MEASURED])
+            if knee == 0 or lines.levels[MEASURED, knee] >= 0.67 * highest:
+                continue
+        lines = fit_broken_lines(grid, curves, least, noise=noise, free=free, strict=_STRICT)
+        return lines, grid, curves
+    return None, nothing, nothing
 
 
-def _pieces_from(curve: _Curve, level: float) -> Pieces | None:
-    """The fit to everything after boost first reached a level."""
-    start = _first_at(curve, level)
-    first = 0 if start is None else start[0]
-    rpm, boost = curve.rpm[first:], curve.boost[first:]
-    rising = np.concatenate([[True], np.diff(rpm) > 0.0])
-    rpm, boost = rpm[rising], boost[rising]
-    if len(rpm) < 8:
-        return None
-    least = max(60.0, 2.5 * float(np.median(np.diff(rpm))), 0.02 * float(rpm[-1] - rpm[0]))
-    return fit_pieces(rpm, boost, least)
+def _node_noise(pull: Prepared, nodes: float) -> tuple[float, float]:
+    """(mean square of the noise at a node, independent values of it along the grid)."""
+    holds = (1.0 + pull.noise.correlation) / (1.0 - pull.noise.correlation)
+    window = 1.0 if pull.time is None else max(SENSOR_S / max(pull.step, 1e-9), 1.0)
+    return pull.noise_sd**2 * min(holds, window), max(nodes / max(window, holds), 4.0)
 
 
-def _knee_index(pieces: Pieces) -> int | None:
-    """Number of the break that is a knee: a rise before it, less than a quarter of its slope after it."""
-    if pieces.residual > 0.7 * pieces.straight:
-        return None
-    for index in range(len(pieces.slopes) - 1):
-        before, after = pieces.slopes[index], pieces.slopes[index + 1]
-        climbed = pieces.levels[index + 1] - pieces.levels[0]
-        left = pieces.edges[-1] - pieces.edges[index + 1]
-        steep = before > _LEAST_SLOPE and climbed > max(
-            0.1 * abs(pieces.levels[index + 1]), 4.0 * pieces.residual
-        )
-        if steep and after < _KNEE_SHARE * before and left >= 100.0:
-            return index + 1
-    return None
+def _on_grid(pull: Prepared, level: float) -> tuple[FloatArray, FloatArray]:
+    """Every row on one even grid of engine speed, from where the calm course first reaches a level."""
+    calm = pull.boost[CALM]
+    above = np.flatnonzero(calm >= level)
+    first = int(above[0]) if above.size else 0
+    rpm = pull.rpm[CALM]
+    if len(rpm) - first < 8 or rpm[-1] - rpm[first] < 120.0:
+        return np.zeros(0), np.zeros((0, 0))
+    grid = np.linspace(rpm[first], rpm[-1], _NODES)
+    return grid, np.stack([np.interp(grid, x, y) for x, y in zip(pull.rpm, pull.boost, strict=True)])
+
+
+def _knee(lines: BrokenLines) -> np.ndarray:
+    """Number of the edge that is a knee, per row; 0 where there is none.
+
+    A knee has a rise before it and less than a quarter of that slope after it.
+    """
+    knee = np.zeros(len(lines.count), dtype=np.intp)
+    shares = _SHARES[: len(knee)]
+    fits = lines.misfit <= 0.7 * lines.straight
+    for index in (1, 0):
+        before, after = lines.slopes[:, index], lines.slopes[:, index + 1]
+        level = lines.levels[:, index + 1]
+        climbed = level - lines.levels[:, 0]
+        left = lines.edges[:, -1] - lines.edges[:, index + 1]
+        steep = (before > _LEAST_SLOPE) & (climbed > np.maximum(0.1 * np.abs(level), 4.0 * lines.misfit))
+        bends = (lines.count > index + 1) & (np.nan_to_num(after, nan=np.inf) < shares * before)
+        knee = np.where(fits & steep & bends & (left >= 100.0), index + 1, knee)
+    return knee
 
 
 def _after_knee(
-    curve: _Curve, pieces: Pieces, knee: int, found: dict[str, Metric | None]
-) -> dict[str, Metric | None]:
-    knee_rpm, knee_level = float(pieces.edges[knee]), float(pieces.levels[knee])
-    bend = float(pieces.slopes[knee - 1] - pieces.slopes[knee])
-    grid = float(pieces.edges[-1] - pieces.edges[0]) / 90.0
-    place = float(
-        np.hypot(np.hypot(pieces.residual / bend, grid / 2.0), np.hypot(curve.lag_rpm, curve.rpm_sd))
-    )
-    level_sd = float(
-        np.hypot(np.hypot(pieces.residual / np.sqrt(2.0), curve.boost_sd), 0.5 * grid * abs(bend))
-    )
-    out: dict[str, Metric | None] = {
-        "knee_rpm": Metric(knee_rpm, place),
-        "knee_kpa_gauge": Metric(knee_level, level_sd),
-        "plateau_kpa_gauge": _plateau(curve, pieces, knee),
+    pull: Prepared,
+    lines: BrokenLines,
+    knee: np.ndarray,
+    grid: FloatArray,
+    curves: FloatArray,
+    end: FloatArray,
+    peak: FloatArray | None,
+) -> Found:
+    rows = np.arange(len(knee))
+    shown = np.where(knee > 0, 1.0, np.nan)
+    found: Found = {
+        "knee_rpm": shown * lines.edges[rows, knee],
+        "knee_kpa_gauge": shown * lines.levels[rows, knee],
+        "plateau_kpa_gauge": shown * _plateau(lines, knee, grid, curves),
     }
-    slope, start = float(pieces.slopes[-1]), float(pieces.edges[-2])
-    span = float(pieces.edges[-1]) - start
-    # Residuals of neighbouring speeds hang together; count one free value in a hundred rpm.
-    free = max(span / 100.0, 1.0)
-    slope_sd = float(np.hypot(pieces.residual, curve.boost_sd)) * np.sqrt(12.0 / (free + 1.0)) / span
-    out["creep_kpa_per_1000rpm"] = Metric(1000.0 * slope, 1000.0 * float(slope_sd))
-    if len(pieces.edges) - 2 == knee:
-        out["creep_from_rpm"] = out["knee_rpm"]
-    else:
-        turn = abs(float(pieces.slopes[-1] - pieces.slopes[-2])) + 1e-9
-        out["creep_from_rpm"] = Metric(start, float(np.hypot(pieces.residual / turn, grid / 2.0)))
-    top, end = out["plateau_kpa_gauge"] or found["peak_kpa_gauge"], found["end_kpa_gauge"]
-    if slope < 0.0 and top is not None and end is not None:
-        out["taper_kpa"] = Metric(top.value - end.value, float(np.hypot(top.sd, end.sd)))
-    if curve.time is not None:
-        first = int(np.searchsorted(curve.rpm, knee_rpm))
-        out |= _spike(curve, first)
-        out |= _oscillation(curve, first)
+    last = lines.count - 1
+    slope = shown * lines.slopes[rows, last]
+    found["creep_kpa_per_1000rpm"] = 1000.0 * slope
+    found["creep_from_rpm"] = shown * lines.edges[rows, last]
+    if peak is not None:
+        # Noise lifts a highest value: the copies tell by how much.
+        lift = 0.0 if pull.time is None else max(float(np.median(peak[2:]) - peak[CALM]), 0.0)
+        lifted = peak - np.where(rows == CALM, 0.0, lift)
+        top = np.where(np.isfinite(found["plateau_kpa_gauge"]), found["plateau_kpa_gauge"], lifted)
+        found["taper_kpa"] = np.where(slope < 0.0, top - end, np.nan)
+    if pull.time is not None:
+        found |= _spike(pull, found["knee_rpm"])
+    return found
+
+
+def _plateau(lines: BrokenLines, knee: np.ndarray, grid: FloatArray, curves: FloatArray) -> FloatArray:
+    """Median boost over the flat pieces after the knee."""
+    flat = np.zeros(curves.shape, dtype=bool)
+    span = np.zeros(len(knee))
+    for index in range(3):
+        low, high = lines.edges[:, index], lines.edges[:, index + 1]
+        level = (index >= knee) & (np.abs(np.nan_to_num(lines.slopes[:, index], nan=1.0)) <= _FLAT)
+        flat |= level[:, None] & (grid >= low[:, None]) & (grid <= high[:, None])
+        span += np.where(level, high - low, 0.0)
+    known = (span >= _LEAST_PLATEAU) & flat.any(axis=1)
+    out = np.full(len(knee), np.nan)
+    if known.any():
+        out[known] = np.nanmedian(np.where(flat[known], curves[known], np.nan), axis=1)
     return out
 
 
-def _plateau(curve: _Curve, pieces: Pieces, knee: int) -> Metric | None:
-    """Median boost over the flat pieces after the knee."""
-    flat = np.zeros(len(curve.rpm), dtype=bool)
-    span = 0.0
-    for index in range(knee, len(pieces.slopes)):
-        if abs(pieces.slopes[index]) <= _FLAT:
-            flat |= (curve.rpm >= pieces.edges[index]) & (curve.rpm <= pieces.edges[index + 1])
-            span += float(pieces.edges[index + 1] - pieces.edges[index])
-    if span < _LEAST_PLATEAU or not flat.any():
-        return None
-    values = curve.boost[flat]
-    spread = 1.4826 * float(np.median(np.abs(values - np.median(values))))
-    free = max(span / 100.0, 1.0)
-    # sqrt(pi/2): a median of normal values spreads that much more than their mean.
-    sd = np.hypot(1.2533 * spread / np.sqrt(free), curve.boost_sd / np.sqrt(free))
-    return Metric(float(np.median(values)), float(sd))
-
-
-def _spike(curve: _Curve, first: int) -> dict[str, Metric | None]:
+def _spike(pull: Prepared, knee: FloatArray) -> Found:
     """Highest boost within a second after the knee, above the level one second later."""
-    assert curve.time is not None
-    time, boost = curve.time, curve.boost
-    window = np.flatnonzero((time >= time[first] - 0.1) & (time <= time[first] + 1.0))
-    if not window.size:
-        return {}
-    top = int(window[np.argmax(boost[window])])
-    later = np.abs(time - (time[top] + 1.0)) <= max(0.1, 1.01 * curve.step)
-    if time[-1] < time[top] + 1.0 or not later.any():
-        return {}
-    level = float(boost[later].mean())
-    height = float(boost[top]) - level
-    sd = float(np.hypot(curve.boost_sd * np.sqrt(1.0 + 1.0 / later.sum()), curve.level_sd(top)))
-    if height <= 2.0 * sd:
-        return {}
-    between = np.flatnonzero((time >= time[first]) & (time <= time[top] + 1.0))
-    outside = between[np.abs(boost[between] - level) > _WITHIN]
-    settled = float(time[min(int(outside[-1]) + 1, len(time) - 1)] - time[first]) if outside.size else 0.0
-    slope = abs(float(np.gradient(boost, time)[outside[-1]])) if outside.size else 1e9
-    settle_sd = float(np.hypot(curve.step / np.sqrt(6.0), min(sd / max(slope, 1e-9), 1.0)))
-    return {"spike_kpa": Metric(height, sd), "settling_s": Metric(max(settled, 0.0), settle_sd)}
+    assert pull.time is not None
+    time, boost = pull.time, pull.boost
+    rows = np.arange(len(knee))
+    first = np.argmax(pull.rpm >= np.nan_to_num(knee, nan=np.inf)[:, None], axis=1)
+    start = time[first]
+    window = (time >= start[:, None] - 0.1) & (time <= start[:, None] + 1.0)
+    top = np.argmax(np.where(window, boost, -np.inf), axis=1)
+    until = time[top] + 1.0
+    later = np.abs(time - until[:, None]) <= max(0.1, 1.01 * pull.step)
+    known = np.isfinite(knee) & (time[-1] >= until) & later.any(axis=1)
+    level = np.where(later, boost, 0.0).sum(axis=1) / np.maximum(later.sum(axis=1), 1)
+    height = boost[rows, top] - level
+    outside = (time >= start[:, None]) & (time <= until[:, None]) & (np.abs(boost - level[:, None]) > _WITHIN)
+    # The last sample outside, counted from the back.
+    last = outside.shape[1] - 1 - np.argmax(outside[:, ::-1], axis=1)
+    settled = np.where(outside.any(axis=1), time[np.minimum(last + 1, len(time) - 1)] - start, 0.0)
+    return {
+        "spike_kpa": np.where(known, height, np.nan),
+        "settling_s": np.where(known, np.maximum(settled, 0.0), np.nan),
+    }
 
 
-def _oscillation(curve: _Curve, first: int) -> dict[str, Metric | None]:
-    """Strongest line of boost after the knee, where it stands above the noise."""
-    assert curve.time is not None
-    line = strongest_line(curve.time[first:], curve.raw[first:])
+def _wave(time: FloatArray, boost: FloatArray, since: float) -> dict[str, Metric | None]:
+    """Strongest line of boost from some second on, where it stands above the noise."""
+    first = int(np.searchsorted(time, since))
+    line = strongest_line(time[first:], boost[first:])
     if line is None:
         return {}
     return {"oscillation_kpa": Metric(*line.amplitude), "oscillation_hz": Metric(*line.frequency)}

@@ -13,6 +13,8 @@ _LOWEST, _HIGHEST = 0.3, 20.0  # Hz (formats.md)
 _LEAST_PERIODS = 3.0
 _FALSE_ALARM = 1e-6  # nominal; the floor is estimated too, so that about 1 in 200 noises shows a line
 _NEIGHBOURS = 12
+_TAPER_BROADENS = 1.2  # of the frequency's doubt by the taper; found by drawing
+_UNEVEN = 0.014  # of the amplitude: what taking out the slow course does to it at the ends; found by drawing
 _LEAST_KPA = 0.5  # kPa; less is not felt and not worth a word
 
 
@@ -45,7 +47,8 @@ def strongest_line(time: FloatArray, values: FloatArray) -> Line | None:
     step = seconds / (len(time) - 1)
     lowest = max(_LOWEST, _LEAST_PERIODS / seconds)
     even = np.interp(time[0] + step * np.arange(len(time)), time, values)
-    rest = even - smooth(even, window_for(2.0 / lowest, step, len(even)))
+    window = window_for(2.0 / lowest, step, len(even))
+    rest = even - smooth(even, window)
     taper = np.hanning(len(rest) + 2)[1:-1]
     power = np.abs(np.fft.rfft(rest * taper)) ** 2
     frequency = np.fft.rfftfreq(len(rest), step)
@@ -56,17 +59,34 @@ def strongest_line(time: FloatArray, values: FloatArray) -> Line | None:
     floor = _floor(power, usable, best)
     if power[best] < floor * np.log(len(usable) / _FALSE_ALARM):
         return None
-    amplitude = 2.0 * float(np.sqrt(power[best])) / float(taper.sum())
-    noise = 2.0 * float(np.sqrt(floor)) / float(taper.sum())
-    if amplitude < _LEAST_KPA or not _goes_on(rest, step * float(frequency[best]), amplitude):
+    bins = float(frequency[1])
+    place = (best + _between_bins(power, best)) * bins
+    amplitude = _amplitude(rest, taper, step * place)
+    if amplitude < _LEAST_KPA or not _goes_on(rest, step * place, amplitude):
         return None
-    place, bins = _between_bins(power, best), float(frequency[1])
-    # Cramer-Rao bound for the frequency of a line in noise, sd = sqrt(6) / (pi T sqrt(2 snr)); from memory.
-    snr = max(power[best] / floor, 1.0)
-    return Line(
-        (amplitude, noise),
-        ((best + place) * bins, float(np.hypot(np.sqrt(3.0 / snr) / (np.pi * seconds), 0.1 * bins))),
-    )
+    # The slow course that was taken out has taken a little of the wave with it.
+    kept = _kept(window, step * place)
+    # In-phase and quadrature noise of a tapered sum are alike; the amplitude feels one of them.
+    noise = float(np.sqrt(2.0 * floor)) / float(taper.sum())
+    # Cramer-Rao bound for the frequency of a line in noise, var = 6 / (pi^2 T^2 n a^2 / sd^2), with the
+    # broadening of the taper; from memory (Rife and Boorstyn, IEEE Trans. Inf. Theory 20 (1974) 591).
+    ratio = max(amplitude / noise, 1.0)
+    doubt = float(np.hypot(np.sqrt(3.0) / (np.pi * seconds * ratio) * _TAPER_BROADENS, 0.014 * bins))
+    return Line((amplitude / kept, float(np.hypot(noise / kept, _UNEVEN * amplitude))), (place, doubt))
+
+
+def _amplitude(rest: FloatArray, taper: FloatArray, turns: float) -> float:
+    """Zero to peak of the part that turns ``turns`` times a sample."""
+    turning = np.exp(-2j * np.pi * turns * np.arange(len(rest)))
+    return float(2.0 * abs(np.sum(rest * taper * turning)) / taper.sum())
+
+
+def _kept(window: int, turns: float) -> float:
+    """Share of a wave that is left when a local parabola over ``window`` samples is taken out."""
+    half = window // 2
+    x = np.arange(-half, half + 1, dtype=np.float64)
+    weights = np.linalg.pinv(np.vander(x, 3, increasing=True))[0]
+    return float(np.clip(1.0 - np.sum(weights * np.cos(2.0 * np.pi * turns * x)), 0.5, 1.5))
 
 
 def _goes_on(rest: FloatArray, turns: float, amplitude: float) -> bool:
