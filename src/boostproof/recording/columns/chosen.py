@@ -66,7 +66,7 @@ def parse_choice(text: str) -> tuple[str, ColumnChoice]:
         reference = _REFERENCES[parts.pop().casefold()]
     if len(parts) > 1 and find_unit(parts[-1]) is not None:
         unit = parts.pop()
-    column = ", ".join(parts).strip()
+    column = ", ".join(parts).strip(" ,")
     if not equals or not name.strip() or not column:
         raise InputError(
             f'"{text}" does not name a column.',

@@ -141,7 +141,7 @@ def _bracket_unit(header: str) -> tuple[str, Unit | None, Reference | None] | No
 
 def _split_options(header: str) -> list[tuple[str, str]]:
     """(name, unit text) where a unit may stand without brackets."""
-    options = []
+    options = [(header, header)] if len(header) > 4 else []  # "RPM x1000": a unit as a whole
     for mark in (",", ";", ":", " / ", " | ", " in "):
         name, found, tail = header.rpartition(mark)
         if found and name.strip():
@@ -154,7 +154,7 @@ def _split_options(header: str) -> list[tuple[str, str]]:
             options.append((" ".join(words[:-count]), " ".join(words[-count:])))
             if count == 2 and words[-1] in _PER:
                 options.append((" ".join(words[:-2]), "/".join(words[-2:])))  # lb_min
-    if len(words) > 1:
+    if re.search(r"[^\W\d]", " ".join(words[1:])):  # "psi Boost", but not "Ch 12"
         options.append((" ".join(words[1:]), words[0]))
     options.append((header, header))
     return options

@@ -17,6 +17,8 @@ _MISNAMED = {
     "temperature": ("C", "F", "K"), "speed": ("km/h", "mph", "m/s"), "rotational_speed": ("rpm", "krpm"),
 }  # fmt: skip
 
+_LEAST_RPM = {"engine_speed": 20.0, "shaft_speed": 1000.0}  # no log worth reading stays below
+
 
 @dataclass(frozen=True)
 class Scaled:
@@ -60,10 +62,10 @@ def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapp
         return Scaled(si, taken.name, sure, reason, taken.factor, taken.offset)
     if unit.dimension == "ratio":
         return Scaled(values, "", 1.0, "")
-    if row.name == "shaft_speed" and unit.name == "rpm" and _top(values) < 1000.0:
+    if row.name in _LEAST_RPM and unit.name == "rpm" and 0.0 < _top(values) < _LEAST_RPM[row.name]:
         taken = get_unit("krpm", "rotational_speed")
         reason = f"up to {_top(values):.4g} can only be thousands of rpm"
-        return Scaled(values * taken.factor, taken.name, 0.8, reason, taken.factor)
+        return Scaled(values * taken.factor, taken.name, 0.8, reason, taken.factor, said_unit=unit.name)
     differs = _misnamed(values, row, unit) or _like_the_coolant(values, row, unit, channels)
     if differs is not None:
         return differs

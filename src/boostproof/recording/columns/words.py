@@ -279,7 +279,7 @@ _LETTER = {
 def fold(text: str) -> str:
     """Lower case, without accents: the form in which words are compared."""
     text = _LONE_LAMBDA.sub("lambda", text)
-    plain = unicodedata.normalize("NFKD", text.translate(_LETTERS))
+    plain = unicodedata.normalize("NFKD", text.casefold().translate(_LETTERS))
     return "".join(sign for sign in plain if not unicodedata.combining(sign)).casefold()
 
 
