@@ -99,12 +99,16 @@ def diagnose(
 def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
     """Recordings of a case with their full-load pulls, and what was noticed.
 
+    car.toml always describes a turbo. A log in which the manifold never rises above the air around is
+    therefore not refused: a charge pipe that is off altogether shows just that. Its finding says so.
+
     Raises
     ------
     InputError
         If there is no recording, or none with a full-load pull.
     """
     from boostproof.recording import find_pulls, read_recording
+    from boostproof.recording.checks.about_pulls import about_pulls
     from boostproof.recording.told import told_columns, told_excluded
     from boostproof.workflows.column_memory import ColumnMemory
     from boostproof.workflows.told import told_about
@@ -138,7 +142,10 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
             remembered=memory.of,
         )
         findings += recording.findings
-        pulls = find_pulls(recording, redline=told.redline, excluded=told_excluded(told.setup))
+        excluded = told_excluded(told.setup)
+        every = find_pulls(recording, part_load=True, redline=told.redline, excluded=excluded)
+        findings += about_pulls(recording, every, excluded=excluded)
+        pulls = tuple(pull for pull in every if pull.full_load)
         if pulls:
             driven.append((recording, pulls))
     if not driven:

@@ -71,6 +71,7 @@ def inspect(
         read, or an answer cannot be kept or taken back.
     """
     from boostproof.recording import find_pulls, read_recording
+    from boostproof.recording.checks.about_pulls import about_pulls
     from boostproof.recording.told import told_columns, told_excluded
     from boostproof.workflows.column_memory import ColumnMemory, overruled
     from boostproof.workflows.told import Told, told_about
@@ -90,13 +91,12 @@ def inspect(
         apart=True,
         remembered=memory.forgotten if forget else memory.of,
     )
-    pulls = find_pulls(
-        recording, part_load=True, redline=told.redline, excluded=told_excluded(told.setup)
-    )
+    excluded = told_excluded(told.setup)
+    pulls = find_pulls(recording, part_load=True, redline=told.redline, excluded=excluded)
     figures = figures_of(pulls, folder, told.setup)
     kept = _remembered(memory, named) if remember and named else ()
     findings = recording.findings + tuple(memory.findings) + kept
-    findings += _about_pulls(recording, pulls) + figures.findings
+    findings += about_pulls(recording, pulls, excluded=excluded) + figures.findings
     return Inspection(recording, pulls, findings, figures)
 
 
@@ -118,65 +118,5 @@ def _remembered(memory: ColumnMemory, named: Mapping[str, ColumnChoice]) -> tupl
             table.file,
             f"Kept for every log with these columns: {said}.",
             f"It stands in {path}; 'boostproof inspect FILE --forget' takes it back.",
-        ),
-    )
-
-
-def _about_pulls(recording: Recording, every: tuple[Pull, ...]) -> tuple[Finding, ...]:
-    findings = []
-    part = [pull for pull in every if not pull.full_load]
-    if part:
-        spans = ", ".join(f"{pull.from_s:.1f} to {pull.to_s:.1f} s" for pull in part)
-        findings.append(
-            Finding(
-                "part-load",
-                recording.file,
-                f"Engine speed also rose at part throttle ({spans}); that is no "
-                "full-load pull, and no boost figure was taken from it.",
-            )
-        )
-    if len(part) == len(every):
-        findings.append(
-            Finding(
-                "no-pull",
-                recording.file,
-                "No full-load pull was found: engine speed rising by a fifth at full throttle "
-                "for a second and a half or more.",
-                "Log a pull in one gear from low engine speed; log the throttle too.",
-            )
-        )
-    elif not {"throttle", "pedal"} & set(recording.channels):
-        findings.append(
-            Finding(
-                "no-throttle",
-                recording.file,
-                "There is no throttle channel: full load was judged by boost, and by mixture where logged.",
-                "Log the throttle, so that lifts and part load can be told from faults.",
-            )
-        )
-    return (*findings, *_about_glitches(recording))
-
-
-def _about_glitches(recording: Recording) -> tuple[Finding, ...]:
-    """Engine speeds that cannot be: they were left out, and say something about the wiring."""
-    import numpy as np
-
-    from boostproof.recording.signals.glitches import engine_speed
-
-    channel = recording.channels["engine_speed"]
-    if not recording.time_known or recording.rows < 5 or not np.isfinite(channel.values).any():
-        return ()
-    step = float(np.median(np.diff(recording.time)))
-    lost = engine_speed(channel.values * 30.0 / np.pi, step)[1]
-    found = int(np.count_nonzero(lost & np.isfinite(channel.values)))
-    if not found:
-        return ()
-    return (
-        Finding(
-            "engine-speed-glitches",
-            f"{recording.file}, column {channel.column}",
-            f"Engine speed jumps to a value it cannot have and back in {found:,} sample"
-            f"{'' if found == 1 else 's'}; they were left out.",
-            "If that comes back in the next log, look at the speed sensor's wiring and the logger's connection.",
         ),
     )

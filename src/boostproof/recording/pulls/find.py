@@ -6,42 +6,42 @@ Pure: arrays in, spans of rows out; `find_pulls` puts them together with their m
 from __future__ import annotations
 
 import itertools
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
 
+from boostproof.recording.checks.aspirated import no_boost_at_all
 from boostproof.recording.model import Ended, FloatArray, Metric, Pull, Recording
-from boostproof.recording.pulls.load import (
-    FULL_SHARE,
-    LEAST_FULL,
-    before_lift,
-    by_mixture,
-    held_level,
-    opening_of,
+from boostproof.recording.pulls.cuts import Event, events_of
+from boostproof.recording.pulls.driving import (
+    RPM,
+    Driving,
+    Rows,
+    boost_of,
+    closed,
+    driving_of,
+    holes_of,
+    pieces,
+    rises,
+    runs_of,
+    step_of,
 )
+from boostproof.recording.pulls.load import Lever, before_lift, by_mixture, by_vacuum
 from boostproof.recording.pulls.metrics import METRICS, measure
-from boostproof.recording.signals.glitches import engine_speed, without_glitches
+from boostproof.recording.signals.glitches import engine_speed
 from boostproof.recording.signals.limits import find_limit
-from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, smooth, window_for
+from boostproof.recording.signals.smooth import smooth, window_for
 
-_RPM = 30.0 / np.pi
 _LEAST_PART = 0.15
 _LEAST_RISE = 400.0  # rpm
 _LEAST_RATIO = 0.2  # of the engine speed at its start
 _LEAST_TIME = 1.5  # s
 _LEAST_RATE = 25.0  # rpm/s
-_DROP, _LEAST_DROP = 0.04, 150.0  # fall of engine speed that parts two gears: share, rpm
-_CALM_RPM = 25.0  # noise that smoothing brings engine speed down to, within half a second
-_LOADED = -10.0  # kPa gauge; at full load the manifold is below the air around by the filter alone
-_GLITCH_KPA = 40.0
-_GLITCH_STEP = 0.12  # s; between samples further apart boost can rise and fall by more than that
 _SAME_TOP = 0.012  # two pulls that end this close ended at a ceiling
 
 _MANY_TOLD = 0.95
-
-Rows = NDArray[np.bool_]
 
 
 @dataclass(frozen=True)
@@ -66,9 +66,10 @@ def find_pulls(
 
     Parameters
     ----------
-    recording : with engine speed, and throttle, pedal or boost to tell full load
+    recording : with engine speed, and throttle, pedal or boost (else torque or air flow) to tell full load
     part_load : also give the sweeps with rising engine speed at steady part throttle (``full_load`` False);
-        their metrics are all None, since each is defined at full load
+        their metrics are all None, since each is defined at full load; so are those of a recording in which
+        the manifold never rises above the air around
     redline : rpm, where known: a pull that reaches it ended at its ceiling
     excluded : (from, to) in seconds that must not be used; None for the file's own end
 
@@ -78,16 +79,19 @@ def find_pulls(
         In order of time; empty where there is none.
     """
     pulls = []
-    boost = _boost(recording)
-    speed = engine_speed(recording.channels["engine_speed"].values * _RPM, _step(recording.time))[0]
+    boost = boost_of(recording)
+    speed = engine_speed(recording.channels["engine_speed"].values * RPM, step_of(recording.time))[0]
     limit = None if boost is None or not recording.time_known else find_limit(boost, recording.time)
-    for span in find_spans(recording, redline=redline, excluded=excluded):
+    spans = find_spans(recording, redline=redline, excluded=excluded)
+    full = [(span.start, span.stop) for span in spans if span.full_load]
+    boosted = not no_boost_at_all(recording, full, speed, boost)
+    for span in spans:
         if not span.full_load and not part_load:
             continue
         rows = slice(span.start, span.stop)
         rpm = speed[rows]
         metrics: dict[str, Metric | None] = dict.fromkeys(METRICS)
-        if span.full_load:
+        if span.full_load and boosted:
             told = rows if boost is None else _told(recording, span)
             metrics = measure(
                 recording.time[told] if recording.time_known else None,
@@ -96,7 +100,7 @@ def find_pulls(
                 tip_in=span.tip_in,
                 limit=None if limit is None else limit.value,
             )
-        ends = smooth(rpm, window_for(0.3, _step(recording.time[rows]), len(rpm)), 1)
+        ends = smooth(rpm, window_for(0.3, step_of(recording.time[rows]), len(rpm)), 1)
         pulls.append(
             Pull(
                 recording,
@@ -121,42 +125,49 @@ def find_spans(
     excluded: Sequence[tuple[float | None, float | None]] = (),
 ) -> list[Span]:
     """Rows of every pull and part-throttle sweep, in order."""
-    time = recording.time
-    step = _step(time)
-    rpm, lost = engine_speed(recording.channels["engine_speed"].values * _RPM, step)
-    if len(rpm) < 4 or not np.isfinite(rpm).any():
-        return []
-    boost = _boost(recording)
-    if not recording.time_known:
-        return _spans_of_table(rpm, boost)
-    usable = _usable(time, lost, excluded)
-    calm, window, noise = _calm(rpm, step)
-    drop = max(_LEAST_DROP, 7.0 * noise)
-    lever = opening_of(recording, step, boost)
-    spans: list[Span] = []
+    driving = driving_of(recording)
+    if driving is None:
+        rpm = engine_speed(recording.channels["engine_speed"].values * RPM, step_of(recording.time))[0]
+        if recording.time_known or len(rpm) < 4 or not np.isfinite(rpm).any():
+            return []
+        return _spans_of_table(rpm, boost_of(recording))
+    time, rpm, lever = driving.time, driving.rpm, driving.lever
+    usable = _usable(time, driving.lost, excluded)
+    wide = driving.full & usable
+    cut = [event for event in events_of(driving) if event.cuts]
+    kept = wide.copy()
+    for event in cut:
+        kept[event.start : event.stop] = False
+    spans = _of_runs(driving, kept, driving.told or lever is None, _Edges(wide, cut))
     if lever is not None:
-        opening, slack = lever
-        level = held_level(opening, step)
-        full = level >= LEAST_FULL
-        wide = _closed(opening >= FULL_SHARE * level - slack, step) & usable
-        spans += _pieces(wide, time, calm, step, drop, full_load=full)
-        spans += _part_load(opening, level, wide, usable, time, calm, step, drop)
-    elif boost is not None:
-        loaded = _closed((boost > _LOADED) & (rpm > 1000.0), step) & usable
-        spans += _by_boost(recording, _pieces(loaded, time, calm, step, drop, full_load=True), boost, calm)
+        spans = _behind_a_plate(lever, driving.boost, spans)
+        spans += _part_load(driving, lever, wide, usable)
+    elif driving.boost is not None:
+        spans = _by_boost(recording, spans, driving.boost, driving.calm)
     spans.sort(key=lambda span: span.start)
-    return _with_ceilings(spans, rpm, redline, window, noise)
+    return _with_ceilings(spans, rpm, redline, driving.window, driving.noise)
 
 
-def _boost(recording: Recording) -> FloatArray | None:
-    """Boost in kPa gauge without holes, None where no manifold channel is there."""
-    if not {"boost", "manifold_pressure"} & set(recording.channels):
-        return None
-    step = _step(recording.time)
-    boost = filled(recording.boost_gauge() / 1e3)
-    if recording.time_known and step <= _GLITCH_STEP:
-        boost = without_glitches(boost, step, least=_GLITCH_KPA)
-    return boost if np.isfinite(boost).all() else None
+def _behind_a_plate(lever: Lever, boost: FloatArray | None, spans: list[Span]) -> list[Span]:
+    full = by_vacuum(lever, boost, [(span.start, span.stop) for span in spans])
+    return [replace(span, full_load=span.full_load and load) for span, load in zip(spans, full, strict=True)]
+
+
+class _Edges:
+    """Where a run of full throttle begins or ends at a cut, and so not by the driver's foot."""
+
+    def __init__(self, wide: Rows, cut: Sequence[Event]) -> None:
+        self.wide = wide
+        self.ended: Mapping[int, Ended] = {event.start: event.ended for event in cut}
+        self.after = {event.stop for event in cut}
+
+    def opened(self, first: int) -> bool:
+        """The throttle was seen opening at this row."""
+        return first > 0 and first not in self.after and not self.wide[first - 1]
+
+    def how(self, last: int) -> Ended | None:
+        """How a pull ended that runs up to this row (exclusive), None where it is no cut."""
+        return self.ended.get(last)
 
 
 def _told(recording: Recording, span: Span) -> slice | NDArray[np.intp]:
@@ -166,15 +177,6 @@ def _told(recording: Recording, span: Span) -> slice | NDArray[np.intp]:
         return slice(span.start, span.stop)
     told[0] = True  # times count from here
     return span.start + np.flatnonzero(told)
-
-
-def _calm(rpm: FloatArray, step: float) -> tuple[FloatArray, int, float]:
-    """Engine speed smoothed as much as its noise asks for, over how many samples, and the sd left [rpm]."""
-    running = rpm[rpm > 500.0]
-    noise = noise_of(running) if running.size > 8 else 0.0
-    seconds = min(max(0.12, (noise / _CALM_RPM) ** 2 * step), 0.5)
-    window = window_for(seconds, step, len(rpm))
-    return smooth(rpm, window, 1), window, noise * noise_gain(window, 1)
 
 
 def _by_boost(recording: Recording, spans: list[Span], boost: FloatArray, rpm: FloatArray) -> list[Span]:
@@ -191,12 +193,6 @@ def _by_boost(recording: Recording, spans: list[Span], boost: FloatArray, rpm: F
     return [replace(span, full_load=load) for span, load in zip(cut, full, strict=True)]
 
 
-def _step(time: FloatArray) -> float:
-    steps = np.diff(time)
-    steps = steps[steps > 0.0]
-    return float(np.median(steps)) if steps.size else 1.0
-
-
 def _usable(time: FloatArray, lost: Rows, excluded: Sequence[tuple[float | None, float | None]]) -> Rows:
     """Rows that are not excluded, and whose engine speed is not lost for long."""
     usable = np.ones(len(time), dtype=bool)
@@ -204,82 +200,44 @@ def _usable(time: FloatArray, lost: Rows, excluded: Sequence[tuple[float | None,
         usable &= ~(
             (time >= (-np.inf if start is None else start)) & (time <= (np.inf if stop is None else stop))
         )
-    for first, last in _runs(lost):
+    for first, last in runs_of(lost):
         if time[last - 1] - time[first] > 0.5:
             usable[first:last] = False
     return usable
 
 
-def _closed(rows: Rows, step: float) -> Rows:
-    """Holes of up to a tenth of a second filled: a flicker of the channel is no lift."""
-    closed = rows.copy()
-    longest = max(1, round(0.1 / step))
-    for first, last in _runs(~rows):
-        if first > 0 and last < len(rows) and last - first <= longest:
-            closed[first:last] = True
-    return closed
-
-
-def _runs(rows: Rows) -> list[tuple[int, int]]:
-    """(first, one past last) of every run of True."""
-    edges = np.flatnonzero(np.diff(np.concatenate([[False], rows, [False]]).astype(np.int8)))
-    return list(zip(edges[0::2].tolist(), edges[1::2].tolist(), strict=True))
-
-
-def _pieces(
-    rows: Rows, time: FloatArray, rpm: FloatArray, step: float, drop: float, *, full_load: bool
-) -> list[Span]:
-    """Runs of full throttle, cut at holes in the log and where the engine speed falls."""
-    holes = np.flatnonzero(np.diff(time) > max(0.5, 6.0 * step)) + 1
+def _of_runs(driving: Driving, rows: Rows, full_load: bool, edges: _Edges | None = None) -> list[Span]:
+    """Runs of steady throttle, cut at holes in the log and where the engine speed falls."""
+    holes = set(holes_of(driving.time, driving.step).tolist())
+    edges = _Edges(rows, ()) if edges is None else edges
     spans: list[Span] = []
-    for first, last in _runs(rows):
-        cuts = [first, *holes[(holes > first) & (holes < last)].tolist(), last]
-        for a, b in itertools.pairwise(cuts):
-            at_hole = b in holes or a in holes
-            spans += _rising(
-                a, b, time, rpm, step, drop, full_load, opened=a == first and a > 0 and not at_hole
-            )
+    for first, last in pieces(rows, driving.time, driving.step):
+        opened = not {first, last} & holes and edges.opened(first)
+        spans += _rising(driving, first, last, full_load, edges.how(last), opened=opened)
     return spans
 
 
 def _rising(
-    first: int,
-    last: int,
-    time: FloatArray,
-    rpm: FloatArray,
-    step: float,
-    drop: float,
-    full_load: bool,
-    *,
-    opened: bool,
+    driving: Driving, first: int, last: int, full_load: bool, how: Ended | None, *, opened: bool
 ) -> list[Span]:
     """Stretches of rising engine speed within rows of steady throttle."""
     spans: list[Span] = []
-    start = first
+    time, rpm, step = driving.time, driving.calm, driving.step
     margin = max(2, round(0.06 / step))
-    while start < last - 3:
-        piece = rpm[start:last]
-        highest = np.maximum.accumulate(piece)
-        fallen = np.flatnonzero(highest - piece > np.maximum(_DROP * highest, drop))
-        stop = start + int(np.argmax(piece[: fallen[0]])) + 1 if fallen.size else last
-        kept, held = _without_hold(start, stop, time, rpm)
-        if _is_pull(start, kept, time, rpm):
-            ended: Ended = "unknown"
-            if held:
-                ended = "ceiling"
-            elif kept >= len(time) - margin:
-                ended = "end of file"
-            elif not fallen.size and time[kept] - time[kept - 1] < max(0.5, 6.0 * step):
-                ended = "lifted"
-            spans.append(Span(start, kept, full_load, ended, opened and start == first))
-        if not fallen.size:
-            break
-        # The next gear starts where the engine speed has come down to.
-        after = start + int(fallen[0])
-        until = min(last, int(np.searchsorted(time, time[after] + 1.0)))
-        start = after + int(np.argmin(rpm[after : max(until, after + 1)]))
-        if start <= after and start <= first:
-            start = after + 1
+    for rise in rises(first, last, time, rpm, driving.drop):
+        kept, held = _without_hold(rise.start, rise.stop, time, rpm)
+        if not _is_pull(rise.start, kept, time, rpm):
+            continue
+        ended: Ended = "unknown"
+        if held:
+            ended = "ceiling"
+        elif rise.fallen is None and how is not None:
+            ended = how
+        elif kept >= len(time) - margin:
+            ended = "end of file"
+        elif rise.fallen is None and time[kept] - time[kept - 1] < max(0.5, 6.0 * step):
+            ended = "lifted"
+        spans.append(Span(rise.start, kept, full_load, ended, opened and rise.start == first))
     return spans
 
 
@@ -306,21 +264,13 @@ def _is_pull(start: int, stop: int, time: FloatArray, rpm: FloatArray) -> bool:
     )
 
 
-def _part_load(
-    opening: FloatArray,
-    level: float,
-    wide: Rows,
-    usable: Rows,
-    time: FloatArray,
-    rpm: FloatArray,
-    step: float,
-    drop: float,
-) -> list[Span]:
+def _part_load(driving: Driving, lever: Lever, wide: Rows, usable: Rows) -> list[Span]:
     """Sweeps at a steady opening below full load."""
-    window = window_for(0.3, step, len(opening))
-    drift = np.abs(np.gradient(smooth(opening, window, 1), time + 1e-9 * np.arange(len(time))))
-    steady = (opening > _LEAST_PART * level) & ~wide & (drift < 0.08 * level) & usable
-    return _pieces(_closed(steady, step), time, rpm, step, drop, full_load=False)
+    time, step, level = driving.time, driving.step, lever.level
+    window = window_for(0.3, step, len(lever.opening))
+    drift = np.abs(np.gradient(smooth(lever.opening, window, 1), time + 1e-9 * np.arange(len(time))))
+    steady = (lever.opening > _LEAST_PART * level) & ~wide & (drift < 0.08 * level) & usable
+    return _of_runs(driving, closed(steady, step), full_load=False)
 
 
 def _with_ceilings(
