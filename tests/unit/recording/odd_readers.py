@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import tempfile
 import time
 from collections.abc import Sequence
 from pathlib import Path
@@ -14,11 +15,12 @@ from boostproof.recording.model import Column, Samples, Table
 
 
 def sleeps(path: str, *, companions: Sequence[str]) -> Table:
-    """Never ends; leaves its number and half an unpacked file."""
-    import tempfile
-
-    (Path(tempfile.mkdtemp()) / "half").write_bytes(b"x")
-    Path(path).with_suffix(".pid").write_text(str(os.getpid()), encoding="ascii")
+    """Never ends; leaves half an unpacked file, and a note of its number and of that file."""
+    half = Path(tempfile.mkdtemp()) / "half"
+    half.write_bytes(b"x")
+    note = Path(path).with_suffix(".note")
+    note.with_suffix(".new").write_text(f"{os.getpid()}\n{half}", encoding="utf-8")
+    note.with_suffix(".new").replace(note)
     while True:
         time.sleep(0.1)
 

@@ -51,6 +51,15 @@ def test_a_log_reads_the_same_apart(log: Path) -> None:
     _same(read_table_apart(log), read_table(log))
 
 
+def test_nothing_beside_the_log_is_run(log: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """A folder of logs may hold a file that is called like a module."""
+    (log.parent / "json.py").write_text("open('was here', 'w')\n", encoding="utf-8")
+    monkeypatch.chdir(log.parent)
+    monkeypatch.setattr(sys, "path", [entry for entry in sys.path if entry])
+    assert read_table_apart(log).rows == 50
+    assert not (log.parent / "was here").exists()
+
+
 def test_every_field_comes_back_whatever_a_library_prints(
     log: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
@@ -76,9 +85,10 @@ def test_a_reader_that_never_ends_is_ended(log: Path) -> None:
         read_table_apart(log, seconds=3.0, reader="odd_readers:sleeps")
     assert time.monotonic() - start < 3.0 + SPARE
     assert (error.value.kind, error.value.where) == ("too-slow", "log.csv")
-    pid = int(log.with_suffix(".pid").read_text(encoding="ascii"))
-    assert not _alive(pid)
-    assert sorted(path.name for path in log.parent.iterdir()) == ["log.csv", "log.pid"]
+    pid, half = log.with_suffix(".note").read_text(encoding="utf-8").splitlines()
+    assert not _alive(int(pid))
+    assert not Path(half).exists()
+    assert sorted(path.name for path in log.parent.iterdir()) == ["log.csv", "log.note"]
 
 
 def _alive(pid: int) -> bool:
@@ -155,11 +165,11 @@ def _start(reader: str, log: Path) -> subprocess.Popen[bytes]:
 
 
 def _pid_of_worker(log: Path) -> int:
-    note = log.with_suffix(".pid")
+    note = log.with_suffix(".note")
     deadline = time.monotonic() + SPARE
-    while not (note.exists() and note.read_text(encoding="ascii")) and time.monotonic() < deadline:
+    while not note.exists() and time.monotonic() < deadline:
         time.sleep(0.05)
-    return int(note.read_text(encoding="ascii"))
+    return int(note.read_text(encoding="utf-8").splitlines()[0])
 
 
 def test_a_plain_script_may_read_apart(log: Path) -> None:

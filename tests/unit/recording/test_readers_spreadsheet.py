@@ -76,9 +76,9 @@ def test_a_number_is_read_as_stored_however_it_is_shown(tmp_path: Path, shown: s
 
 
 def test_text_cells_with_numbers(tmp_path: Path) -> None:
-    body = [[f"{i},5", f"1 {i:03d}", f"{i}.25 psi", i + 0.5 if i % 2 else f"{i},5"] for i in range(12)]
+    body = [[f"{i},5", f"1 {i:03d}", f"{i}.25 psi", i + 0.5 if i % 2 else f"{i},125"] for i in range(12)]
     table = _read(tmp_path, [["a", "b", "c", "d"], *body])
-    expected = [[i + 0.5, 1000 + i, i + 0.25, i + 0.5] for i in range(12)]
+    expected = [[i + 0.5, 1000 + i, i + 0.25, i + (0.5 if i % 2 else 0.125)] for i in range(12)]
     np.testing.assert_array_equal(np.column_stack([c.values for c in table.columns]), expected)
     assert [c.unit for c in table.columns] == ["", "", "psi", ""]
 
@@ -154,8 +154,9 @@ def test_merged_header_cells(tmp_path: Path) -> None:
 
 
 def test_repeated_headers_summaries_and_empty_columns(tmp_path: Path) -> None:
-    wide = [[*row, "", ""] for row in [HEAD, *ROWS[:10], HEAD, *ROWS[10:], ["Max", 1029, 6.5]]]
-    wide[3][4] = "a remark beside"
+    lines: list[list[Any]] = [HEAD, *ROWS[:10], HEAD, *ROWS[10:], ["Max", 1029, 6.5]]
+    wide = [[*row[:2], "", row[2], "", ""] for row in lines]
+    wide[3][5] = "a remark beside"
     table = _read(tmp_path, wide)
     assert [c.header for c in table.columns] == HEAD
     assert table.rows == 30 and table.columns[1].values.max() == 1029
@@ -252,6 +253,7 @@ def test_a_whole_log(tmp_path: Path) -> None:
     recording = read_recording(_write(tmp_path / "log.xlsx", {"Log": rows}, more=more))
     assert (recording.kind, recording.rate_hz) == ("spreadsheet", pytest.approx(20.0))
     assert recording.channels["throttle"].values[-1] == pytest.approx(1.0)
+    assert recording.channels["boost"].values[-1] == pytest.approx(299 / 250 * 1e5)
     assert np.ptp(recording.channels["engine_speed"].values) * 30 / np.pi == pytest.approx(15 * 299)
 
 
