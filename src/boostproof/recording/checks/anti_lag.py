@@ -35,6 +35,8 @@ def find_anti_lag(driving: Driving) -> list[Event]:
     if driving.boost is None:
         return []
     boost = driving.boost - _zero(driving)
+    if float(boost.max()) <= _BOOST:
+        return []
     return _throttle_shut(driving, boost) + _launches(driving, boost)
 
 
@@ -53,9 +55,10 @@ def _throttle_shut(driving: Driving, boost: FloatArray) -> list[Event]:
         return []
     least = float(np.percentile(lever.opening[:: max(1, len(boost) // 20_000)], 1.0))
     shut = lever.opening < least + _SHUT * (lever.level - least)
-    high = shut & (boost > _BOOST) & (driving.rpm > _RUNNING)
+    high = shut & (boost > _BOOST)
     if not high.any():
         return []
+    high &= driving.rpm > _RUNNING
     idle = shut & (driving.rpm > 500.0) & (driving.rpm < _IDLE)
     if idle.sum() > 5 and float(np.median(boost[idle])) > 0.25 * _BOOST:
         return []  # the channel never shows vacuum: it is off, or sits before the throttle

@@ -22,6 +22,7 @@ _COMPRESSED = 10.0  # kPa gauge before the throttle: a compressor works, whateve
 _VACUUM = -25.0  # kPa gauge; an engine that runs with its throttle shut pulls more
 _MOSTLY_FULL = 0.8
 _SETTLE_S = 0.4
+_ENOUGH = 50_000  # samples tell how deep the vacuum is
 
 
 def no_boost_at_all(
@@ -49,8 +50,7 @@ def no_boost_at_all(
         return False
     if not any(rpm[b - 1] >= _HIGH_RPM and rpm[b - 1] - rpm[a] >= _LEAST_RISE for a, b in spans):
         return False
-    steps = np.diff(recording.time)
-    step = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 0.1
+    step = 1.0 / recording.rate_hz if recording.rate_hz else 0.1
     limit = _NO_BOOST
     if recording.barometer.source == "standard atmosphere":
         limit += 2e-3 * recording.barometer.sd
@@ -71,7 +71,8 @@ def _senses_vacuum(boost: FloatArray, rpm: FloatArray, spans: Sequence[tuple[int
         rest[first:last] = False
     if rest.sum() < (1.0 - _MOSTLY_FULL) * len(rpm):
         return noise_of(boost) > 0.0
-    return float(np.percentile(boost[rest], 5.0)) < _VACUUM
+    resting = boost[rest]
+    return float(np.percentile(resting[:: max(1, len(resting) // _ENOUGH)], 5.0)) < _VACUUM
 
 
 def _compressed(recording: Recording, spans: Sequence[tuple[int, int]]) -> bool:

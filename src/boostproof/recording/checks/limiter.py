@@ -44,6 +44,11 @@ def find_limiter(driving: Driving) -> list[Event]:
 def _in_run(driving: Driving, first: int, last: int) -> list[Event]:
     time, rpm = driving.time, driving.rpm[first:last]
     back = max(2, round(_BACK_S / driving.step))
+    if (
+        float((np.maximum.accumulate(rpm) - rpm).max()) < _TOOTH
+        and "cut_active" not in driving.recording.channels
+    ):
+        return []
     fall = _sliding_max(rpm, back) - rpm
     height = np.maximum(np.maximum(_TOOTH, _TOOTH_SHARE * rpm), _NOISES * driving.raw_noise)
     cut = _cut_rows(driving, first, last)

@@ -7,6 +7,7 @@ from __future__ import annotations
 
 import itertools
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -71,7 +72,7 @@ class Driving:
         """Seconds of each row."""
         return self.recording.time
 
-    @property
+    @cached_property
     def raw_noise(self) -> float:
         """Sd of single samples of engine speed [rpm]."""
         return self.noise / noise_gain(self.window, 1)
@@ -170,7 +171,7 @@ def holes_of(time: FloatArray, step: float) -> NDArray[np.intp]:
 def pieces(rows: Rows, time: FloatArray, step: float) -> list[tuple[int, int]]:
     """Runs of True, cut at holes in the log."""
     holes = holes_of(time, step)
-    found = []
+    found: list[tuple[int, int]] = []
     for first, last in runs_of(rows):
         inside = holes[np.searchsorted(holes, first, side="right") : np.searchsorted(holes, last)]
         cuts = [first, *inside.tolist(), last]
