@@ -1,4 +1,4 @@
-"""Engine words of further languages: which concepts of `words` they stand for.
+"""Engine words of further languages: which concepts of `vocabulary` they stand for.
 
 Written as in the language; accents and case are folded when the table is read. A line is one or several
 concepts and the words that stand for all of them. "=" marks a word that counts only when it stands alone;

@@ -58,7 +58,7 @@ def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapp
         if unit_name == "own":
             return _own_scale(values, get_unit("V" if _top(values) < 6.0 else "%"), row)
         taken = get_unit(unit_name, row.dimensions[0])
-        si = values * taken.factor + taken.offset
+        si = _in_si(values, taken)
         return Scaled(si, taken.name, sure, reason, taken.factor, taken.offset)
     if unit.dimension == "ratio":
         return Scaled(values, "", 1.0, "")
@@ -69,7 +69,17 @@ def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapp
     differs = _misnamed(values, row, unit) or _like_the_coolant(values, row, unit, channels)
     if differs is not None:
         return differs
-    return Scaled(values * unit.factor + unit.offset, unit.name, 1.0, "", unit.factor, unit.offset)
+    return Scaled(_in_si(values, unit), unit.name, 1.0, "", unit.factor, unit.offset)
+
+
+def _in_si(values: FloatArray, unit: Unit) -> FloatArray:
+    """The same numbers in SI; long columns are gone through as seldom as can be."""
+    if unit.factor == 1.0 and unit.offset == 0.0:
+        return values
+    si = values * unit.factor if unit.factor != 1.0 else values + unit.offset
+    if unit.factor != 1.0 and unit.offset != 0.0:
+        si += unit.offset
+    return si
 
 
 def _misnamed(values: FloatArray, row: Row, unit: Unit) -> Scaled | None:
@@ -87,7 +97,7 @@ def _misnamed(values: FloatArray, row: Row, unit: Unit) -> Scaled | None:
         return None
     taken = fitting[0]
     reason = f"the header says {unit.name}, but up to {_top(values):.4g} can only be {taken.name}"
-    si = values * taken.factor + taken.offset
+    si = _in_si(values, taken)
     return Scaled(si, taken.name, 1.0, reason, taken.factor, taken.offset, unit.name)
 
 
@@ -102,7 +112,7 @@ def _like_the_coolant(
     if _inside(values, row, taken) < 0.95:
         return None
     reason = f"the header says {unit.name}, but the coolant, said to be in {unit.name} too, is in {taken.name}"
-    si = values * taken.factor + taken.offset
+    si = _in_si(values, taken)
     return Scaled(si, taken.name, 0.8, reason, taken.factor, taken.offset, unit.name)
 
 
