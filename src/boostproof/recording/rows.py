@@ -88,7 +88,7 @@ def on_rows(samples: Samples, rows: FloatArray) -> FloatArray:
 def _steps(values: FloatArray) -> bool:
     """A channel of few whole levels: a gear, a switch."""
     some = values[:: max(1, len(values) // 4000)]
-    return bool(np.all(some == np.round(some)) and len(np.unique(some)) <= _LEVELS)
+    return bool(np.all(some == np.round(some))) and len(np.unique(some)) <= _LEVELS
 
 
 def table_of(
