@@ -104,7 +104,8 @@ def run_scatter(groups: Sequence[Sequence[BoostCurve]], rpm: FloatArray) -> RunS
 
     The variance within set-ups, less what noise and moments of sampling explain, is averaged over engine
     speed, least where boost rises steeply. The usual scatter counts as four repeats more, so that one repeat
-    that happens to lie close does not pass for proof.
+    that happens to lie close does not pass for proof; where the repeats scatter by more than is usual, they alone
+    are believed.
 
     Parameters
     ----------
@@ -124,8 +125,8 @@ def run_scatter(groups: Sequence[Sequence[BoostCurve]], rpm: FloatArray) -> RunS
     weight = 1.0 / (USUAL_SCATTER**2 + known) ** 2
     driven = max(float(np.sum(weight * (square - known)) / np.sum(weight)), 0.0)
     degrees = USUAL_WEIGHT + repeats
-    sd = float(np.sqrt((USUAL_WEIGHT * USUAL_SCATTER**2 + repeats * driven) / degrees))
-    return RunScatter(sd, degrees, repeats)
+    mixed = (USUAL_WEIGHT * USUAL_SCATTER**2 + repeats * driven) / degrees
+    return RunScatter(float(np.sqrt(max(driven, mixed))), degrees, repeats)
 
 
 def repeats(pulls: Sequence[Pull]) -> Repeats:
