@@ -62,7 +62,7 @@ def shared_rows(times: Sequence[FloatArray]) -> FloatArray:
 
 def _steady(time: FloatArray) -> bool:
     """Sampled all along, not in bursts."""
-    return len(time) >= 0.5 * rate_of(time) * (time[-1] - time[0])
+    return bool(len(time) >= 0.5 * rate_of(time) * (time[-1] - time[0]))
 
 
 def on_rows(samples: Samples, rows: FloatArray) -> FloatArray:

@@ -10,7 +10,6 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
-from numpy.typing import NDArray
 
 from boostproof.recording.checks.aspirated import no_boost_at_all
 from boostproof.recording.model import Ended, FloatArray, Metric, Pull, Recording
@@ -29,7 +28,8 @@ from boostproof.recording.pulls.driving import (
     step_of,
 )
 from boostproof.recording.pulls.load import Lever, before_lift, by_mixture, by_vacuum
-from boostproof.recording.pulls.metrics import METRICS, measure
+from boostproof.recording.pulls.measured import measure_rows
+from boostproof.recording.pulls.metrics import METRICS
 from boostproof.recording.signals.glitches import engine_speed
 from boostproof.recording.signals.limits import find_limit
 from boostproof.recording.signals.smooth import smooth, window_for
@@ -40,8 +40,6 @@ _LEAST_RATIO = 0.2  # of the engine speed at its start
 _LEAST_TIME = 1.5  # s
 _LEAST_RATE = 25.0  # rpm/s
 _SAME_TOP = 0.012  # two pulls that end this close ended at a ceiling
-
-_MANY_TOLD = 0.95
 
 
 @dataclass(frozen=True)
@@ -92,11 +90,12 @@ def find_pulls(
         rpm = speed[rows]
         metrics: dict[str, Metric | None] = dict.fromkeys(METRICS)
         if span.full_load and boosted:
-            told = rows if boost is None else _told(recording, span)
-            metrics = measure(
-                recording.time[told] if recording.time_known else None,
-                speed[told],
-                None if boost is None else boost[told],
+            metrics = measure_rows(
+                recording,
+                span.start,
+                span.stop,
+                speed,
+                boost,
                 tip_in=span.tip_in,
                 limit=None if limit is None else limit.value,
             )
@@ -168,15 +167,6 @@ class _Edges:
     def how(self, last: int) -> Ended | None:
         """How a pull ended that runs up to this row (exclusive), None where it is no cut."""
         return self.ended.get(last)
-
-
-def _told(recording: Recording, span: Span) -> slice | NDArray[np.intp]:
-    """Rows to measure; where many cells are lost only those that hold boost, so that its noise shows."""
-    told = np.isfinite(recording.manifold_channel().values[span.start : span.stop])
-    if told.mean() > _MANY_TOLD or told.sum() < 8:
-        return slice(span.start, span.stop)
-    told[0] = True  # times count from here
-    return span.start + np.flatnonzero(told)
 
 
 def _by_boost(recording: Recording, spans: list[Span], boost: FloatArray, rpm: FloatArray) -> list[Span]:

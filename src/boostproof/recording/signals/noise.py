@@ -18,6 +18,7 @@ _KEPT = 0.6  # share of the differences used: the largest are knees and spikes
 # Root mean square of the least 60 % of |z| of a standard normal z: sqrt(1 - 2 a phi(a) / 0.6), a = 0.8416.
 _KEPT_RMS = 0.4631
 _CORRELATIONS = np.linspace(0.0, 0.9, 19)
+_SWINGS = 1.4  # times the noise of fourth differences; noise alone, lasting or not, stays below 1.1
 _FEW = 40  # differences; with fewer the noise is taken as white
 
 
@@ -59,8 +60,12 @@ def estimate_noise(values: FloatArray) -> Noise:
         spreads.append(float(np.sqrt(np.mean(size**2))) / _KEPT_RMS)
     if not spreads:
         return Noise(0.0, 0.0, step)
+    white = spreads[0] / np.sqrt(6.0)
+    finest = _fourth(values)
+    if finest is not None and white > _SWINGS * finest:
+        return Noise(_without_steps(finest, step), 0.0, step)
     if len(spreads) < len(_DISTANCES) or len(values) < _FEW or min(spreads) <= 0.0:
-        return Noise(_without_steps(spreads[0] / np.sqrt(6.0), step), 0.0, step)
+        return Noise(_without_steps(white, step), 0.0, step)
     # Variance of a second difference over L samples of noise whose correlation falls as r, r^2, ...:
     # sd^2 (6 - 8 r^L + 2 r^2L).
     powers = _CORRELATIONS[:, None] ** np.array(_DISTANCES)
@@ -72,6 +77,16 @@ def estimate_noise(values: FloatArray) -> Noise:
     worth = misfit * len(values) / 2.0 + 4.0 * _CORRELATIONS
     best = int(np.argmin(worth))
     return Noise(_without_steps(float(np.exp(level[best])), step), float(_CORRELATIONS[best]), step)
+
+
+def _fourth(values: FloatArray) -> float | None:
+    """Sd of white noise from fourth differences, which a wave of a few samples a turn hardly moves."""
+    fourth = np.diff(values, 4)
+    if fourth.size < 12:
+        return None
+    size = np.sort(np.abs(fourth))[: int(_KEPT * fourth.size)]
+    # 1 + 16 + 36 + 16 + 1
+    return float(np.sqrt(np.mean(size**2)) / _KEPT_RMS / np.sqrt(70.0))
 
 
 def _without_steps(sd: float, step: float) -> float:
