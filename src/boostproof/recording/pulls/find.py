@@ -30,6 +30,7 @@ from boostproof.recording.pulls.driving import (
 from boostproof.recording.pulls.load import Lever, before_lift, by_mixture, by_vacuum
 from boostproof.recording.pulls.measured import measure_rows
 from boostproof.recording.pulls.metrics import METRICS
+from boostproof.recording.pulls.replicas import COPIES, FEWER
 from boostproof.recording.signals.glitches import engine_speed
 from boostproof.recording.signals.limits import find_limit
 from boostproof.recording.signals.smooth import smooth, window_for
@@ -39,6 +40,7 @@ _LEAST_RISE = 400.0  # rpm
 _LEAST_RATIO = 0.2  # of the engine speed at its start
 _LEAST_TIME = 1.5  # s
 _LEAST_RATE = 25.0  # rpm/s
+_MANY_PULLS = 40  # in one recording: no shop drives more in a day, and each takes its time to measure
 _SAME_TOP = 0.012  # two pulls that end this close ended at a ceiling
 
 
@@ -98,6 +100,7 @@ def find_pulls(
                 boost,
                 tip_in=span.tip_in,
                 limit=None if limit is None else limit.value,
+                copies=COPIES if len(full) <= _MANY_PULLS else FEWER,
             )
         ends = smooth(rpm, window_for(0.3, step_of(recording.time[rows]), len(rpm)), 1)
         pulls.append(

@@ -7,6 +7,7 @@ from numpy.typing import NDArray
 
 from boostproof.recording.model import Channel, FloatArray, Metric, Recording
 from boostproof.recording.pulls.metrics import SensorDoubt, measure
+from boostproof.recording.pulls.replicas import COPIES
 from boostproof.recording.rows import rate_of
 from boostproof.recording.signals.glitches import without_glitches
 
@@ -28,6 +29,7 @@ def measure_rows(
     *,
     tip_in: bool,
     limit: float | None,
+    copies: int = COPIES,
 ) -> dict[str, Metric | None]:
     """The metrics of some rows of a recording.
 
@@ -39,12 +41,13 @@ def measure_rows(
     boost : of every row without holes [kPa gauge]; None where it was not logged
     tip_in : the throttle was seen opening at the first row
     limit : boost at which the sensor ends [kPa gauge], None where it never came there
+    copies : drawn to see the doubt
     """
     doubt = None if boost is None else sensor_doubt(recording)
     own = None if boost is None else _own_samples(recording, start, stop, speed)
     if own is not None:
         opened = float(recording.time[start])
-        return measure(*own, tip_in=tip_in, opened=opened, limit=limit, sensor=doubt)
+        return measure(*own, tip_in=tip_in, opened=opened, limit=limit, sensor=doubt, copies=copies)
     told = slice(start, stop) if boost is None else _told(recording, start, stop)
     return measure(
         recording.time[told] if recording.time_known else None,
@@ -53,6 +56,7 @@ def measure_rows(
         tip_in=tip_in,
         limit=limit,
         sensor=doubt,
+        copies=copies,
     )
 
 

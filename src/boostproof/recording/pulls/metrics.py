@@ -8,6 +8,8 @@ metric that most copies do not show is not shown.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from boostproof.recording.model import FloatArray, Metric
@@ -55,6 +57,7 @@ _KNEE_SHARE = 0.25
 _LEAST_SLOPE = 4.0e-3  # kPa per rpm, of a rise that can have a knee
 _WITHIN = 3.0  # kPa
 _NODES = 100  # of the grid of engine speed on which lines are fitted
+_MANY = 30  # copies; of fewer no share of a twentieth can be told
 _BAND = 2.0 * 1.6449  # sd between the 5th and 95th of a hundred normal values
 # What hangs on a highest or last value: noise lifts it.
 _RAISED = ("peak_kpa_gauge", "spike_kpa", "settling_s")
@@ -62,13 +65,6 @@ _RAISED = ("peak_kpa_gauge", "spike_kpa", "settling_s")
 _ONE_SIDED = {"knee_rpm": 1.0, "creep_from_rpm": 0.5, "settling_s": 0.75, "taper_kpa": 0.5}
 
 _NEAR = 1.0  # noise of smoothed boost; samples this near to the highest could be it
-
-# How much a further piece must bring, per row: where that is a close call the copies fall on both sides.
-_STRICT = np.concatenate([[1.0, 1.0], np.random.default_rng(1).permutation(np.linspace(-0.7, 2.0, COPIES))])
-# Likewise how flat it must be after the knee.
-_SHARES = np.concatenate(
-    [[_KNEE_SHARE, _KNEE_SHARE], np.random.default_rng(2).permutation(_KNEE_SHARE * np.geomspace(0.5, 2.0, COPIES))]
-)
 
 # A definition worked out on every row of a prepared pull: shape (rows,), NaN where a row does not show it.
 Found = dict[str, FloatArray]
@@ -83,6 +79,7 @@ def measure(
     opened: float | None = None,
     limit: float | None = None,
     sensor: SensorDoubt | None = None,
+    copies: int = COPIES,
 ) -> dict[str, Metric | None]:
     """All metrics of one pull.
 
@@ -96,13 +93,19 @@ def measure(
     limit : boost at which the sensor ends, None where it never came there: of a pull that met it only what
         happened before is told, and its peak, its end and what counts from its level are unknown
     sensor : how far the boost sensor may be off; None, as sensors usually are
+    copies : drawn to see the doubt
     """
     nothing: dict[str, Metric | None] = dict.fromkeys(METRICS)
     cut = _met_limit(boost, limit)
     if boost is None or len(boost[:cut]) < 4:
         return nothing
     pull = prepare(
-        None if time is None else time[:cut], rpm[:cut], boost[:cut], sensor or SensorDoubt(), opened=opened
+        None if time is None else time[:cut],
+        rpm[:cut],
+        boost[:cut],
+        sensor or SensorDoubt(),
+        opened=opened,
+        copies=copies,
     )
     end = _end(pull)
     found: Found = {}
@@ -133,6 +136,19 @@ def measure(
     return nothing | _shown(told) | waves
 
 
+@lru_cache(maxsize=4)
+def _close_calls(rows: int) -> tuple[FloatArray, FloatArray]:
+    """How much a further piece must bring, and how flat it must be after a knee, per row.
+
+    Where that is a close call the copies fall on both sides.
+    """
+    copies = rows - 2
+    strict, shares = np.ones(rows), np.full(rows, _KNEE_SHARE)
+    strict[2:] = np.random.default_rng(1).permutation(np.linspace(-0.7, 2.0, copies))
+    shares[2:] *= np.random.default_rng(2).permutation(np.geomspace(0.5, 2.0, copies))
+    return strict, shares
+
+
 def _met_limit(boost: FloatArray | None, limit: float | None) -> int | None:
     """First sample at the end of the sensor's range, None if the pull stays below."""
     if boost is None or limit is None:
@@ -150,11 +166,14 @@ def _metric(values: FloatArray, name: str, least: float, *, lifted: bool) -> Met
     if lifted and name in _RAISED and np.isfinite(values[CALM]):
         value -= max(float(np.median(drawn) - values[CALM]), 0.0)
         value = value if values[MEASURED] < 0.0 else max(value, 0.0)
-    low, high = np.percentile(drawn, [5.0, 95.0])
     farther = _ONE_SIDED.get(name, 0.0)
-    band = (1.0 - farther) * (high - low) + farther * 2.0 * max(high - value, value - low)
-    band *= _WIDER.get(name, 1.0)
-    return Metric(value, max(float(band) / _BAND, least))
+    if len(drawn) < _MANY:
+        spread, away = float(drawn.std(ddof=1)), float(np.sqrt(np.mean((drawn - value) ** 2)))
+    else:
+        low, high = np.percentile(drawn, [5.0, 95.0])
+        spread, away = float(high - low) / _BAND, 2.0 * float(max(high - value, value - low)) / _BAND
+    sd = ((1.0 - farther) * spread + farther * away) * _WIDER.get(name, 1.0)
+    return Metric(value, max(sd, least))
 
 
 def _shown(told: dict[str, Metric | None]) -> dict[str, Metric | None]:
@@ -235,7 +254,7 @@ def _fit(pull: Prepared, end: FloatArray) -> tuple[BrokenLines | None, FloatArra
             knee = int(_knee(lines)[MEASURED])
             if knee == 0 or lines.levels[MEASURED, knee] >= 0.67 * highest:
                 continue
-        lines = fit_broken_lines(grid, curves, least, noise=noise, free=free, strict=_STRICT)
+        lines = fit_broken_lines(grid, curves, least, noise=noise, free=free, strict=_close_calls(len(curves))[0])
         return lines, grid, curves
     return None, nothing, nothing
 
@@ -265,7 +284,7 @@ def _knee(lines: BrokenLines) -> np.ndarray:
     A knee has a rise before it and less than a quarter of that slope after it.
     """
     knee = np.zeros(len(lines.count), dtype=np.intp)
-    shares = _SHARES[: len(knee)]
+    shares = _close_calls(max(len(knee), 3))[1][: len(knee)]
     fits = lines.misfit <= 0.7 * lines.straight
     for index in (1, 0):
         before, after = lines.slopes[:, index], lines.slopes[:, index + 1]

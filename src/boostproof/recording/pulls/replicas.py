@@ -8,6 +8,7 @@ and scale of the sensor. What a metric does over the copies is its doubt.
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import lru_cache
 from statistics import NormalDist
 
 import numpy as np
@@ -18,7 +19,7 @@ from boostproof.recording.signals.smooth import noise_gain, noise_of, resolution
 
 SENSOR_S = 0.15  # s smoothed over: boost sensors and their filters pass little above 5 Hz; common practice
 LAG_SD_S = 0.03  # s; how differently boost and engine speed may be delayed; common practice, no source
-COPIES = 63
+COPIES, FEWER = 63, 15  # of a pull; fewer where a recording holds very many pulls
 MEASURED, CALM = 0, 1  # rows of a prepared pull: as logged; its calm course, without noise
 
 _CALM_S = 0.3
@@ -26,9 +27,6 @@ _SPEED_S = 0.35
 _FINEST_S = 0.02  # s between samples; finer logs are averaged, as nothing below `SENSOR_S` is looked at
 _UNKNOWN_KPA = 0.5  # sd of a value whose noise and steps cannot be seen
 _UNKNOWN_RPM = 25.0
-# Normal numbers at even steps of probability: what all samples of a copy share is drawn without luck.
-_EVEN = np.array([NormalDist().inv_cdf((i + 0.5) / COPIES) for i in range(COPIES)])
-_EVEN /= _EVEN.std()
 
 
 @dataclass(frozen=True)
@@ -74,7 +72,7 @@ def prepare(
     sensor: SensorDoubt,
     *,
     opened: float | None = None,
-    smoothed: bool = False,
+    copies: int = COPIES,
 ) -> Prepared:
     """Make a pull ready.
 
@@ -85,11 +83,12 @@ def prepare(
     boost : kPa gauge, without holes
     sensor : how far it may be off
     opened : s at which the throttle was first seen open; None, the first sample
-    smoothed : the table was smoothed before it was written, so that its noise cannot be seen
+    copies : to draw
     """
     rng = np.random.default_rng(0)
+    even = _even(copies)
     if time is None:
-        return _table(rpm, boost, sensor, rng)
+        return _table(rpm, boost, sensor, even, rng)
     time, rpm, boost = _averaged(time, rpm, boost)
     step = _median_step(time)
     noise = _noise(boost)
@@ -97,21 +96,21 @@ def prepare(
     slow = window_for(_SPEED_S, step, len(boost))
     calm_rpm = np.maximum.accumulate(smooth(rpm, slow, 1))
     calm = smooth(boost, calm_window)
-    rows = COPIES + 2
+    rows = len(even) + 2
     raw = np.empty((rows, len(boost)))
     raw[MEASURED], raw[CALM] = boost, calm
-    lag = rng.permutation(_EVEN) * np.hypot(LAG_SD_S, step / np.sqrt(12.0))
-    drawn = _delayed(time, calm, lag) + draw_noise(noise, (COPIES, len(boost)), rng)
-    raw[2:] = _off(write_in_steps(drawn, noise.step, rng), sensor, rng)
+    lag = rng.permutation(even) * np.hypot(LAG_SD_S, step / np.sqrt(12.0))
+    drawn = _delayed(time, calm, lag) + draw_noise(noise, (copies, len(boost)), rng)
+    raw[2:] = _off(write_in_steps(drawn, noise.step, rng), sensor, even, rng)
     shift = np.zeros(rows)
-    shift[2:] = rng.permutation(_EVEN) * noise_of(rpm) * noise_gain(slow, 1)
+    shift[2:] = rng.permutation(even) * noise_of(rpm) * noise_gain(slow, 1)
     begin = np.full(rows, time[0] if opened is None else opened)
     # The throttle opened between two samples: half a step early on average, anywhere in it.
     begin -= 0.5 * step
-    begin[2:] += step * (rng.random(COPIES) - 0.5)
+    begin[2:] += step * (rng.random(copies) - 0.5)
     # The pull ended some time before the next sample.
     late = np.zeros(rows)
-    late[2:] = rng.permutation(_EVEN) * step / np.sqrt(12.0) * _ramp(time, calm_rpm)
+    late[2:] = rng.permutation(even) * step / np.sqrt(12.0) * _ramp(time, calm_rpm)
     return Prepared(
         time,
         calm_rpm + shift[:, None],
@@ -125,17 +124,26 @@ def prepare(
     )
 
 
-def _table(rpm: FloatArray, boost: FloatArray, sensor: SensorDoubt, rng: np.random.Generator) -> Prepared:
+@lru_cache(maxsize=4)
+def _even(copies: int) -> FloatArray:
+    """Normal numbers at even steps of probability: what all samples of a copy share is drawn without luck."""
+    steps = np.array([NormalDist().inv_cdf((i + 0.5) / copies) for i in range(copies)])
+    return np.asarray(steps / steps.std())
+
+
+def _table(
+    rpm: FloatArray, boost: FloatArray, sensor: SensorDoubt, even: FloatArray, rng: np.random.Generator
+) -> Prepared:
     """A table without time: nothing is smoothed, and its numbers are as good as they are written."""
-    rows = COPIES + 2
+    rows = len(even) + 2
     step = resolution(boost)
     noise = Noise(_UNKNOWN_KPA, 0.0, step if step > _UNKNOWN_KPA else 0.0)
     raw = np.tile(boost, (rows, 1))
     # What stands in such a table was smoothed or read off by somebody: one error for all of it, no noise.
-    written = rng.permutation(_EVEN)[:, None] * noise.sd
-    raw[2:] = _off(write_in_steps(boost + written, noise.step, rng), sensor, rng)
+    written = rng.permutation(even)[:, None] * noise.sd
+    raw[2:] = _off(write_in_steps(boost + written, noise.step, rng), sensor, even, rng)
     shift = np.zeros((rows, 1))
-    shift[2:, 0] = rng.permutation(_EVEN) * max(resolution(rpm) / np.sqrt(12.0), _UNKNOWN_RPM)
+    shift[2:, 0] = rng.permutation(even) * max(resolution(rpm) / np.sqrt(12.0), _UNKNOWN_RPM)
     rising = np.tile(np.maximum.accumulate(rpm), (rows, 1)) + shift
     return Prepared(None, rising, raw, raw, 0.0, rising[:, -1], np.zeros(rows), noise, noise.written_sd)
 
@@ -167,9 +175,11 @@ def _noise(boost: FloatArray) -> Noise:
     return noise if noise.written_sd > 0.0 else Noise(_UNKNOWN_KPA, 0.0, 0.0)
 
 
-def _off(boost: FloatArray, sensor: SensorDoubt, rng: np.random.Generator) -> FloatArray:
+def _off(
+    boost: FloatArray, sensor: SensorDoubt, even: FloatArray, rng: np.random.Generator
+) -> FloatArray:
     """Every row with an offset and a scale of its own."""
-    offset, scale = (rng.permutation(_EVEN)[:, None] * sd for sd in (sensor.offset, sensor.scale))
+    offset, scale = (rng.permutation(even)[:, None] * sd for sd in (sensor.offset, sensor.scale))
     return np.asarray(boost * (1.0 + scale) + offset)
 
 
