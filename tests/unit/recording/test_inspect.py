@@ -9,8 +9,9 @@ import pytest
 
 import boostproof.recording as package
 from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR, ROWS
-from boostproof.recording.setup import CHANNEL_NAMES
 from boostproof.recording.columns.words import CONCEPTS, concepts_of
+from boostproof.recording.setup import CHANNEL_NAMES
+from boostproof.workflows.answers import InspectAnswer
 from boostproof.workflows.inspect import inspect
 
 FIXTURES = Path(__file__).resolve().parents[2] / "fixtures" / "recordings"
@@ -49,7 +50,7 @@ def _case(folder: Path) -> Path:
 def test_the_answer_is_the_contract(path: Path) -> None:
     answer = inspect(path).as_json()
     json.dumps(answer, allow_nan=False)
-    assert list(answer) == ["format", "file", "channels", "pulls", "findings"]
+    assert set(answer) == set(InspectAnswer.__annotations__)
     assert answer["format"] == 1 and set(answer["file"]) == {"kind", "rows", "rate_hz"}
     for channel in answer["channels"]:
         assert set(channel) == {"name", "column", "unit", "reference", "sure", "why", "lost_cells"}

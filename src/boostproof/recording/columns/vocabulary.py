@@ -259,7 +259,7 @@ PHRASES = (
     (r"\bt\s?°", "temperature "), (r"(?<=[^\W\d_]{3} )des (?=[^\W\d_]{3})", ""),  # French
     (r"\bla (?=[^\W\d_]{3})", ""),  # an article before a word, lambda alone
     (r"\b(?:before|after) tdc\b", ""), (r"\bcontrol module\b", "battery"),
-    (r"\bpressed\b", ""),
+    (r"\bpressed\b", ""), (r"^\s*ga[sz]s?\s*$", "pedal throttle"),  # which of the two is asked
     # What sensors are fed with, and quantities that share a word with one of ours.
     (r"\b5\s?v(?:olts?)? supply\b", "status"),
     (r"\bper (?:stroke|cycle|cyl(?:inder)?)\b", "status"), (r"\baccel\w*\b.*\bg\b", "status"),

@@ -2,14 +2,19 @@
 
 from __future__ import annotations
 
+import re
+
 from boostproof.errors import InputError
+from boostproof.recording.columns.words import fold, word_concepts
 
 _EXPORT = "Export it from the logging software as CSV (text, separated)."
+# Western, Central European, Cyrillic, Greek, Turkish; Japanese, Chinese, Korean. The likelier first.
+_PAGES = ("cp1252", "cp1250", "cp1251", "cp1253", "cp1254", "cp932", "gb18030", "cp949")
 _CONTROL = bytes(set(range(32)) - {9, 10, 12, 13, 26, 27})
 
 
 def find_encoding(data: bytes, where: str) -> str:
-    """Encoding of a text file from its bytes: utf-8-sig, utf-8, utf-16 (-le, -be) or cp1252.
+    """Encoding of a text file from its bytes: utf-8-sig, utf-8, utf-16 (-le, -be), or a code page.
 
     Raises
     ------
@@ -34,8 +39,23 @@ def find_encoding(data: bytes, where: str) -> str:
     try:
         data.decode("utf-8")
     except UnicodeDecodeError:
-        return "cp1252"
+        return _code_page(head)
     return "utf-8"
+
+
+def _code_page(head: bytes) -> str:
+    """The code page in which most words with accents or of other alphabets are words of log headers."""
+    lines = [line for line in head.splitlines() if not line.isascii()][:20]
+    best, most = _PAGES[0], 0
+    for page in _PAGES:
+        try:
+            words = re.findall(r"[^\W\d_]{2,}", b"\n".join(lines).decode(page))
+        except UnicodeDecodeError:
+            continue
+        known = sum(not word.isascii() and word_concepts(fold(word)) is not None for word in words)
+        if known > most:
+            best, most = page, known
+    return best
 
 
 def _utf16_without_mark(head: bytes, where: str) -> str:
