@@ -1,7 +1,7 @@
 """The figures that the program stands on: ``python3 dev.py bench`` (``--smoke`` a quick look, ``--json``).
 
-Speed of the car model, its error against steps of 0.25 ms in double precision, and how soon the command line
-answers. Exit code 1 where a figure is worse than what the program needs; the limits are far from what a quiet
+Speed of the car model, its error against steps of 0.25 ms in double precision, how soon the command line
+answers, and how fast a long log is read and measured. Exit code 1 where a figure is worse than what the program needs; the limits are far from what a quiet
 machine shows, so that only a real loss trips them. ``--keep`` adds the figures to ``benchmarks/history.jsonl``.
 ``python -m benchmarks.lanes`` looks at kernels in detail.
 """
@@ -17,7 +17,7 @@ import subprocess
 import sys
 import tempfile
 import time
-from dataclasses import asdict, dataclass
+from dataclasses import asdict
 from datetime import UTC, datetime
 from pathlib import Path
 from typing import Any
@@ -25,8 +25,10 @@ from typing import Any
 import numpy as np
 
 from benchmarks.cars import pull, random_cars
+from benchmarks.figure import Figure
 from benchmarks.lanes import FRESH_PROCESS, ROOT, car_kernel
 from benchmarks.limits import fma_gflops
+from benchmarks.logs import long_log
 from boostproof.physics import layout
 from boostproof.physics.stepping import JUMP_TIME
 from boostproof.physics.system import OUTPUT_INDEX
@@ -35,24 +37,6 @@ HISTORY = Path(__file__).with_name("history.jsonl")
 REFERENCE_STEP = 0.25e-3  # s; twice as long ones change the boost of 99 cars in 100 by less than 0.03 kPa
 GOOD_ENOUGH = 0.1  # kPa
 CHUNK = 512  # cars of the accuracy check at a time, for memory
-
-
-@dataclass(frozen=True)
-class Figure:
-    """One measured figure, its unit, and the limit beyond which it is a failure."""
-
-    name: str
-    value: float
-    unit: str
-    limit: float | None = None
-    at_least: bool = False
-
-    @property
-    def good(self) -> bool:
-        """Within its limit, or without one."""
-        if self.limit is None:
-            return True
-        return self.value >= self.limit if self.at_least else self.value <= self.limit
 
 
 def speed(cars: int) -> dict[str, Figure]:
@@ -167,6 +151,7 @@ def main() -> int:
         **speed(1_024 if options.smoke else 8_192),
         "fma_gflops_measured": Figure("multiply-adds of one core, measured", fma_gflops(), "GFLOP/s"),
         **accuracy(128 if options.smoke else 4_096),
+        **long_log(100_000 if options.smoke else 1_000_000),
     }
     machine = f"{_processor()}, {platform.system()}, Python {platform.python_version()}, numpy {np.__version__}"
     plain = {"format": 2, "machine": machine, **{key: figure.value for key, figure in figures.items()}}

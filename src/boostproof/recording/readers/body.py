@@ -136,12 +136,11 @@ def _drop_other_lines(body: Body, where: str) -> tuple[Body, list[Finding]]:
 
 def _summary_lines(frame: pl.DataFrame) -> NDArray[np.bool_]:
     """Lines at either end that begin with "Max", "Average" and the like: their numbers are no sample."""
-    first = frame[frame.columns[0]].str.strip_chars('": ').str.to_lowercase()
-    says = first.is_in(_SUMMARY).fill_null(False).to_numpy()
-    rows = np.flatnonzero(says)
-    near_end = (rows < _SUMMARY_LINES) | (rows >= len(says) - _SUMMARY_LINES)
-    found = np.zeros(len(says), dtype=np.bool_)
-    found[rows[near_end]] = True
+    first = frame[frame.columns[0]]
+    found = np.zeros(len(first), dtype=np.bool_)
+    for ends in (slice(0, _SUMMARY_LINES), slice(max(len(first) - _SUMMARY_LINES, 0), len(first))):
+        says = first[ends].str.strip_chars('": ').str.to_lowercase().is_in(_SUMMARY)
+        found[ends] = says.fill_null(False).to_numpy()
     return found
 
 

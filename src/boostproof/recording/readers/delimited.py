@@ -50,7 +50,8 @@ def read_delimited(path: Path) -> Table:
     except OSError as error:
         raise open_problem(path, error) from error
     encoding = find_encoding(data, where)
-    plain = encoding in {"utf-8", "utf-8-sig"} and data.count(b"\r") == data.count(b"\r\n")
+    whole_ends = b"\r" not in data or data.count(b"\r") == data.count(b"\r\n")
+    plain = encoding in {"utf-8", "utf-8-sig"} and whole_ends
     # Text that is UTF-8 already goes to the parser as it is: decoding a large log would double the work.
     text = "" if plain else decode(data, encoding)
     head = decode(data[:_SAMPLE_CHARACTERS], encoding) if plain else text[:_SAMPLE_CHARACTERS]
@@ -107,7 +108,7 @@ def _read_text(body: bytes, layout: Layout) -> pl.DataFrame:
 
 def _split_overflow(frame: pl.DataFrame, where: str) -> tuple[pl.DataFrame, list[Finding]]:
     """Lines with more cells than the header has names (an empty last cell is only a trailing separator)."""
-    longer = int((frame[_OVERFLOW].str.strip_chars().str.len_chars() > 0).sum())
+    longer = int((frame[_OVERFLOW].drop_nulls().str.strip_chars().str.len_chars() > 0).sum())
     frame = frame.drop(_OVERFLOW)
     if not longer:
         return frame, []

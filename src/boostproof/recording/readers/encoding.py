@@ -10,6 +10,7 @@ from boostproof.recording.columns.words import fold, word_concepts
 _EXPORT = "Export it from the logging software as CSV (text, separated)."
 # Western, Central European, Cyrillic, Greek, Turkish; Japanese, Chinese, Korean. The likelier first.
 _PAGES = ("cp1252", "cp1250", "cp1251", "cp1253", "cp1254", "cp932", "gb18030", "cp949")
+_NOTHING = b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"
 _CONTROL = bytes(set(range(32)) - {9, 10, 12, 13, 26, 27})
 
 
@@ -21,7 +22,8 @@ def find_encoding(data: bytes, where: str) -> str:
     InputError
         If the file is empty or not text; the message says what it looks like and what to do.
     """
-    if not data.strip(b"\x00 \t\r\n\xef\xbb\xbf\xff\xfe"):
+    head = data[:65536]
+    if not head.strip(_NOTHING) and not data.strip(_NOTHING):
         raise InputError(
             "The file is empty.", kind="empty-file", where=where, do="Record or export the log again."
         )
@@ -29,13 +31,14 @@ def find_encoding(data: bytes, where: str) -> str:
         return "utf-8-sig"
     if data.startswith((b"\xff\xfe", b"\xfe\xff")):
         return "utf-16"
-    head = data[:65536]
     if b"\x00" in head:
         return _utf16_without_mark(head, where)
     if len(head.translate(None, _CONTROL)) < 0.98 * len(head):
         raise InputError(
             "This is a binary file, not a text log.", kind="binary-file", where=where, do=_EXPORT
         )
+    if data.isascii():
+        return "utf-8"
     try:
         data.decode("utf-8")
     except UnicodeDecodeError:
