@@ -19,7 +19,7 @@ _ENDED = {
 def show_inspection(answer: Mapping[str, Any], *, name: str, units: str, width: int) -> str:
     """What a recording holds, for a terminal of ``width`` columns, pressures in ``units``."""
     blocks = [_file_line(answer["file"], name), _columns(answer["channels"], width)]
-    if answer["questions"]:
+    if answer.get("questions"):
         blocks.append(_questions(answer["questions"], width))
     blocks.append(_pulls(answer["pulls"], units, width))
     if comparable := comparable_lines(answer, units=units, width=width):
