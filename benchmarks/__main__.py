@@ -1,8 +1,9 @@
 """The figures that the program stands on: ``python3 dev.py bench`` (``--smoke`` a quick look, ``--json``).
 
 Speed of the car model, its error against steps of 0.25 ms in double precision, how soon the command line
-answers, and how fast a long log is read and measured. Exit code 1 where a figure is worse than what the program needs; the limits are far from what a quiet
-machine shows, so that only a real loss trips them. ``--keep`` adds the figures to ``benchmarks/history.jsonl``.
+answers, and how fast a long log is read and measured. Exit code 1 where a figure is worse than what the
+program needs; the limits are far from what a quiet machine shows, so that only a real loss trips them.
+``--keep`` adds the figures to ``benchmarks/history.jsonl``.
 ``python -m benchmarks.lanes`` looks at kernels in detail.
 """
 

@@ -53,6 +53,7 @@ def read_recording(
     companions: Sequence[str | Path] = (),
     apart: bool = False,
     remembered: Callable[[Table], Mapping[str, ColumnChoice]] | None = None,
+    companion: bool = False,
 ) -> Recording:
     """Read a log file and name its columns.
 
@@ -66,6 +67,7 @@ def read_recording(
         it is a small text (`readers.apart`)
     remembered : gives the columns named earlier for logs with the headers of a table; they go before
         recognition, and after ``columns``
+    companion : the file is to be joined with others (`joining.join`) and may lack the engine speed
 
     Raises
     ------
@@ -80,4 +82,5 @@ def read_recording(
     else:
         from boostproof.recording.readers import read_table as read
     table = read(path, companions=companions)
-    return recognise(table, columns, barometer, None if remembered is None else remembered(table))
+    recalled = None if remembered is None else remembered(table)
+    return recognise(table, columns, barometer, recalled, companion=companion)

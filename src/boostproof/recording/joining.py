@@ -69,6 +69,13 @@ def join(recordings: Sequence[Recording]) -> Recording:
         joined.append(moved)
         findings.append(finding)
     whole = _merged(recordings, joined)
+    if "engine_speed" not in whole.channels:
+        raise InputError(
+            "None of the joined files holds the engine speed.",
+            kind="no-engine-speed",
+            where=whole.file,
+            do="Log the engine speed in one of them, or name its column in pulls.toml.",
+        )
     for table in tables:
         whole, finding = _laid_over(whole, table)
         findings.append(finding)
@@ -216,6 +223,8 @@ def _on(channel: Channel, rows: FloatArray) -> Channel:
 
 def _laid_over(whole: Recording, table: Recording) -> tuple[Recording, Finding]:
     """A table over engine speed laid over the pull whose speeds it spans best."""
+    if "engine_speed" not in table.channels or "engine_speed" not in whole.channels:
+        raise _no_match(whole, table)
     speed = table.channels["engine_speed"].values
     told = np.isfinite(speed)
     order = np.argsort(speed[told])

@@ -54,6 +54,8 @@ def recognise(
     columns: Mapping[str, ColumnChoice] | None = None,
     barometer: float | None = None,
     remembered: Mapping[str, ColumnChoice] | None = None,
+    *,
+    companion: bool = False,
 ) -> Recording:
     """Name the columns of a table and bring them into SI.
 
@@ -63,11 +65,13 @@ def recognise(
     columns : columns named by a person; they go before all recognition
     barometer : pressure of the air around where known [Pa abs]
     remembered : columns named earlier for a log with the same headers; they go before recognition
+    companion : the file is to be joined with another and may lack the engine speed; without it nothing that
+        needs it is checked
 
     Raises
     ------
     InputError
-        If there is no engine speed, or a named column or unit does not exist.
+        If there is no engine speed and the file stands alone, or a named column or unit does not exist.
     """
     recalled = still_open(remembered or {}, columns or {}, table)
     chosen = choose_columns(table, {**recalled, **(columns or {})})
@@ -91,10 +95,12 @@ def recognise(
             channels,
             read_channel(column, MANIFOLD_SENSOR, match.reading, match.score, None, engine, channels),
         )
-    if "engine_speed" not in channels:
-        raise _no_speed(table, seen)
     told = about_remembered(recalled, table.file)
     table = replace(table, findings=table.findings + told + mends)
+    if "engine_speed" not in channels:
+        if companion and time_channel is not None:
+            return _bare(table, axis, channels, barometer)
+        raise _no_speed(table, seen)
     recording = _recording(table, axis, time_channel is not None, channels, barometer)
     return replace(recording, questions=ask(Asked(recording, seen, frozenset(chosen), rivals)))
 
@@ -166,6 +172,22 @@ def _recording(
     findings += about_barometer(table.file, channels, key_on, around)
     findings += check_channels(recording, unused, barometer)
     return replace(recording, findings=recording.findings + findings)
+
+
+def _bare(
+    table: Table, axis: TimeAxis, channels: dict[str, Channel], barometer: float | None
+) -> Recording:
+    """Channels beside another file's engine speed."""
+    return Recording(
+        table.file,
+        table.kind,
+        table.rows,
+        axis.rate_hz,
+        axis.time,
+        channels,
+        table.findings + axis.findings,
+        find_barometer(channels, {}, barometer),
+    )
 
 
 def _keep(channels: dict[str, Channel], channel: Channel) -> None:

@@ -180,12 +180,14 @@ def _path(folder: Case, file: str) -> Path:
 
 
 def _pulls(folder: Case, path: Path) -> tuple[Pull, ...]:
-    from boostproof.recording import find_pulls, read_recording
-    from boostproof.recording.told import told_columns, told_excluded
+    from boostproof.recording import find_pulls
+    from boostproof.recording.told import told_excluded
+    from boostproof.workflows.column_memory import ColumnMemory
+    from boostproof.workflows.reading import read_whole
     from boostproof.workflows.told import told_about
 
     told = told_about(folder, path)
-    recording = read_recording(path, columns=told_columns(told.setup), barometer=told.barometer)
+    recording = read_whole(path, told, folder, remembered=ColumnMemory().of)
     return find_pulls(recording, part_load=True, redline=told.redline, excluded=told_excluded(told.setup))
 
 

@@ -107,10 +107,11 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
     InputError
         If there is no recording, or none with a full-load pull.
     """
-    from boostproof.recording import find_pulls, read_recording
+    from boostproof.recording import find_pulls
     from boostproof.recording.checks.about_pulls import about_pulls
-    from boostproof.recording.told import told_columns, told_excluded
+    from boostproof.recording.told import told_excluded
     from boostproof.workflows.column_memory import ColumnMemory
+    from boostproof.workflows.reading import companions_of, read_whole
     from boostproof.workflows.told import told_about
 
     findings = list(folder.findings)
@@ -123,7 +124,10 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
             do="Put a log with a full-load pull into this folder.",
         )
     driven: Driven = []
+    beside = companions_of(folder)
     for path in folder.recordings:
+        if path in beside:
+            continue
         told = told_about(folder, path)
         if told.setup is not None and not _as_driven(told.setup):
             findings.append(
@@ -134,13 +138,7 @@ def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
                 )
             )
             continue
-        recording = read_recording(
-            path,
-            columns=told_columns(told.setup),
-            barometer=told.barometer,
-            apart=True,
-            remembered=memory.of,
-        )
+        recording = read_whole(path, told, folder, remembered=memory.of)
         findings += recording.findings
         excluded = told_excluded(told.setup)
         every = find_pulls(recording, part_load=True, redline=told.redline, excluded=excluded)

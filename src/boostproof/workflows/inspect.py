@@ -70,10 +70,11 @@ def inspect(
         If the file is no log or holds no engine speed, a named column does not exist, the case cannot be
         read, or an answer cannot be kept or taken back.
     """
-    from boostproof.recording import find_pulls, read_recording
+    from boostproof.recording import find_pulls
     from boostproof.recording.checks.about_pulls import about_pulls
     from boostproof.recording.told import told_columns, told_excluded
     from boostproof.workflows.column_memory import ColumnMemory, overruled
+    from boostproof.workflows.reading import read_whole
     from boostproof.workflows.told import Told, told_about
 
     path = Path(file)
@@ -84,12 +85,12 @@ def inspect(
         folder = read_case(case, with_readings=False)
         told = told_about(folder, path)
     memory, named = ColumnMemory(), dict(columns or {})
-    recording = read_recording(
+    recording = read_whole(
         path,
-        columns=overruled(told_columns(told.setup), named),
-        barometer=told.barometer,
-        apart=True,
+        told,
+        folder,
         remembered=memory.forgotten if forget else memory.of,
+        columns=overruled(told_columns(told.setup), named),
     )
     excluded = told_excluded(told.setup)
     pulls = find_pulls(recording, part_load=True, redline=told.redline, excluded=excluded)
