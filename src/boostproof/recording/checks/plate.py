@@ -29,7 +29,7 @@ _LEAST_RPM = 1200.0
 
 
 def find_plate(driving: Driving, known: Rows) -> list[Event]:
-    """Stretches of full load in which the plate stands back; those below 70 % of its own full level cut.
+    """Stretches of full load in which the plate stands back; cut where it closes below 70 % of its own full level.
 
     Parameters
     ----------
@@ -95,11 +95,12 @@ def _plate_alone(driving: Driving, near: Rows) -> list[Event]:
 
 
 def _events(driving: Driving, first: int, last: int, share: FloatArray, *, sure: bool) -> list[Event]:
-    """The stretch, and its deep part, from which on there is no full load."""
+    """The stretch; the pull ends where it begins if the plate closes deep in it."""
     found = [_event(driving, first, last, share, sure=sure, cuts=False)]
     for a, b in runs_of(share[first:last] < DEEP_SHARE):
         if driving.time[first + b - 1] - driving.time[first + a] >= 0.1 or b - a >= 3:
-            found.append(_event(driving, first + a, first + b, share, sure=sure, cuts=True))
+            # What boost does on the way there is the plate's doing as well.
+            return [*found, _event(driving, first, last, share, sure=sure, cuts=True)]
     return found
 
 
@@ -146,7 +147,7 @@ def about_plate(driving: Driving, events: Sequence[Event]) -> tuple[Finding, ...
                 f"The plate closes to {to} from {from_rpm:.0f} rpm on while the engine speed goes on rising"
             )
             who = "the driver eased off or the engine computer limits torque"
-        then = "the pull was cut where it goes below 70 %" if cut else "do not trust boost from there on"
+        then = "the pull was cut there" if cut else "do not trust boost from there on"
         do = "Read the stored faults and what limits torque before judging boost there."
         if not event.sure:
             do += " Log the pedal too: it tells who closed the plate."
