@@ -9,8 +9,8 @@ import numpy as np
 import pytest
 from numpy.typing import NDArray
 
-from boostproof.recording.recognise import recognise
 from boostproof.recording.model import Column, Table
+from boostproof.recording.recognise import recognise
 
 _path = Path(__file__).resolve().parents[2] / "fixtures" / "recordings" / "drive.py"
 _spec = importlib.util.spec_from_file_location("drive", _path)

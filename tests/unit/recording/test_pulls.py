@@ -9,9 +9,9 @@ import pytest
 from numpy.typing import NDArray
 
 from boostproof.recording import Pull, Recording, find_pulls
-from boostproof.recording.recognise import recognise
-from boostproof.recording.pulls.metrics import METRICS, measure
 from boostproof.recording.model import Channel, Column, Table
+from boostproof.recording.pulls.metrics import METRICS, measure
+from boostproof.recording.recognise import recognise
 
 Array = NDArray[np.float64]
 RATE = 50.0

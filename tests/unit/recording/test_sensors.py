@@ -11,9 +11,9 @@ from numpy.typing import NDArray
 
 from boostproof.errors import InputError
 from boostproof.recording import ColumnChoice, Recording
-from boostproof.recording.recognise import recognise
-from boostproof.recording.model import Column, Table
 from boostproof.recording.columns.timebase import time_axis
+from boostproof.recording.model import Column, Table
+from boostproof.recording.recognise import recognise
 from boostproof.units import find_unit
 
 Array = NDArray[np.float64]

@@ -7,15 +7,15 @@ from collections.abc import Sequence
 import numpy as np
 
 from boostproof.findings import Finding
-from boostproof.recording.checks.anti_lag import about_anti_lag
-from boostproof.recording.checks.aspirated import about_no_boost, no_boost_at_all
-from boostproof.recording.checks.drive_line import about_drive_line
-from boostproof.recording.checks.limiter import about_limiter
-from boostproof.recording.checks.plate import about_full_level, about_plate
 from boostproof.recording.checks.short_pull import about_short_pulls
+from boostproof.recording.driving.anti_lag import about_anti_lag
+from boostproof.recording.driving.aspirated import about_no_boost, no_boost_at_all
+from boostproof.recording.driving.drive_line import about_drive_line
+from boostproof.recording.driving.events import Event, events_of
+from boostproof.recording.driving.limiter import about_limiter
+from boostproof.recording.driving.plate import about_full_level, about_plate
+from boostproof.recording.driving.ready import RPM, Driving, driving_of
 from boostproof.recording.model import Pull, Recording
-from boostproof.recording.pulls.cuts import Event, events_of
-from boostproof.recording.pulls.driving import RPM, Driving, driving_of
 from boostproof.recording.signals.glitches import engine_speed
 
 

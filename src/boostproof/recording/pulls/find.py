@@ -11,10 +11,10 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from boostproof.recording.checks.aspirated import no_boost_at_all
-from boostproof.recording.model import Ended, FloatArray, Metric, Pull, Recording
-from boostproof.recording.pulls.cuts import Event, events_of
-from boostproof.recording.pulls.driving import (
+from boostproof.recording.driving.aspirated import no_boost_at_all
+from boostproof.recording.driving.events import Event, events_of
+from boostproof.recording.driving.load import Lever, before_lift, by_mixture, by_vacuum
+from boostproof.recording.driving.ready import (
     RPM,
     Driving,
     Rows,
@@ -27,7 +27,7 @@ from boostproof.recording.pulls.driving import (
     runs_of,
     step_of,
 )
-from boostproof.recording.pulls.load import Lever, before_lift, by_mixture, by_vacuum
+from boostproof.recording.model import Ended, FloatArray, Metric, Pull, Recording
 from boostproof.recording.pulls.measured import measure_rows
 from boostproof.recording.pulls.metrics import METRICS
 from boostproof.recording.pulls.replicas import COPIES, FEWER

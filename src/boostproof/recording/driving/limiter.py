@@ -10,9 +10,9 @@ from __future__ import annotations
 import numpy as np
 
 from boostproof.findings import Finding
+from boostproof.recording.driving.events import Event
+from boostproof.recording.driving.ready import Driving, runs_of
 from boostproof.recording.model import FloatArray
-from boostproof.recording.pulls.cuts import Event
-from boostproof.recording.pulls.driving import Driving, runs_of
 
 _TOOTH, _TOOTH_SHARE, _NOISES = 40.0, 0.006, 6.0  # rpm; share of the speed; sd of the engine speed
 _DEEPEST = 0.10  # of the speed; what falls deeper is a gear change

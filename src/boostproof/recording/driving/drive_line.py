@@ -14,10 +14,10 @@ from dataclasses import dataclass
 import numpy as np
 
 from boostproof.findings import Finding
-from boostproof.recording.checks.speed_ratio import about_ratio, find_slip_by_ratio, ratio_over
+from boostproof.recording.driving.events import Event
+from boostproof.recording.driving.ready import Driving, Rise, Rows, rises, runs_of
+from boostproof.recording.driving.speed_ratio import about_ratio, find_slip_by_ratio, ratio_over
 from boostproof.recording.model import FloatArray
-from boostproof.recording.pulls.cuts import Event
-from boostproof.recording.pulls.driving import Driving, Rise, Rows, rises, runs_of
 
 _GRID_S = 0.1  # s; drive lines change within a few of these
 _SLOW_S = 0.08  # s between rows

@@ -9,8 +9,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
+from boostproof.recording.driving.ready import Driving, Rows
 from boostproof.recording.model import Ended
-from boostproof.recording.pulls.driving import Driving, Rows
 
 
 @dataclass(frozen=True)
@@ -46,10 +46,10 @@ def events_of(driving: Driving) -> tuple[Event, ...]:
     ----------
     driving : the recording made ready
     """
-    from boostproof.recording.checks.anti_lag import find_anti_lag
-    from boostproof.recording.checks.drive_line import find_drive_line
-    from boostproof.recording.checks.limiter import find_limiter
-    from boostproof.recording.checks.plate import find_plate
+    from boostproof.recording.driving.anti_lag import find_anti_lag
+    from boostproof.recording.driving.drive_line import find_drive_line
+    from boostproof.recording.driving.limiter import find_limiter
+    from boostproof.recording.driving.plate import find_plate
 
     limiter = find_limiter(driving)
     anti_lag = find_anti_lag(driving)

@@ -12,8 +12,7 @@ from functools import cached_property
 import numpy as np
 from numpy.typing import NDArray
 
-from boostproof.recording.model import FloatArray, Recording
-from boostproof.recording.pulls.load import (
+from boostproof.recording.driving.load import (
     FULL_SHARE,
     LEAST_FULL,
     Lever,
@@ -21,6 +20,7 @@ from boostproof.recording.pulls.load import (
     lever_of,
     load_of,
 )
+from boostproof.recording.model import FloatArray, Recording
 from boostproof.recording.signals.glitches import engine_speed, without_glitches
 from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, smooth, window_for
 

@@ -11,9 +11,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from boostproof.findings import Finding
+from boostproof.recording.driving.events import Event
+from boostproof.recording.driving.ready import Driving, Rows
 from boostproof.recording.model import FloatArray
-from boostproof.recording.pulls.cuts import Event
-from boostproof.recording.pulls.driving import Driving, Rows
 
 _LEAST_SPEED = 3.0  # m/s
 _LEAST_S = 2.5

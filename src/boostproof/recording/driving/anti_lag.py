@@ -9,9 +9,9 @@ from __future__ import annotations
 import numpy as np
 
 from boostproof.findings import Finding
+from boostproof.recording.driving.events import Event
+from boostproof.recording.driving.ready import Driving, pieces
 from boostproof.recording.model import FloatArray
-from boostproof.recording.pulls.cuts import Event
-from boostproof.recording.pulls.driving import Driving, pieces
 from boostproof.recording.signals.smooth import filled
 
 _SHUT = 0.12  # of the way from the least opening to the full one

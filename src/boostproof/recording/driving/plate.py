@@ -11,10 +11,10 @@ from collections.abc import Sequence
 import numpy as np
 
 from boostproof.findings import Finding
+from boostproof.recording.driving.events import Event
+from boostproof.recording.driving.load import DEEP_SHARE, LEAST_FULL, held_level
+from boostproof.recording.driving.ready import Driving, Rows, runs_of
 from boostproof.recording.model import FloatArray
-from boostproof.recording.pulls.cuts import Event
-from boostproof.recording.pulls.driving import Driving, Rows, runs_of
-from boostproof.recording.pulls.load import DEEP_SHARE, LEAST_FULL, held_level
 from boostproof.recording.signals.glitches import steadied
 from boostproof.recording.signals.smooth import filled, noise_of
 
