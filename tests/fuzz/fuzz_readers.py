@@ -14,6 +14,7 @@ import hashlib
 import io
 import json
 import os
+import re
 import resource
 import sys
 import tempfile
@@ -45,6 +46,7 @@ if TYPE_CHECKING:
 
 readers = boostproof.recording.readers
 MEMORY = 8 << 30  # bytes of address space; atheris and the libraries reserve much of it
+MOST_CELLS = 10_000_000
 HANG = 20  # seconds for one small input
 
 
@@ -70,7 +72,11 @@ def _bus(folder: Path, data: bytes) -> Table:
     return readers.candump.read_candump(_log(folder, log), [folder / "car.dbc"])
 
 
-def _sheet(folder: Path, data: bytes) -> Table:
+def _sheet(folder: Path, data: bytes) -> Table | None:
+    rows = [1, *(int(n) for n in re.findall(rb'[ "A-Z](\d{1,8})[": ]', data))]
+    columns = [0, *(len(name) for name in re.findall(rb"([A-Z]+)\d", data))]
+    if max(rows) * 26 ** max(columns) > MOST_CELLS:
+        return None  # the library keeps every cell between: such a sheet ends the process that reads it
     whole = data[1:] if data[:1] == b"\x00" else seeds.sheet_of(data[1:])
     return readers.spreadsheet.read_spreadsheet(_log(folder, whole))
 
@@ -108,14 +114,15 @@ _BUS = (b"(1436509052.249713)", b"can0", b"##1", b"#R", b"[64]", b"(nan)", b"RX 
         b"|64@1- ", b"|64@0+ ", b" M : ", b" m1M : ", b"SIG_VALTYPE_ ", b"SG_MUL_VAL_ ")  # fmt: skip
 _CELLS = (b'<c r="XFD1048576">', b'<row r="9">', b' t="s"', b' t="b"', b' t="d"', b' t="e"', b' t="inlineStr"',
           b"<mergeCell ref=", b' s="1"', b"<v>1e308</v>", b"<f>")  # fmt: skip
+_BLOCKS = (b"UnFinMF ", *(b"##" + n for n in (b"HD", b"DG", b"CG", b"CN", b"CC", b"DT", b"DL", b"TX", b"SI")))
 TARGETS: dict[str, Target] = {
     "csv": Target(lambda f, d: delimited.read_delimited(_log(f, d)), seeds.tables, _SIGNS, apart=False),
     "candump": Target(_bus, seeds.bus_logs, _BUS),
-    "parquet": Target(lambda f, d: readers.parquet.read_parquet(_log(f, d)), seeds.parquets),
+    "parquet": Target(lambda f, d: readers.parquet.read_parquet(_log(f, d)), seeds.parquets, (b"PAR1",)),
     "xlsx": Target(_sheet, seeds.sheets, _CELLS),
-    "mdf": Target(lambda f, d: readers.mdf.read_mdf(_log(f, d), []), seeds.measurements),
+    "mdf": Target(lambda f, d: readers.mdf.read_mdf(_log(f, d), []), seeds.measurements, _BLOCKS),
     "packed": Target(lambda f, d: read_table(_log(f, seeds.pack(d))), seeds.packed, (seeds.PARTED, b"../", b".dbc")),
-    "sniff": Target(lambda f, d: read_table(_log(f, d)), _kinds),
+    "sniff": Target(lambda f, d: read_table(_log(f, d)), _kinds, (b"PK\x03\x04", b"MDF     ", b"PAR1", *_SIGNS)),
     "whole": Target(_whole, seeds.tables, _SIGNS, apart=False),
 }
 
@@ -132,13 +139,16 @@ def check_table(table: Table) -> None:
 
     assert table.rows > 0 and table.columns, "no rows or no columns"
     for column in table.columns:
-        assert column.values.shape == (table.rows,) and column.values.dtype == np.float64, column.header
+        assert column.values.shape == (table.rows,) and column.values.dtype == np.float64, "shape"
         own = column.values if column.samples is None else column.samples.values
-        assert not np.isinf(column.values).any() and not np.isinf(own).any(), f"infinite: {column.header}"
+        assert not np.isinf(column.values).any() and not np.isinf(own).any(), "infinite"
         if column.samples is None:
-            assert column.lost_cells == np.isnan(own).sum(), f"not counted: {column.header}"
+            # Where a bus log has no clock, its rows also tell nothing between two frames of a message.
+            missing = np.isnan(own).sum()
+            counted = column.lost_cells <= missing if table.kind == "candump" else column.lost_cells == missing
+            assert counted, "lost cells are not counted"
         else:
-            assert np.isfinite(own).all() and (np.diff(column.samples.time) > 0).all(), column.header
+            assert np.isfinite(own).all() and (np.diff(column.samples.time) > 0).all(), "samples"
     headers = [column.header for column in table.columns]
     assert len(set(headers)) == len(headers), "headers alike"
     stream = io.BytesIO()
@@ -166,8 +176,9 @@ class Run:
         self.count += 1
         try:
             table = target.read(self.folder, data)
-            check_table(table)
-            self.tables += 1
+            if table is not None:
+                check_table(table)
+                self.tables += 1
         except InputError as error:
             if not (error.says and error.kind and error.where):
                 self._keep("an error without words", data, repr(error))

@@ -128,7 +128,9 @@ def measurements() -> list[bytes]:
             mdf.append([asammdf.Signal(np.arange(12.0), time, name="rpm", unit="rpm")])
             words = np.array([b"1.5", b"2.5", b"on ", b"off"])
             numbers = (np.arange(4, dtype=np.uint8), words)
-            mdf.append([asammdf.Signal(n, slow, name=f"c{k}") for k, n in enumerate(numbers)], common_timebase=True)
+            texts = {"encoding": "utf-8"}
+            slows = [asammdf.Signal(n, slow, name=f"c{k}", **(texts if k else {})) for k, n in enumerate(numbers)]
+            mdf.append(slows, common_timebase=True)
             path = mdf.save(Path(folder) / f"log{version}.mf4", overwrite=True)
             mdf.close()
             found.append(Path(path).read_bytes())
@@ -170,5 +172,5 @@ def pack(data: bytes) -> bytes:
     pieces = rest.split(PARTED)
     with zipfile.ZipFile(stream, "w", zipfile.ZIP_DEFLATED if how == b"\x03" else zipfile.ZIP_STORED) as archive:
         for name, content in zip(pieces[0::2], pieces[1::2], strict=False):
-            archive.writestr(name.decode("utf-8", "replace") or "log", content)
+            archive.writestr(name.decode("utf-8", "replace").strip("\0/") or "log", content)
     return stream.getvalue()

@@ -12,7 +12,7 @@ from boostproof.errors import InputError
 from boostproof.findings import Finding
 from boostproof.recording.model import Column, Table
 from boostproof.recording.readers.cells import Numbers
-from boostproof.recording.readers.layout import Layout
+from boostproof.recording.readers.layout import NO_VALUE, Layout
 
 if TYPE_CHECKING:
     import polars as pl
@@ -74,8 +74,16 @@ def table_of_body(body: Body, where: str, kind: str, findings: Sequence[Finding]
     # What stands behind a separator at the end of every line is no column.
     while columns and columns[-1].lost_cells == rows and columns[-1].header.startswith("column "):
         columns.pop()
-    every = (*findings, *dropped, *lost_cells(columns, rows, where))
+    every = (*findings, *_about_above(body.layout.above, where), *dropped, *lost_cells(columns, rows, where))
     return Table(where, kind, rows, tuple(columns), every)
+
+
+def _about_above(lines: int, where: str) -> list[Finding]:
+    if not lines:
+        return []
+    says = f"Lines of numbers above the header were passed over ({lines})."
+    do = "Check that the header stands above all samples, once."
+    return [Finding("lines-above", where, says, do)]
 
 
 def _drop_other_lines(body: Body, where: str) -> tuple[Body, list[Finding]]:
@@ -91,18 +99,21 @@ def _drop_other_lines(body: Body, where: str) -> tuple[Body, list[Finding]]:
     if not silent.any():
         return body, []
     keep = ~silent
-    findings = []
+    second: list[Finding] = []
     texts = frame.filter(pl.Series(silent))
     rows = np.flatnonzero(silent)
-    repeated = 0
+    repeated = other = 0
     for row, cells in zip(rows, texts.iter_rows(), strict=True):
         written = [(cell or "").strip().strip('"') for cell in cells]
-        words = sum(any(letter.isalpha() for letter in cell) for cell in written)
+        named = [cell for cell in written if any(letter.isalpha() for letter in cell)]
+        words = len(named)
+        # A row of "ERR" is a moment without values and no header.
+        header = words >= 3 and len(set(named)) > 1 and any(cell.lower() not in NO_VALUE for cell in named)
         same = sum(cell == name for cell, name in zip(written, body.layout.names, strict=True))
         if words and same >= 0.5 * words:
             repeated += 1
-        elif words >= 0.8 * len(written) and words >= 3 and row + 2 < frame.height:
-            findings.append(
+        elif header and words >= 0.8 * len(written) and row + 2 < frame.height:
+            second.append(
                 Finding(
                     "second-table",
                     f"{where}: line {body.first_line + row}",
@@ -112,26 +123,24 @@ def _drop_other_lines(body: Body, where: str) -> tuple[Body, list[Finding]]:
             )
             keep[row:] = False
             break
-    filled = sum(any((cell or "").strip() for cell in cells) for cells in texts.iter_rows())
-    other = filled - repeated  # blank lines are not worth a word
-    if repeated:
-        findings.append(
-            Finding(
-                "repeated-header",
-                where,
-                f"The header line stands again among the numbers ({repeated} x); "
-                "those lines were passed over.",
-            )
-        )
-    elif other > 0 and not findings:
-        findings.append(
-            Finding("other-lines", where, f"Lines that are no samples were passed over ({other}).")
-        )
+        else:
+            other += any(written)  # blank lines are not worth a word
+    findings = [*_about_passed_over(repeated, other, where), *second]
     kept = tuple(
         Numbers(read.values[keep], int(np.count_nonzero(np.isnan(read.values[keep]))), read.unit, read.clock)
         for read in body.numbers
     )
     return replace(body, text=frame.filter(pl.Series(keep)), numbers=kept), findings
+
+
+def _about_passed_over(repeated: int, other: int, where: str) -> list[Finding]:
+    findings = []
+    if repeated:
+        says = f"The header line stands again among the numbers ({repeated} x); those lines were passed over."
+        findings.append(Finding("repeated-header", where, says))
+    if other:
+        findings.append(Finding("other-lines", where, f"Lines that are no samples were passed over ({other})."))
+    return findings
 
 
 def _summary_lines(frame: pl.DataFrame) -> NDArray[np.bool_]:

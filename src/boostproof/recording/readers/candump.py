@@ -38,6 +38,7 @@ _SCREEN_LINE = _HEAD + r"\s+\[\d+\]"
 _PAUSE = 600.0  # s; a longer silence of the whole bus is the logger's pause, not the drive's
 _AFTER_PAUSE = 10.0  # s, what is left of it
 _REWIND = 1.0  # s; smaller steps back are frames of several buses out of order
+_LATEST = 1e11  # s; no clock has counted that far
 _SECONDS = 1e6  # stamps above are no count from line to line
 
 
@@ -223,12 +224,14 @@ def _with_bytes(words: pl.DataFrame) -> pl.DataFrame:
     """Only the lines whose bytes are bytes, which is nearly always all of them."""
     import polars as pl
 
-    try:
-        if len(bytes.fromhex(words["hex"].str.join("").item() or "")) == words["count"].sum():
-            return words
-    except ValueError:
-        pass
     plain = words.with_columns(pl.col("hex").str.replace_all(" ", "", literal=True))
+    # Digits are counted line by line: two broken lines could make up for each other in the sum.
+    if bool((plain["hex"].str.len_bytes() == 2 * plain["count"]).all()):
+        try:
+            bytes.fromhex(plain["hex"].str.join("").item() or "")
+            return plain
+        except ValueError:
+            pass
     return plain.filter(pl.col("hex").str.decode("hex", strict=False).bin.size() == pl.col("count"))
 
 
@@ -285,6 +288,10 @@ def _seconds(text: pl.Series, where: str, findings: list[Finding]) -> FloatArray
     if stamps.null_count() > 0.5 * len(stamps):
         moments = text.str.strip_chars(" ").str.to_datetime("%Y-%m-%d %H:%M:%S%.f", strict=False)
         stamps = moments.dt.epoch("us").cast(pl.Float64) / 1e6
+    stamps = stamps.set(~(stamps.abs() < _LATEST).fill_null(False), None)
+    if stamps.null_count():
+        says = f"Time stamps that cannot be read were taken from the line before ({stamps.null_count()})."
+        findings.append(Finding("bad-stamps", where, says))
     # A stamp that does not read takes the time of the line before.
     time = stamps.forward_fill().backward_fill().fill_null(0.0).to_numpy().astype(np.float64)
     if _from_line_to_line(time):

@@ -94,7 +94,8 @@ def _mend(cells: pl.Series, decimal: Decimal) -> tuple[FloatArray, str]:
     unit = _unit_behind(text.drop_nulls().head(_SAMPLE).to_list())
     if unit:
         text = text.str.extract(WITH_UNIT.pattern, 1).fill_null(text)
-    text = text.str.replace_all(r"(\d) (\d{3})", "$1$2")
+    for _ in range(2):  # of three groups the middle one is behind a blank and before one
+        text = text.str.replace_all(r"(\d) (\d{3})", "$1$2")
     other = "." if decimal == "," else ","
     ungrouped = text.str.replace_all(other, "", literal=True)
     if decimal == ",":

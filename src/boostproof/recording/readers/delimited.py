@@ -15,8 +15,8 @@ from boostproof.findings import Finding
 from boostproof.recording.model import Table
 from boostproof.recording.readers.body import Body, table_of_body
 from boostproof.recording.readers.cells import read_numbers
-from boostproof.recording.readers.encoding import decode, find_encoding
-from boostproof.recording.readers.layout import Layout, find_layout
+from boostproof.recording.readers.encoding import decode, find_encoding, is_utf8
+from boostproof.recording.readers.layout import Layout, find_layout, split_line
 from boostproof.recording.readers.limits import check_numbers, open_problem
 
 if TYPE_CHECKING:
@@ -51,7 +51,7 @@ def read_delimited(path: Path) -> Table:
         raise open_problem(path, error) from error
     encoding = find_encoding(data, where)
     whole_ends = b"\r" not in data or data.count(b"\r") == data.count(b"\r\n")
-    plain = encoding in {"utf-8", "utf-8-sig"} and whole_ends
+    plain = whole_ends and (encoding == "utf-8" or (encoding == "utf-8-sig" and is_utf8(data)))
     # Text that is UTF-8 already goes to the parser as it is: decoding a large log would double the work.
     text = "" if plain else decode(data, encoding)
     head = decode(data[:_SAMPLE_CHARACTERS], encoding) if plain else text[:_SAMPLE_CHARACTERS]
@@ -72,51 +72,95 @@ def _after_line(data: bytes, count: int) -> bytes:
 
 def _read_table(body: bytes, layout: Layout, where: str) -> Table:
     check_numbers(body.count(b"\n"), len(layout.names), where)
-    frame, overflow = _split_overflow(_read_text(body, layout), where)
+    if layout.separator == " ":
+        body = re.sub(rb"(?m)^[ \t]+|[ \t]+$", b"", re.sub(rb"[ \t]+", b" ", body))
+    frame = _read_text(body, layout)
+    findings = _about_longer(_count_longer(frame, body, layout), frame.height, where)
+    frame = frame.drop(_OVERFLOW)
     numbers = tuple(read_numbers(frame[name], layout.decimal) for name in frame.columns)
-    return table_of_body(Body(frame, numbers, layout, layout.first_row + 1), where, "csv", overflow)
+    return table_of_body(Body(frame, numbers, layout, layout.first_row + 1), where, "csv", findings)
 
 
 def _read_text(body: bytes, layout: Layout) -> pl.DataFrame:
     """All columns as text, one more than named for cells beyond the last column."""
-    import polars as pl
+    if b'"' not in body:
+        return _parse(body, layout, None)
     from polars.exceptions import ComputeError
 
-    if layout.separator == " ":
-        body = re.sub(rb"(?m)^[ \t]+|[ \t]+$", b"", re.sub(rb"[ \t]+", b" ", body))
+    for some in (body, _with_paired_quotes(body, layout.separator.encode())):
+        try:
+            frame = _parse(some, layout, '"')
+        except ComputeError:
+            continue
+        if not _swallowed(frame, layout):
+            return frame
+    # Stray quotes of another kind: take them as ordinary signs and brush them off the cells.
+    import polars as pl
+
+    return _parse(body, layout, None).with_columns(pl.all().str.strip_chars('" '))
+
+
+def _with_paired_quotes(body: bytes, separator: bytes) -> bytes:
+    """Lines in which a quote has no partner, mended."""
+    lines = body.split(b"\n")
+    return b"\n".join(_paired(line, separator) if line.count(b'"') % 2 else line for line in lines)
+
+
+def _paired(line: bytes, separator: bytes) -> bytes:
+    """Where a cell was opened and never closed, as at the end of a log that was cut, nothing tells what is in it."""
+    last = line.rindex(b'"')
+    opened = not line[:last].strip() or line[:last].rstrip(b" ").endswith(separator)
+    return line[:last] if opened else line.replace(b'"', b"")
+
+
+def _swallowed(frame: pl.DataFrame, layout: Layout) -> bool:
+    """Whether a cell holds lines of the table: a stray quote opened it, and another one closed it."""
+    least = max(1, (len(layout.names) - 1) // 2)
+    for cells in frame.iter_columns():
+        broken = cells.filter(cells.str.contains("\n", literal=True).fill_null(False))
+        if any(line.count(layout.separator) >= least for cell in broken for line in cell.split("\n")):
+            return True
+    return False
+
+
+def _parse(body: bytes, layout: Layout, quote: str | None) -> pl.DataFrame:
+    import polars as pl
+
     names = [f"{index:04d}" for index in range(len(layout.names))]
-    schema = dict.fromkeys([*names, _OVERFLOW], pl.String)
-
-    def parse(quote: str | None) -> pl.DataFrame:
-        return pl.read_csv(
-            io.BytesIO(body),
-            has_header=False,
-            schema=schema,
-            separator=layout.separator,
-            quote_char=quote,
-            truncate_ragged_lines=True,
-            missing_columns="insert",
-            raise_if_empty=False,
-        )
-
-    try:
-        return parse('"' if layout.quoted else None)
-    except ComputeError:
-        # A stray quote somewhere below: take quotes as ordinary signs and brush them off the cells.
-        return parse(None).with_columns(pl.all().str.strip_chars('" '))
+    return pl.read_csv(
+        io.BytesIO(body),
+        has_header=False,
+        schema=dict.fromkeys([*names, _OVERFLOW], pl.String),
+        separator=layout.separator,
+        quote_char=quote,
+        truncate_ragged_lines=True,
+        missing_columns="insert",
+        extra_columns="ignore",
+        raise_if_empty=False,
+    )
 
 
-def _split_overflow(frame: pl.DataFrame, where: str) -> tuple[pl.DataFrame, list[Finding]]:
+def _count_longer(frame: pl.DataFrame, body: bytes, layout: Layout) -> int:
     """Lines with more cells than the header has names (an empty last cell is only a trailing separator)."""
-    longer = int((frame[_OVERFLOW].drop_nulls().str.strip_chars().str.len_chars() > 0).sum())
-    frame = frame.drop(_OVERFLOW)
+    separator, width = layout.separator, len(layout.names)
+    longer = int((frame[_OVERFLOW].drop_nulls().str.strip_chars('" ').str.len_chars() > 0).sum())
+    if body.count(separator.encode()) == (width - 1) * frame.height and not longer:
+        return 0
+    # The parser keeps one cell too many and cuts off the others: where that one is empty, they may not be.
+    further = [line for line in body.decode().split("\n") if line.count(separator) > width]
+    for first, *others in (cells[width:] for line in further if len(cells := split_line(line, separator)) > width):
+        longer += not first and any(others)
+    return longer
+
+
+def _about_longer(longer: int, lines: int, where: str) -> list[Finding]:
     if not longer:
-        return frame, []
-    return frame, [
+        return []
+    return [
         Finding(
             "long-lines",
             where,
-            f"In {longer} of {frame.height} lines there are more cells than the header has names; "
+            f"In {longer} of {lines} lines there are more cells than the header has names; "
             "the rest was left out.",
             "Check that no column name is missing in the header.",
         )

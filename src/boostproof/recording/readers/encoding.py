@@ -15,7 +15,9 @@ _CONTROL = bytes(set(range(32)) - {9, 10, 12, 13, 26, 27})
 
 
 def find_encoding(data: bytes, where: str) -> str:
-    """Encoding of a text file from its bytes: utf-8-sig, utf-8, utf-16 (-le, -be), or a code page.
+    """Encoding of a text file from its bytes: utf-8, utf-16 (-le, -be), or a code page.
+
+    "utf-8-sig" is UTF-8 with a mark before it, or with a few broken bytes.
 
     Raises
     ------
@@ -39,11 +41,25 @@ def find_encoding(data: bytes, where: str) -> str:
         )
     if data.isascii():
         return "utf-8"
+    if is_utf8(data):
+        return "utf-8"
+    return "utf-8-sig" if _nearly_utf8(data) else _code_page(head)
+
+
+def is_utf8(data: bytes) -> bool:
+    """Whether every byte is part of a sign in UTF-8."""
     try:
         data.decode("utf-8")
     except UnicodeDecodeError:
-        return _code_page(head)
-    return "utf-8"
+        return False
+    return True
+
+
+def _nearly_utf8(data: bytes) -> bool:
+    """A few bytes are broken, as at the end of a log that was cut; in a code page hardly any sign fits."""
+    text = data.decode("utf-8", errors="replace")
+    broken = text.count("\ufffd")
+    return broken * 10 <= len(text) - len(text.encode("ascii", "ignore")) - broken
 
 
 def _code_page(head: bytes) -> str:

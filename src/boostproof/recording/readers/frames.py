@@ -18,6 +18,7 @@ from boostproof.recording.readers.grouped import Group, Offer, name_some, pick_c
 Bytes = NDArray[np.uint8]
 Raw = NDArray[np.uint64]
 Mask = NDArray[np.bool_]
+_LONGEST = 64  # bytes of a frame (ISO 11898-1, CAN FD)
 
 
 @dataclass(frozen=True)
@@ -92,7 +93,9 @@ def physical(raw: Raw, signal: Signal) -> FloatArray:
     with np.errstate(invalid="ignore", over="ignore"):  # bits of a float may be anything
         values = numbers.astype(np.float64) * signal.scale + signal.offset
     if signal.no_value and not signal.floating:
-        values[np.isin(numbers.astype(np.int64), np.array(signal.no_value, dtype=np.int64))] = np.nan
+        known = np.iinfo(numbers.dtype)
+        called = [number for number in signal.no_value if known.min <= number <= known.max]
+        values[np.isin(numbers, np.array(called, dtype=numbers.dtype))] = np.nan
     values[~np.isfinite(values)] = np.nan
     return values
 
@@ -133,7 +136,7 @@ def decode_frames(
     findings += _unknown(unknown, len(frames.time), where)
     wide = sorted({s.name for message, _, _ in found for s in message.signals if not _readable(s)})
     if wide:
-        says = f"Channels that hold no numbers were passed over ({name_some(wide)})."
+        says = f"Channels that hold no numbers, or reach beyond the longest frame, were passed over ({name_some(wide)})."
         findings.append(Finding("no-number-channels", where, says))
     parts = [part for message, bus, rows in found for part in _parts(message, _bus_name(bus, frames), rows, frames)]
     offers = [Offer(s.name, s.unit, len(part.rows)) for part in parts for s in part.signals]
@@ -216,9 +219,9 @@ def _parts(message: Message, bus: str, rows: NDArray[np.int64], frames: Frames) 
 
 
 def _readable(signal: Signal) -> bool:
-    if signal.floating:
-        return signal.length in (16, 32, 64)
-    return 1 <= signal.length <= 64
+    if signal.start < 0 or last_byte(signal) >= _LONGEST:
+        return False
+    return signal.length in (16, 32, 64) if signal.floating else 1 <= signal.length <= 64
 
 
 def _sent(signal: Signal, by_name: dict[str, Signal], payload: Bytes, lengths: NDArray[np.int64]) -> Mask:
@@ -230,7 +233,8 @@ def _sent(signal: Signal, by_name: dict[str, Signal], payload: Bytes, lengths: N
         if switch is None:
             return np.zeros(payload.shape[1], dtype=bool)
         position = raw_bits(payload, switch.start, switch.length, switch.big_endian)
-        sent &= np.isin(position, np.array(signal.switched_on, dtype=np.uint64))
+        places = [place for place in signal.switched_on if 0 <= place < 1 << 64]
+        sent &= np.isin(position, np.array(places, dtype=np.uint64))
         sent &= last_byte(switch) < lengths
         signal, above = switch, above + 1
     return sent

@@ -133,7 +133,15 @@ def table_of_groups(
     by_group : a repeated name gets the name of its group in front ("ENGINE_2 rpm"), else a running number
         ("rpm (2)"); the one sampled most often keeps the plain name
     """
+    left_out = _about_left_out(groups, file)
     groups = [_in_order(group) for group in groups if group.columns and len(group.time)]
+    if all(len(group.time) < 2 for group in groups):
+        raise InputError(
+            "The file holds no channel with more than one sample.",
+            kind="no-numbers",
+            where=file,
+            do="Record the log again; if it was cut, take a longer part.",
+        )
     plain = [replace(group, columns=tuple(_plain(column) for column in group.columns)) for group in groups]
     named = _without_repeats(plain)
     headers = _headers(named, by_group)
@@ -145,7 +153,27 @@ def table_of_groups(
         ]
         parts.append((group.time, columns))
     table = table_of(file, kind, parts, findings)
-    return replace(table, findings=table.findings + tuple(_lost_cells(parts, file)))
+    return replace(table, findings=(*table.findings, *left_out, *_lost_cells(parts, file)))
+
+
+def _about_left_out(groups: Sequence[Group], where: str) -> list[Finding]:
+    """What `_in_order` leaves out."""
+    count = 0
+    for group in groups:
+        kept = rising(group.time)
+        if kept is not None and group.columns:
+            count += int(np.count_nonzero(~kept))
+    if not count:
+        return []
+    samples = "1 sample was left out: its time is" if count == 1 else f"{count} samples were left out: their times are"
+    return [
+        Finding(
+            "time-not-rising",
+            where,
+            f"{samples} not later than that of the sample before.",
+            "Nothing to do if these are few; many point to a logger that stamps whole blocks of samples at once.",
+        )
+    ]
 
 
 def _in_order(group: Group) -> Group:

@@ -85,7 +85,7 @@ class Layout:
     units : text of the units row per column, empty where there is none
     first_row : index of the first line of numbers
     header_row : index of the header line
-    quoted : cells stand in quotes
+    above : lines of numbers above the header, which are not read
     """
 
     separator: str
@@ -94,7 +94,7 @@ class Layout:
     units: tuple[str, ...]
     first_row: int
     header_row: int
-    quoted: bool
+    above: int = 0
 
 
 def split_line(line: str, separator: str) -> list[str]:
@@ -103,7 +103,10 @@ def split_line(line: str, separator: str) -> list[str]:
         return line.split()
     if '"' not in line:
         return [cell.strip() for cell in line.split(separator)]
-    return [cell.strip() for cell in next(csv.reader([line], delimiter=separator, skipinitialspace=True))]
+    try:
+        return [cell.strip() for cell in next(csv.reader([line], delimiter=separator, skipinitialspace=True))]
+    except csv.Error:  # a cell of more signs than that library takes, or a lone line end in one
+        return [cell.strip(' "') for cell in line.split(separator)]
 
 
 def is_number(cell: str) -> bool:
@@ -141,7 +144,7 @@ def find_layout(lines: Sequence[str], where: str, separators: Sequence[str] = SE
             do="A log is a header line and lines of numbers, separated by comma, semicolon, tab or blanks.",
         )
     _, separator, first_row, width = best
-    header_row, names, units = _find_header(lines, separator, first_row, width, where)
+    first_row, header_row, names, units = _find_header(lines, separator, first_row, width, where)
     body = [split_line(line, separator) for line in lines[first_row:] if line.strip()]
     return Layout(
         separator,
@@ -150,8 +153,15 @@ def find_layout(lines: Sequence[str], where: str, separators: Sequence[str] = SE
         units,
         first_row,
         header_row,
-        quoted=any('"' in line for line in lines[first_row:]),
+        sum(_is_sample(line, separator, width) for line in lines[:header_row]),
     )
+
+
+def _is_sample(line: str, separator: str, width: int) -> bool:
+    """Whether a line is as one of the table, and no remark."""
+    cells = split_line(line, separator)
+    numbers, words = _kinds(cells)
+    return len(cells) == width and numbers >= 2 and not words
 
 
 def _kinds(cells: Sequence[str]) -> tuple[int, int]:
@@ -223,8 +233,9 @@ def _unit_share(cells: Sequence[str]) -> float:
 
 def _find_header(
     lines: Sequence[str], separator: str, first_row: int, width: int, where: str
-) -> tuple[int, list[str], tuple[str, ...]]:
-    """(line, names, units) from the lines directly above the numbers."""
+) -> tuple[int, int, list[str], tuple[str, ...]]:
+    """(first line of numbers, line, names, units) from the lines directly above the numbers."""
+    first_row = _with_sparse_rows(lines, separator, first_row)
     body = [split_line(line, separator) for line in lines[first_row:] if line.strip()]
     # A separator at the end of every line of numbers needs none at the end of the header.
     trailing = width > 2 and all(len(cells) < width or not cells[width - 1] for cells in body)
@@ -240,7 +251,21 @@ def _find_header(
         block.append((index, cells))
     if not block:
         raise _no_header(lines, separator, first_row, width, where)
-    return _pick_header(block, width)
+    return first_row, *_pick_header(block, width)
+
+
+def _with_sparse_rows(lines: Sequence[str], separator: str, first_row: int) -> int:
+    """The first row, where some above the full ones hold few numbers: slow channels begin later."""
+    index = first = first_row
+    while index > 0:
+        index -= 1
+        if not lines[index].strip():
+            continue
+        numbers, words = _kinds(split_line(lines[index], separator))
+        if words or (separator != " " and separator not in lines[index]):
+            break
+        first = index if numbers else first
+    return first
 
 
 def _pick_header(block: list[tuple[int, list[str]]], width: int) -> tuple[int, list[str], tuple[str, ...]]:
@@ -304,10 +329,15 @@ def find_decimal(body: Sequence[Sequence[str]]) -> Decimal:
 
 def numbered(names: Sequence[str]) -> tuple[str, ...]:
     """Headers made unique: the second "Boost" becomes "Boost (2)"; an empty one "column 3"."""
+    plain = [" ".join(name.split()) or f"column {index}" for index, name in enumerate(names, 1)]
+    written = set(plain)
     seen: Counter[str] = Counter()
-    result = []
-    for index, name in enumerate(names, 1):
-        plain = " ".join(name.split()) or f"column {index}"
-        seen[plain] += 1
-        result.append(plain if seen[plain] == 1 else f"{plain} ({seen[plain]})")
+    result: list[str] = []
+    for name in plain:
+        seen[name] += 1
+        unique = name
+        while seen[name] > 1 and (unique := f"{name} ({seen[name]})") in written:
+            seen[name] += 1
+        written.add(unique)
+        result.append(unique)
     return tuple(result)
