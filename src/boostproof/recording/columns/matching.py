@@ -131,7 +131,8 @@ def second_sensors(seen: Sequence[Seen], first: Sequence[int], used: set[int]) -
     known = list(first)
     found: list[Match] = []
     for index, one in enumerate(seen):
-        match = None if index in used else best_reading(index, one, row)
+        # A column without a number measures nothing.
+        match = None if index in used or not one.some.size else best_reading(index, one, row)
         if match is None or match.score < 0.6:
             continue
         if any(same_numbers(one.column, seen[other].column) for other in known):
