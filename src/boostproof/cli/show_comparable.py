@@ -52,6 +52,7 @@ def _air(air: Mapping[str, Any]) -> list[str]:
             f"compressor at most {flow['value']:.3f} ± {2.0 * flow['sd']:.3f} kg/s corrected, at pressure ratio "
             f"{ratio['value']:.2f}"
         )
+        says += _on_map(line.get("on_map"))
     run = air["inertia_dyno"]
     if run is not None:
         power, torque = run["peak_power_kw"], run["peak_torque_nm"]
@@ -59,6 +60,24 @@ def _air(air: Mapping[str, Any]) -> list[str]:
             f"from the inertia {power['value']:.0f} ± {2.0 * power['sd']:.0f} kW and {torque['value']:.0f} Nm, "
             "losses not included"
         )
+    return says
+
+
+def _on_map(found: Mapping[str, Any] | None) -> list[str]:
+    """Where the line lies on the map of the compressor: surge, efficiency, choke."""
+    if found is None:
+        return []
+    says = []
+    surge, end = found["nearest_surge"], found["efficiency_at_end"]
+    if surge is None:
+        return ["off its map all along"]
+    says.append(
+        f"nearest to surge {100 * surge['value']:.0f} ± {200 * surge['sd']:.0f} % at {round(surge['rpm'], -1):,.0f} rpm"
+    )
+    if end is not None:
+        says.append(f"{100 * end['value']:.0f} ± {200 * end['sd']:.0f} % efficiency at the end")
+    turns = [speed for speed in found["shaft_speed_rpm"] if speed is not None]
+    says.append(f"shaft up to {round(max(turns), -3):,.0f} rpm")
     return says
 
 

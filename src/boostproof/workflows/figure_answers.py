@@ -60,6 +60,41 @@ class ReferenceAnswer(TypedDict):
     temperature_k: float
 
 
+class MarginAnswer(TypedDict):
+    """A least margin as a share of one, and the engine speed where it is."""
+
+    rpm: float
+    value: float
+    sd: float
+
+
+class OutsideAnswer(TypedDict):
+    """A stretch of engine speeds at which a line lies off the map, and on which side."""
+
+    rpm_from: float
+    rpm_to: float
+    side: str
+
+
+class OnMapAnswer(TypedDict):
+    """An operating line on the map of its compressor, at the engine speeds of the line; null where it is outside.
+    Margins and efficiencies are shares of one."""
+
+    nearest_surge: MarginAnswer | None
+    nearest_choke: MarginAnswer | None
+    efficiency_at_end: ValueAnswer | None
+    corrected_shaft_speed_rpm: list[float | None]
+    corrected_shaft_speed_sd: list[float | None]
+    shaft_speed_rpm: list[float | None]
+    efficiency: list[float | None]
+    efficiency_sd: list[float | None]
+    surge_margin: list[float | None]
+    surge_margin_sd: list[float | None]
+    choke_margin: list[float | None]
+    choke_margin_sd: list[float | None]
+    outside: list[OutsideAnswer]
+
+
 class OperatingLineAnswer(TypedDict):
     """Where each compressor works along a pull, and what each figure was taken from."""
 
@@ -71,6 +106,7 @@ class OperatingLineAnswer(TypedDict):
     pressure_ratio: list[float]
     pressure_ratio_sd: list[float]
     sources: dict[str, str]
+    on_map: OnMapAnswer | None
 
 
 class InertiaAnswer(TypedDict):

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any, Literal
 
 from boostproof.errors import InputError
@@ -12,7 +12,9 @@ from boostproof.findings import Finding
 if TYPE_CHECKING:
     from boostproof.car.spec import CarSpec
     from boostproof.casefolder import Case
+    from boostproof.casefolder.maps import CompressorMap
     from boostproof.keys import Weather
+    from boostproof.physics.compressor_table import CompressorTable
     from boostproof.quantity import Quantity
     from boostproof.recording.model import Metric, Pull
     from boostproof.recording.pulls.air_flow import OperatingLine
@@ -51,11 +53,13 @@ class PullFigures:
 
 @dataclass(frozen=True)
 class Figures:
-    """Of one recording: one entry for each pull in their order, and what its repeats say (None without)."""
+    """Of one recording: one entry for each pull in their order, what its repeats say (None without), and the map
+    that the operating lines were placed on (None without)."""
 
     pulls: tuple[PullFigures, ...] = ()
     repeats: Repeats | None = None
     findings: tuple[Finding, ...] = ()
+    compressor: CompressorTable | None = None
 
     def as_json(self) -> dict[str, Any]:
         """``weather``, ``repeats`` and ``air`` of ``inspect --json``."""
@@ -75,12 +79,51 @@ def figures_of(
     ----------
     pulls : of one recording, in order; those at part load get no figures
     folder, setup : the case and what pulls.toml says of the recording, where there is one
+
+    Raises
+    ------
+    InputError
+        If the case points to a map that cannot be read.
     """
     car = None if folder is None else folder.car
     temperature, humidity = _told_air(setup, car)
-    each = [_of_pull(pull, car, temperature, humidity) if pull.full_load else PullFigures() for pull in pulls]
-    findings = [f for p in each if p.standard is not None and p.standard.power for f in p.standard.findings]
-    return Figures(tuple(each), repeats_among(pulls), tuple(findings))
+    known = None if folder is None else _maps(folder)
+    table = None if known is None else known.table
+    each = [_of_pull(pull, car, temperature, humidity, table) if pull.full_load else PullFigures() for pull in pulls]
+    findings = [] if known is None else list(known.findings)
+    on_map: list[Finding] = []
+    for pull, figures in zip(pulls, each, strict=True):
+        line = figures.operating_line
+        if figures.standard is not None and figures.standard.power:
+            findings += figures.standard.findings
+        if line is not None and line.on_map is not None:
+            on_map += line.on_map.findings(f"{pull.recording.file}, {pull.from_s:.1f} to {pull.to_s:.1f} s")
+    findings += _said_once(on_map)
+    return Figures(tuple(each), repeats_among(pulls), tuple(findings), table)
+
+
+def _said_once(findings: Sequence[Finding]) -> list[Finding]:
+    """The first of each kind, and how many further pulls show the same."""
+    said: dict[str, list[Finding]] = {}
+    for finding in findings:
+        said.setdefault(finding.kind, []).append(finding)
+    once = []
+    for first, *others in said.values():
+        more = f" So it is in {len(others)} more pull{'s' if len(others) > 1 else ''}." if others else ""
+        once.append(replace(first, says=first.says + more))
+    return once
+
+
+def _maps(folder: Case) -> CompressorMap | None:
+    """The compressor's map; a turbine's is looked through, so that its mistakes are told."""
+    turbo = folder.car.turbo
+    if turbo.compressor_map is None and turbo.turbine_map is None:
+        return None
+    from boostproof.casefolder.maps import read_compressor_map, read_turbine_map
+
+    if turbo.turbine_map is not None:
+        read_turbine_map(folder.path, turbo.turbine_map)
+    return None if turbo.compressor_map is None else read_compressor_map(folder.path, turbo.compressor_map)
 
 
 def repeats_among(pulls: Sequence[Pull]) -> Repeats | None:
@@ -112,7 +155,11 @@ def controlled_by(car: CarSpec | None) -> Literal["gauge", "absolute"] | None:
 
 
 def _of_pull(
-    pull: Pull, car: CarSpec | None, temperature: Metric | None, humidity: Metric | None
+    pull: Pull,
+    car: CarSpec | None,
+    temperature: Metric | None,
+    humidity: Metric | None,
+    table: CompressorTable | None,
 ) -> PullFigures:
     from boostproof.recording.pulls.weather import air_of, standard_pull
 
@@ -120,20 +167,23 @@ def _of_pull(
     known = air.temperature is not None or air.pressure_source != "standard atmosphere"
     return PullFigures(
         standard_pull(pull, air, controlled=controlled_by(car)) if known else None,
-        None if car is None else _operating_line(pull, car, temperature),
+        None if car is None else _operating_line(pull, car, temperature, table),
         None if car is None else _inertia(pull, car),
     )
 
 
-def _operating_line(pull: Pull, car: CarSpec, temperature: Metric | None) -> OperatingLine | None:
+def _operating_line(
+    pull: Pull, car: CarSpec, temperature: Metric | None, table: CompressorTable | None
+) -> OperatingLine | None:
     from boostproof.recording.pulls.air_flow import operating_line
 
     displacement = _metric(car.engine.displacement)
     assert displacement is not None  # a must of car.toml
     try:
         return operating_line(
-            pull, displacement=displacement, count=car.turbo.count or 1, ambient_temperature=temperature
-        )
+            pull, displacement=displacement, count=car.turbo.count or 1, ambient_temperature=temperature,
+            table=table,
+        )  # fmt: skip
     except InputError:  # no boost in the log, or too little of the pull
         return None
 

@@ -16,6 +16,8 @@ from boostproof.physics.corrected import SAE_J1826, ReferenceConditions, correct
 from boostproof.physics.gas import AIR_GAMMA, AIR_GAS_CONSTANT
 from boostproof.recording.model import FloatArray, Metric, Pull
 from boostproof.recording.pulls.curve import curve_of
+from boostproof.recording.pulls.on_map import OnMap, place_on_map
+from boostproof.recording.pulls.own_clock import at_times, step_of, through
 from boostproof.recording.signals.smooth import filled, smooth, window_for
 
 if TYPE_CHECKING:
@@ -42,25 +44,6 @@ class Doubtful:
 
     value: FloatArray = field(repr=False)
     sd: FloatArray = field(repr=False)
-
-
-@dataclass(frozen=True)
-class OnMap:
-    """The operating line on a compressor's table; NaN where a point lies outside it, shapes (n,).
-
-    Attributes
-    ----------
-    speed : corrected shaft speed [rad/s]
-    efficiency : isentropic [1]
-    surge_margin, choke_margin : as `boostproof.physics.compressor_table.OperatingPoint` [1]
-    outside : points (engine speed, where) that the table does not hold
-    """
-
-    speed: FloatArray = field(repr=False)
-    efficiency: FloatArray = field(repr=False)
-    surge_margin: FloatArray = field(repr=False)
-    choke_margin: FloatArray = field(repr=False)
-    outside: tuple[tuple[float, str], ...] = ()
 
 
 @dataclass(frozen=True)
@@ -118,6 +101,7 @@ class OperatingLine:
             "pressure_ratio": self.pressure_ratio.value.tolist(),
             "pressure_ratio_sd": self.pressure_ratio.sd.tolist(),
             "sources": dict(self.sources),
+            "on_map": None if self.on_map is None else self.on_map.as_json(),
         }
 
 
@@ -202,7 +186,7 @@ def operating_line(
     return OperatingLine(
         rpm, each, ratio, corrected, reference, inlet, hot,
         None if hot is None else _efficiency(ratio, hot, inlet),
-        None if table is None else _on_map(rpm, ratio.value, corrected.value, table),
+        None if table is None else place_on_map(rpm, ratio, corrected, inlet, table),
         sources,
     )  # fmt: skip
 
@@ -213,35 +197,42 @@ class _Reader:
     def __init__(self, pull: Pull, rpm: FloatArray) -> None:
         self.pull, self.rpm = pull, rpm
         recording, rows = pull.recording, slice(pull.start, pull.stop)
-        step = float(np.median(np.diff(recording.time[rows])))
-        self.window = window_for(_SMOOTH_S, step, pull.stop - pull.start) if recording.time_known else 1
+        self.time = recording.time[rows]
         speed = filled(recording.channels["engine_speed"].values[rows]) * 30.0 / np.pi
-        self.speed = np.maximum.accumulate(smooth(speed, self.window, 1))
+        self.speed = np.maximum.accumulate(smooth(speed, self._window(self.time), 1))
 
-    def at(self, values: FloatArray) -> FloatArray:
-        """Values of the pull's rows at the points."""
-        return np.asarray(np.interp(self.rpm, self.speed, smooth(filled(values), self.window, 1)))
+    def _window(self, time: FloatArray) -> int:
+        known = self.pull.recording.time_known
+        return window_for(_SMOOTH_S, step_of(time), len(time)) if known else 1
+
+    def _at_points(self, time: FloatArray, values: FloatArray) -> FloatArray:
+        """Values at their own times, smoothed, at the points."""
+        # Without a time the rows are those of the speed.
+        same = len(time) == len(self.time) and bool(np.array_equal(time, self.time))
+        speed = self.speed if same else np.interp(time, self.time, self.speed)
+        return np.asarray(np.interp(self.rpm, speed, smooth(values, self._window(time), 1)))
 
     def channel(self, name: str, sd: float = _SENSOR_K) -> Doubtful | None:
         """A logged channel with the sd of its sensor, None where it was not logged."""
-        values = self.pull.recording.values(name)
-        part = None if values is None else values[self.pull.start : self.pull.stop]
-        if part is None or np.isfinite(part).mean() < 0.5:
-            return None
-        return Doubtful(self.at(part), np.full(len(self.rpm), sd))
+        channel = self.pull.recording.channels.get(name)
+        found = None if channel is None else through(self.pull, channel)
+        return None if found is None else Doubtful(self._at_points(*found), np.full(len(self.rpm), sd))
 
     def pressure(self, name: str) -> Doubtful | None:
         """A logged pressure [Pa abs], with 1 % of its value, and the barometer where it is gauge."""
         recording = self.pull.recording
         channel = recording.channels.get(name)
-        if channel is None or channel.reference is None:
+        found = None if channel is None or channel.reference is None else through(self.pull, channel)
+        if channel is None or found is None:
             return None
-        part = recording.pressure_abs(name)[self.pull.start : self.pull.stop]
-        if np.isfinite(part).mean() < 0.5:
-            return None
-        value = self.at(part)
-        air = recording.barometer.sd if channel.reference == "gauge" else 0.0
-        return Doubtful(value, np.hypot(0.01 * value, air))
+        time, values = found
+        gauge = channel.reference == "gauge"
+        if gauge:
+            around = recording.pressure_abs(name) - channel.values
+            known = np.where(np.isfinite(around), around, recording.barometer.value)
+            values = values + at_times(self.pull, known, time)
+        value = self._at_points(time, values)
+        return Doubtful(value, np.hypot(0.01 * value, recording.barometer.sd if gauge else 0.0))
 
 
 def _manifold(pull: Pull, boost: FloatArray, noise: float) -> Doubtful:
@@ -337,21 +328,6 @@ def _efficiency(ratio: Doubtful, hot: Doubtful, inlet: Metric) -> Doubtful:
             + (inlet.sd * hot.value / (inlet.value * rise)) ** 2
         )
     return Doubtful(value, value * share)
-
-
-def _on_map(rpm: FloatArray, ratio: FloatArray, flow: FloatArray, table: CompressorTable) -> OnMap:
-    from boostproof.physics.compressor_table import operating_point  # slow to import
-
-    found = np.full((4, len(rpm)), np.nan)
-    outside = []
-    for i, (speed, pi, w) in enumerate(zip(rpm.tolist(), ratio.tolist(), flow.tolist(), strict=True)):
-        try:
-            point = operating_point(table, pi, w)
-        except InputRangeError as error:
-            outside.append((speed, error.says))
-            continue
-        found[:, i] = point.corrected_speed, point.efficiency, point.surge_margin, point.choke_margin
-    return OnMap(found[0], found[1], found[2], found[3], tuple(outside))
 
 
 def _at(values: Doubtful, index: int) -> Metric | None:

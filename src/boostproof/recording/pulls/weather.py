@@ -23,7 +23,8 @@ from boostproof.physics.power_correction import (
     correct_power_sae_j1349,
 )
 from boostproof.recording.model import STANDARD_ATMOSPHERE, FloatArray, Metric, Pull
-from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, smooth, window_for
+from boostproof.recording.pulls.own_clock import at_times, step_of, through
+from boostproof.recording.signals.smooth import noise_gain, noise_of, smooth, window_for
 
 Controlled = Literal["gauge", "absolute"]
 
@@ -250,27 +251,30 @@ def peak_power(pull: Pull) -> Metric | None:
 
     Smoothed over 0.4 s. Where it is stated (wheel, crank, brake) is for the reader to know.
     """
-    recording = pull.recording
-    rows = slice(pull.start, pull.stop)
-    values = _power(pull)
-    if values is None or not np.isfinite(values[rows]).any():
+    found = _power(pull)
+    if found is None:
         return None
-    kilowatt = filled(values[rows]) / 1e3
-    if not recording.time_known or len(kilowatt) < 8:
+    time, watt = found
+    kilowatt = watt / 1e3
+    if not pull.recording.time_known or len(kilowatt) < 8:
         top = float(kilowatt.max())
         return Metric(top, 0.01 * abs(top))
-    step = float(np.median(np.diff(recording.time[rows])))
-    window = window_for(_POWER_S, step, len(kilowatt))
+    window = window_for(_POWER_S, step_of(time), len(kilowatt))
     return Metric(float(smooth(kilowatt, window).max()), noise_of(kilowatt) * noise_gain(window))
 
 
-def _power(pull: Pull) -> FloatArray | None:
-    recording = pull.recording
-    power = recording.values("power")
-    if power is not None:
-        return power
-    torque, speed = recording.values("torque"), recording.values("engine_speed")
-    return None if torque is None or speed is None else torque * speed
+def _power(pull: Pull) -> tuple[FloatArray, FloatArray] | None:
+    """Seconds and power [W] on the clock of what was logged: power, else torque."""
+    channels = pull.recording.channels
+    if "power" in channels:
+        return through(pull, channels["power"])
+    if "torque" not in channels or "engine_speed" not in channels:
+        return None
+    found = through(pull, channels["torque"])
+    if found is None:
+        return None
+    time, torque = found
+    return time, torque * at_times(pull, channels["engine_speed"].values, time)
 
 
 def _findings(
