@@ -7,8 +7,8 @@ import pytest
 from scipy.optimize import least_squares
 from scipy.signal import savgol_filter
 
+from boostproof.recording.signals.broken_lines import BrokenLines, fit_broken_lines
 from boostproof.recording.signals.limits import find_limit, ripples
-from boostproof.recording.signals.pieces import fit_pieces
 from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, resolution, smooth, window_for
 from boostproof.recording.signals.waves import strongest_line
 
@@ -47,6 +47,10 @@ def test_resolution_and_holes() -> None:
     assert filled(np.array([1.0, np.nan, 3.0, np.nan])).tolist() == [1.0, 2.0, 3.0, 3.0]
 
 
+def _lines(rpm: np.ndarray, curves: np.ndarray, noise: float) -> BrokenLines:
+    return fit_broken_lines(rpm, curves, 80.0, noise=noise**2, free=len(rpm))
+
+
 def _bent(rpm: np.ndarray, breaks: list[float], slopes: list[float]) -> np.ndarray:
     level = slopes[0] * (rpm - rpm[0])
     for place, before, after in zip(breaks, slopes[:-1], slopes[1:], strict=True):
@@ -65,11 +69,14 @@ def _bent(rpm: np.ndarray, breaks: list[float], slopes: list[float]) -> np.ndarr
 def test_breaks_and_slopes_come_back(breaks: list[float], slopes: list[float]) -> None:
     rng = np.random.default_rng(4)
     rpm = np.linspace(2800.0, 6500.0, 400)
-    fitted = fit_pieces(rpm, _bent(rpm, breaks, slopes) + rng.normal(0.0, 0.3, 400), 80.0)
-    assert fitted is not None
-    np.testing.assert_allclose(fitted.edges[1:-1], breaks, atol=45.0)
-    np.testing.assert_allclose(fitted.slopes, slopes, atol=0.006)
-    assert fitted.residual == pytest.approx(0.3, rel=0.5)
+    clean = _bent(rpm, breaks, slopes)
+    fitted = _lines(rpm, np.stack([clean, clean + rng.normal(0.0, 0.3, 400)]), 0.3)
+    count = len(slopes)
+    assert fitted.count.tolist() == [count, count]
+    np.testing.assert_allclose(fitted.edges[0, 1:count], breaks, atol=5.0)
+    np.testing.assert_allclose(fitted.edges[1, 1:count], breaks, atol=45.0)
+    np.testing.assert_allclose(fitted.slopes[1, :count], slopes, atol=0.006)
+    assert fitted.misfit[1] < 0.15  # the noise is taken off
 
 
 def test_the_fit_is_the_least_squares_one() -> None:
@@ -77,8 +84,8 @@ def test_the_fit_is_the_least_squares_one() -> None:
     rng = np.random.default_rng(5)
     rpm = np.linspace(2800.0, 6500.0, 300)
     boost = _bent(rpm, [3400.0, 5200.0], [0.08, 0.004, 0.02]) + rng.normal(0.0, 0.5, 300)
-    fitted = fit_pieces(rpm, boost, 80.0)
-    assert fitted is not None and len(fitted.slopes) == 3
+    fitted = _lines(rpm, boost[None], 0.0)
+    assert fitted.count[0] == 3
 
     def rest(p: np.ndarray) -> np.ndarray:
         hinges = np.stack(
@@ -87,16 +94,15 @@ def test_the_fit_is_the_least_squares_one() -> None:
         return np.asarray(hinges @ np.linalg.lstsq(hinges, boost, rcond=None)[0] - boost)
 
     best = least_squares(rest, [3300.0, 5000.0], x_scale=100.0)
-    assert fitted.residual <= np.sqrt(np.mean(best.fun**2)) * 1.02
-    np.testing.assert_allclose(fitted.edges[1:-1], best.x, atol=60.0)
+    assert fitted.misfit[0] <= np.sqrt(np.mean(best.fun**2)) * 1.01
+    np.testing.assert_allclose(fitted.edges[0, 1:3], best.x, atol=40.0)
 
 
 def test_one_straight_line_stays_one_piece() -> None:
     rng = np.random.default_rng(6)
     rpm = np.linspace(2800.0, 6500.0, 300)
-    fitted = fit_pieces(rpm, 0.01 * rpm + rng.normal(0.0, 0.5, 300), 80.0)
-    assert fitted is not None and len(fitted.slopes) == 1
-    assert fit_pieces(rpm[:5], rpm[:5], 80.0) is None
+    curves = 0.01 * rpm + rng.normal(0.0, 0.5, (50, 300))
+    assert np.mean(_lines(rpm, curves, 0.5).count == 1) > 0.9
 
 
 @pytest.mark.parametrize("hertz", [0.9, 2.3, 6.0])

@@ -19,13 +19,14 @@ from boostproof.findings import Finding
 from boostproof.recording.model import FloatArray, Metric, Pull, Recording
 from boostproof.recording.pulls.curve import GRID, BoostCurve, common_grid, curve_of
 from boostproof.recording.pulls.scatter import USUAL_SCATTER, RunScatter, run_scatter
-from boostproof.recording.signals.pieces import fit_pieces
+from boostproof.recording.signals.broken_lines import fit_broken_lines
 
 Verdict = Literal["different", "no different", "cannot tell"]
 Per = Literal["set-up", "pull"]
 
 COVERAGE = 0.95  # of the band, all engine speeds together
 MATTERS = 7.0  # kPa, 1 psi: what a technician would act on; common practice, no source
+_NODES = 100  # of the grid on which straight pieces are fitted
 _REACH = 300.0  # rpm over which wander forgets itself; common practice, no source
 _WHOLE = 0.5  # share of the run-to-run variance that moves the whole curve; the rest wanders
 _OFFSET = 2.0  # kPa, sd of the offset of a manifold sensor; common practice, no source
@@ -223,8 +224,12 @@ def _wander(curve: BoostCurve) -> float:
     rpm, boost = rpm[inside], boost[inside]
     if len(rpm) < 8 or rpm[-1] - rpm[0] < 500.0:
         return 0.0
-    pieces = fit_pieces(rpm, boost, max(60.0, 0.02 * float(rpm[-1] - rpm[0])))
-    return 0.0 if pieces is None else float(np.sqrt(max(pieces.residual**2 - curve.noise**2, 0.0)))
+    span = float(rpm[-1] - rpm[0])
+    grid = np.linspace(rpm[0], rpm[-1], _NODES)
+    lines = fit_broken_lines(
+        grid, np.interp(grid, rpm, boost)[None], max(60.0, 0.02 * span), noise=0.0, free=_NODES
+    )
+    return float(np.sqrt(max(float(lines.misfit[0]) ** 2 - curve.noise**2, 0.0)))
 
 
 def _known_part(

@@ -15,7 +15,7 @@ from boostproof.recording.model import FloatArray
 
 _BREAKS = 40  # tried along the grid
 _GAIN = 0.82  # of the misfit that a break more must bring it down to
-_SURE = 3.0  # times what noise alone takes off the squares by a break more
+_SURE = 7.0  # times what a break more takes off the squares of noise alone, wherever it stands; the best place takes more
 _ROUNDS = 2  # of moving the breaks
 
 

@@ -13,6 +13,7 @@ _LEAST_ROWS, _LEAST_SECONDS = 8, 0.25
 _LEAST_SPREAD = (
     0.6  # median change between neighbours, in steps of the channel, of a channel that ripples at all
 )
+_NEAR, _LEAST_NEAR = 0.08, 8  # share of the range around a value, and neighbours there that tell its ripple
 
 
 @dataclass(frozen=True)
@@ -42,7 +43,7 @@ def find_limit(values: FloatArray, time: FloatArray, *, coarse: bool = False) ->
     first, last = int(edges[2 * longest]), int(edges[2 * longest + 1]) - 1
     if last - first + 1 < _LEAST_ROWS or time[last] - time[first] < _LEAST_SECONDS:
         return None
-    return Limit(top, first, last) if coarse or ripples(values) else None
+    return Limit(top, first, last) if coarse or (ripples(values) and ripples_near(values, top)) else None
 
 
 def ripples(values: FloatArray) -> bool:
@@ -50,3 +51,19 @@ def ripples(values: FloatArray) -> bool:
     second = np.abs(np.diff(values, 2))
     second = second[np.isfinite(second)]
     return bool(second.size) and float(np.median(second)) > _LEAST_SPREAD * resolution(values)
+
+
+def ripples_near(values: FloatArray, value: float) -> bool:
+    """Whether neighbouring values differ just beside one value, where it does not stand at that value itself.
+
+    A calm plateau in coarse steps rests at the values beside its highest too, however lively the rest of the log.
+    True where too few samples lie there to tell.
+    """
+    finite = values[np.isfinite(values)]
+    span = _NEAR * float(np.ptp(finite)) if finite.size else 0.0
+    beside = (np.abs(values - value) <= span) & (values != value)
+    middles = np.flatnonzero(beside[:-2] & beside[1:-1] & beside[2:]) + 1
+    if middles.size < _LEAST_NEAR:
+        return True
+    second = np.abs(values[middles - 1] - 2.0 * values[middles] + values[middles + 1])
+    return float(np.median(second)) > _LEAST_SPREAD * resolution(values)
