@@ -96,10 +96,17 @@ def new(folder: Path) -> Answer:
     "--remember", is_flag=True, help="Keep what --column says for every log with the same columns."
 )
 @click.option("--forget", is_flag=True, help="Take back what was kept for logs with these columns.")
+@click.option("--figure", metavar="FILE", type=FOLDER, help="Draw the pulls into FILE (.svg, .png or .pdf).")
 @_units
 @_common
 def inspect(
-    file: Path, case: Path | None, columns: tuple[str, ...], remember: bool, forget: bool, units: str
+    file: Path,
+    case: Path | None,
+    columns: tuple[str, ...],
+    remember: bool,
+    forget: bool,
+    figure: Path | None,
+    units: str,
 ) -> Answer:
     """Read one recording FILE: its columns, pulls and what they show."""
     from boostproof.cli.show_inspection import show_inspection
@@ -109,9 +116,12 @@ def inspect(
     if remember and not columns:
         raise click.UsageError("--remember keeps what --column says: give at least one --column.")
     named = dict(parse_choice(text) for text in columns)
-    answer = inspect_recording(
-        file, case=case, columns=named, remember=remember, forget=forget
-    ).as_json()
+    result = inspect_recording(file, case=case, columns=named, remember=remember, forget=forget)
+    answer = result.as_json()
+    if figure is not None:
+        from boostproof.workflows.inspect_figure import write_figure
+
+        answer["written"] = [str(write_figure(result, figure, units=units))]
     return Answer(answer, lambda: show_inspection(answer, name=file.name, units=units, width=_width()))
 
 

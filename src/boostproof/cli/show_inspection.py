@@ -26,6 +26,8 @@ def show_inspection(answer: Mapping[str, Any], *, name: str, units: str, width: 
         blocks.append("\n".join(["To compare with other days", *comparable]))
     if answer["findings"]:
         blocks.append("Worth knowing\n" + "\n".join(finding_lines(answer["findings"], width)))
+    if answer.get("written"):
+        blocks.append("\n".join(f"Wrote {path}" for path in answer["written"]))
     return "\n\n".join(blocks) + "\n"
 
 

@@ -196,6 +196,7 @@ class InspectAnswer(TypedDict):
     weather: list[WeatherAnswer | None]
     repeats: RepeatsAnswer | None
     air: list[PullAirAnswer | None]
+    written: list[str]
 
 
 class CompareAnswer(TypedDict):

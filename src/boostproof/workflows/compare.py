@@ -99,27 +99,13 @@ def write_figure(result: Compared, file: str | Path, *, units: str = "psi") -> P
     InputError
         If the name ends in none of these, or cannot be written.
     """
-    import matplotlib
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
     from boostproof.report.comparison_figure import SIZE, draw_comparison
-    from boostproof.report.figures import PAPER
+    from boostproof.report.picture import save_picture
 
-    path = Path(file)
-    if path.suffix.casefold() not in {".svg", ".png", ".pdf"}:
-        raise InputError(
-            f'"{path.name}" is no name of a picture.', kind="figure-name", where=str(path),
-            do="Let it end in .svg, .png or .pdf.",
-        )  # fmt: skip
-    # Paths for letters and a fixed salt: the same picture on every machine.
-    with matplotlib.rc_context({"svg.hashsalt": "boostproof", "svg.fonttype": "path"}):
-        figure = Figure(figsize=SIZE, facecolor=PAPER, layout="constrained")
-        FigureCanvasAgg(figure)
-        draw_comparison(result.comparison, figure, names=(result.before.name, result.after.name), units=units)
-        undated = {"Date": None} if path.suffix.casefold() == ".svg" else {}
-        figure.savefig(path, dpi=150, metadata=undated or None)
-    return path
+    names = (result.before.name, result.after.name)
+    return save_picture(
+        lambda figure: draw_comparison(result.comparison, figure, names=names, units=units), file, SIZE
+    )
 
 
 def _side(

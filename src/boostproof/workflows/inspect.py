@@ -43,6 +43,7 @@ class Inspection:
             "findings": [finding.as_dict() for finding in self.findings],
             "questions": [question.as_json() for question in self.recording.questions],
             **self.figures.as_json(),
+            "written": [],
         }
 
 

@@ -1,0 +1,153 @@
+"""The picture of a compressor map with the operating line of a pull: the map in thin grey, the line with its band."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from boostproof.report.boost_figure import LINE, legend_above, style
+from boostproof.report.figures import INK, PAPER
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.contour import QuadContourSet
+    from numpy.typing import NDArray
+
+    from boostproof.physics.compressor_points import MapMesh
+    from boostproof.recording.pulls.air_flow import OperatingLine
+
+_BAND = "#cfe0dc"  # opaque: overlapping parts of the band must not show
+_SPEED, _EFFICIENCY, _WORDS = "#98a1a7", "#b4babd", "#6b757c"
+_LEVELS = np.array([0.50, 0.60, 0.65, 0.70, 0.75, 0.80, 0.85])  # the lower ones crowd at choke
+_RPM = 30.0 / np.pi
+
+
+def draw_compressor(lines: MapMesh, mesh: MapMesh, line: OperatingLine, ax: Axes, *, number: int = 1) -> Axes:
+    """A compressor's map in corrected flow and pressure ratio, and an operating line on it.
+
+    Parameters
+    ----------
+    lines : the map's speed lines
+    mesh : the same with more lines between them, for its efficiency
+    line : of one pull, its band two sd in flow and in pressure ratio
+    ax : axes to draw on
+    number : of the pull, for the legend
+    """
+    _map(ax, lines, mesh)
+    flow, ratio = line.corrected_flow, line.pressure_ratio
+    outline = band_outline(flow.value, ratio.value, 2.0 * flow.sd, 2.0 * ratio.sd)
+    ax.fill(*outline.T, facecolor=_BAND, edgecolor="none", zorder=1, label="where it may lie")
+    ax.plot(flow.value, ratio.value, color=LINE, linewidth=1.9, zorder=4, label=f"pull {number}")
+    _marks(ax, line)
+    style(ax, _headline(line))
+    air = line.reference
+    ax.set_xlabel(f"corrected flow, kg/s (at {air.temperature:.0f} K, {air.pressure / 1e3:.1f} kPa)", color=INK)
+    ax.set_ylabel("pressure ratio, outlet over inlet", color=INK)
+    right = max(float(lines.flow.max()), float(outline[:, 0].max()))
+    top = max(float(lines.pressure_ratio.max()), float(outline[:, 1].max()))
+    ax.set_xlim(0.0, 1.16 * right)
+    ax.set_ylim(1.0 - 0.02 * (top - 1.0), top + 0.06 * (top - 1.0))
+    legend_above(ax)
+    return ax
+
+
+def band_outline(
+    x: NDArray[np.float64], y: NDArray[np.float64], half_x: NDArray[np.float64], half_y: NDArray[np.float64]
+) -> NDArray[np.float64]:
+    """Outline of what ellipses cover whose middles walk along a line; shape (k, 2).
+
+    Parameters
+    ----------
+    x, y : the line, shape (n,)
+    half_x, half_y : half axes of the ellipse at each point, above zero, shape (n,)
+    """
+    # With every ellipse made a circle of one, its edge lies at right angles to the line.
+    u, v = np.gradient(x) / half_x, np.gradient(y) / half_y
+    length = np.maximum(np.hypot(u, v), 1e-12)
+    normal = np.stack([-v / length * half_x, u / length * half_y], axis=1)
+    middle = np.stack([x, y], axis=1)
+
+    def cap(at: int, turn: float) -> NDArray[np.float64]:
+        start = np.arctan2(u[at], -v[at])
+        angle = start + turn * np.linspace(0.0, np.pi, 25)[1:-1]
+        return np.stack([x[at] + half_x[at] * np.cos(angle), y[at] + half_y[at] * np.sin(angle)], axis=1)
+
+    there, back = middle + normal, (middle - normal)[::-1]
+    start_cap = cap(0, 1.0)[::-1]
+    return np.concatenate([there, cap(-1, -1.0), back, start_cap])
+
+
+def _map(ax: Axes, lines: MapMesh, mesh: MapMesh) -> None:
+    """Speed lines, the surge line across their ends, and efficiency."""
+    reached = _LEVELS[(mesh.efficiency.min() < _LEVELS) & (mesh.efficiency.max() > _LEVELS)]
+    if reached.size:
+        drawn = ax.contour(
+            mesh.flow, mesh.pressure_ratio, mesh.efficiency, levels=reached, colors=_EFFICIENCY, linewidths=0.7,
+            linestyles=[(0, (4, 2))], zorder=2,
+        )  # fmt: skip
+        _efficiency_words(ax, mesh, reached, drawn)
+    last = len(lines.speed) - 1
+    for i, speed in enumerate(lines.speed):
+        ax.plot(lines.flow[i], lines.pressure_ratio[i], color=_SPEED, linewidth=0.8, zorder=2)
+        ax.annotate(
+            f"{round(speed * _RPM, -2):,.0f}{' rpm' if i == last else ''}",
+            (lines.flow[i, -1], lines.pressure_ratio[i, -1]), xytext=(3, -2), textcoords="offset points",
+            va="top", color=_WORDS, fontsize=7,
+        )  # fmt: skip
+    ax.plot(
+        lines.flow[:, 0], lines.pressure_ratio[:, 0], color=_WORDS, linewidth=1.1, linestyle=(0, (1, 1)), zorder=2,
+        label="surge line of the map",
+    )  # fmt: skip
+
+
+def _efficiency_words(ax: Axes, mesh: MapMesh, levels: NDArray[np.float64], drawn: QuadContourSet) -> None:
+    """Per cent outside the fastest line, where it falls through them towards choke; the others on their own lines."""
+    best = int(np.argmax(mesh.efficiency[-1]))
+    falling, flow, ratio = (
+        values[-1, best:][::-1] for values in (mesh.efficiency, mesh.flow, mesh.pressure_ratio)
+    )
+    outside = [float(level) for level in levels if falling[0] < level < falling[-1]]
+    for level in outside:
+        ax.annotate(
+            _percent(level), (np.interp(level, falling, flow), np.interp(level, falling, ratio)), xytext=(4, 3),
+            textcoords="offset points", color=_WORDS, fontsize=7,
+        )  # fmt: skip
+    within = [float(level) for level in levels if float(level) not in outside]
+    if within:
+        ax.clabel(drawn, levels=within, fmt=_percent, fontsize=7, colors=_WORDS)
+
+
+def _percent(share: float) -> str:
+    return f"{100 * share:.0f} %"
+
+
+def _marks(ax: Axes, line: OperatingLine) -> None:
+    """Engine speed at both ends, and where surge is nearest."""
+    from matplotlib.patheffects import withStroke
+
+    flow, ratio = line.corrected_flow.value, line.pressure_ratio.value
+    at = {0: (6, -12), len(flow) - 1: (6, 6)}
+    nearest = None if line.on_map is None else line.on_map.nearest("surge_margin")
+    if nearest is not None:
+        place = int(np.argmin(np.abs(line.rpm - nearest[0])))
+        if all(abs(place - end) > 2 for end in at):
+            at[place] = (-6, 8)
+    for place, offset in at.items():
+        ax.plot(
+            flow[place], ratio[place], "o", markersize=5, markerfacecolor=PAPER, markeredgecolor=LINE,
+            markeredgewidth=1.4, zorder=5,
+        )  # fmt: skip
+        ax.annotate(
+            f"{round(float(line.rpm[place]), -1):,.0f} rpm", (flow[place], ratio[place]), xytext=offset,
+            textcoords="offset points", ha="right" if offset[0] < 0 else "left", color=INK, fontsize=9, zorder=6,
+            path_effects=[withStroke(linewidth=2.5, foreground=PAPER)],
+        )  # fmt: skip
+
+
+def _headline(line: OperatingLine) -> str:
+    nearest = None if line.on_map is None else line.on_map.nearest("surge_margin")
+    if nearest is None:
+        return "Compressor: the pull lies off the map"
+    rpm, margin = nearest
+    return f"Compressor: nearest to surge {100 * margin.value:.0f} ± {200 * margin.sd:.0f} % at {round(rpm, -1):,.0f} rpm"
