@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 Kind = Literal["equal", "above", "below", "word"]
+REPEAT = 0.5  # usual share of an error that a repetition does not remove (judgement)
 
 
 @dataclass(frozen=True)
@@ -22,6 +23,8 @@ class Observation:
     low, high : interval of a word, in the feature's unit
     wrong : chance that the word or the limit was written down although it did not apply
     shared : standard deviation of the error shared by all observations of the block (a gauge's zero)
+    repeat : share of the error that comes again when the test is repeated: of the variance of a reading,
+        of the chances of a word (same eye, same hand, same set-up)
     """
 
     feature: str
@@ -32,6 +35,7 @@ class Observation:
     high: float = float("inf")
     wrong: float = 0.03
     shared: float = 0.0
+    repeat: float = REPEAT
 
 
 def reading(feature: str, value: float, sd: float, *, shared: float = 0.0) -> Observation:

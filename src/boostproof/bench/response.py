@@ -9,8 +9,35 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof.observation import Observation
+from boostproof.physics.change import Change
 
 Array = NDArray[np.float64]
+
+
+@dataclass(frozen=True)
+class Schedule:
+    """How a test pull would be driven, as the transient model takes it.
+
+    Attributes
+    ----------
+    inputs : (steps, inputs) as `physics.system.INPUTS`
+    steps : (steps,) step sizes [s]
+    record : (steps,) output slot or -1; a slot holds the mean over its steps
+    slots : number of output slots
+    """
+
+    inputs: Array = field(repr=False)
+    steps: Array = field(repr=False)
+    record: NDArray[np.int32] = field(repr=False)
+    slots: int
+
+
+# parameters, changes of the set-up, schedule -> (slots, outputs, n)
+Simulate = Callable[[Array, tuple[Change, ...], Schedule], Array]
+
+
+def _no_simulation(par: Array, changes: tuple[Change, ...], schedule: Schedule) -> Array:
+    raise RuntimeError("these candidates were made without a simulation of other pulls")
 
 
 @dataclass(frozen=True)
@@ -26,6 +53,8 @@ class Candidates:
     sound_boost : (bins, n) boost of the sound car of each candidate on a slow ramp [Pa gauge]
     noticed : (n,) largest difference that the fault makes on that ramp, in boost or its reading [Pa]
     all_outputs : (slots, outputs, n) simulated means in the bins of all pulls
+    sound : (parameters, n) the car without its fault; as `par` where it was not given
+    simulated : runs the cars through another pull with another set-up
     """
 
     par: Array = field(repr=False)
@@ -35,6 +64,16 @@ class Candidates:
     sound_boost: Array = field(default_factory=lambda: np.zeros((0, 0)), repr=False)
     noticed: Array = field(default_factory=lambda: np.zeros(0), repr=False)
     all_outputs: Array = field(default_factory=lambda: np.zeros((0, 0, 0)), repr=False)
+    sound: Array = field(default_factory=lambda: np.zeros((0, 0)), repr=False)
+    simulated: Simulate = field(default=_no_simulation, repr=False)
+
+    def __post_init__(self) -> None:
+        if self.sound.shape != self.par.shape:
+            object.__setattr__(self, "sound", self.par)
+
+    def simulate(self, changes: tuple[Change, ...], schedule: Schedule) -> Array:
+        """Outputs of a pull that was not driven, with changes of the set-up. [(slots, outputs, n)]"""
+        return np.asarray(self.simulated(self.par, changes, schedule), float)
 
     def at_speed(self, output: int, engine_speed: float) -> Array:
         """A simulated output of the highest pull at an engine speed, ends held. [(n,)]"""
@@ -61,9 +100,11 @@ class Response:
     features : predicts each feature for candidates, (n,) each
     observations : what was read, by feature
     flat : (feature, width) over which a part that nobody thought of might answer, for "none of these"
+    gauge : which gauge was read; readings of one gauge share its zero
     """
 
     test: str
     features: Features = field(repr=False)
     observations: tuple[Observation, ...]
     flat: Mapping[str, float] = field(default_factory=dict)
+    gauge: str = ""

@@ -7,7 +7,7 @@ rarely and logarithmic beyond, so that one bad stretch of log cannot outvote eve
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 
 import numpy as np
@@ -90,17 +90,32 @@ def gaussian_block(
     return Block(source, residuals, size, constant, float(max(size, 4)), flat, group)
 
 
-def word_block(source: str, response: Response, observation: Observation) -> Block:
-    """A block of one word or one "none up to": residual is the root of the deviance."""
-    best = 1.0 - observation.wrong
+def repeated_word_block(source: str, said: Sequence[tuple[Response, Observation]]) -> Block:
+    """A block of one word or one "none up to", said once or several times: residual is the root of the deviance.
+
+    Said again it is for a share the same answer for the same reason, which tells nothing new; for the
+    rest the answers are independent. Answers that differ cannot share their reason.
+    """
+    first = said[0][1]
+    same = all((o.low, o.high, o.kind) == (first.low, first.high, first.kind) for _, o in said)
+    persists = (first.repeat if same else 0.0) if len(said) > 1 else 0.0
+
+    def joint(p: Sequence[Array]) -> Array:
+        return np.asarray(persists * p[0] + (1.0 - persists) * np.prod(np.stack(p), axis=0))
+
+    best = float(joint([np.array([1.0 - o.wrong]) for _, o in said])[0])
+    flat = float(joint([np.array([0.4]) for _ in said])[0])
 
     def residuals(candidates: Candidates) -> Array:
-        value = response.features(candidates)[observation.feature]
-        p = observation.wrong * 0.5 + (1.0 - 1.5 * observation.wrong) * interval_share(value, observation)
-        deviance = 2.0 * (np.log(best) - np.log(np.minimum(p, best)))
+        p = []
+        for response, o in said:
+            value = response.features(candidates)[o.feature]
+            chance = o.wrong * 0.5 + (1.0 - 1.5 * o.wrong) * interval_share(value, o)
+            p.append(np.minimum(chance, 1.0 - o.wrong))
+        deviance = 2.0 * (np.log(best) - np.log(joint(p)))
         return np.asarray(np.sqrt(np.maximum(deviance, 0.0))[None, :])
 
-    return Block(source, residuals, 1, float(np.log(best)), 1e9, float(np.log(0.4)), "bench")
+    return Block(source, residuals, 1, float(np.log(best)), 1e9, float(np.log(flat)), "bench")
 
 
 def interval_share(value: Array, observation: Observation) -> Array:
@@ -126,26 +141,53 @@ class _Once:
 
 
 def response_blocks(response: Response) -> list[Block]:
-    """Blocks of one bench test: its readings jointly, with the gauge's shared error, and its words."""
-    response = replace(response, features=_Once(response.features))
-    equal = [o for o in response.observations if o.kind == "equal"]
+    """Blocks of one bench test done once: its readings jointly, and its words."""
+    return repeated_blocks([response])
+
+
+def repeated_blocks(responses: Sequence[Response]) -> list[Block]:
+    """Blocks of one bench test done once or several times.
+
+    All its readings are taken jointly: those of one gauge share its zero, and of what was read again a
+    share of the error has come again. Repeated words count less than independent ones.
+    """
+    source = responses[0].test
+    once = {id(r): replace(r, features=_Once(r.features)) for r in responses}
+    said = [(once[id(r)], o) for r in responses for o in r.observations]
+    equal = [(r, o) for r, o in said if o.kind == "equal"]
     blocks: list[Block] = []
     if equal:
-        names = [o.feature for o in equal]
-        observed = np.array([o.value for o in equal])
-        shared = np.array([o.shared for o in equal])
-        covariance = np.diag([o.sd**2 for o in equal]) + np.outer(shared, shared)
-        widths = np.array([response.flat.get(n, 40.0 * o.sd) for n, o in zip(names, equal, strict=True)])
+        widths = np.array([r.flat.get(o.feature, 40.0 * o.sd) for r, o in equal])
 
         def predict(candidates: Candidates) -> Array:
-            features = response.features(candidates)
-            return np.stack([features[name] for name in names])
+            return np.stack([r.features(candidates)[o.feature] for r, o in equal])
 
+        observed = np.array([o.value for _, o in equal])
         blocks.append(
-            gaussian_block(response.test, predict, observed, covariance, group="bench", flat_widths=widths)
+            gaussian_block(source, predict, observed, _joint(equal), group="bench", flat_widths=widths)
         )
-    blocks += [word_block(response.test, response, o) for o in response.observations if o.kind != "equal"]
-    return blocks
+    words: dict[tuple[str, int], list[tuple[Response, Observation]]] = {}
+    for r, o in said:
+        if o.kind != "equal":
+            # two words on one feature within one reading are two things said, not one said twice
+            before = sum(1 for held in words.values() for other, p in held if other is r and p.feature == o.feature)
+            words.setdefault((o.feature, before), []).append((r, o))
+    return blocks + [repeated_word_block(source, held) for held in words.values()]
+
+
+def _joint(equal: Sequence[tuple[Response, Observation]]) -> Array:
+    """Covariance of readings of one test, done once or several times."""
+    sd = np.array([o.sd for _, o in equal])
+    zero = np.array([o.shared for _, o in equal])
+    same_gauge = np.array([[r.gauge == s.gauge for s, _ in equal] for r, _ in equal], float)
+    again = np.array(
+        [
+            [np.sqrt(o.repeat * p.repeat) * (r is not s and o.feature == p.feature) for s, p in equal]
+            for r, o in equal
+        ],
+        float,
+    )
+    return np.asarray(np.diag(sd**2) + np.outer(zero, zero) * same_gauge + np.outer(sd, sd) * again)
 
 
 @dataclass(frozen=True)

@@ -169,6 +169,28 @@ _NAMES = {
     "pressure 1": ("full duty", "kPa", 1e-3),
     "reads 0": ("key-on", "kPa", 1e-3),
     "reads 1": ("at 100 kPa", "kPa", 1e-3),
+    "floor mid": ("floor at mid revs", "kPa", 1e-3),
+    "floor high": ("floor near redline", "kPa", 1e-3),
+    "spring level mid": ("boost at mid revs", "kPa", 1e-3),
+    "spring level high": ("boost near redline", "kPa", 1e-3),
+    "line mid": ("line pressure at mid revs", "kPa", 1e-3),
+    "line high": ("line pressure near redline", "kPa", 1e-3),
+    "behind turbine": ("behind the turbine", "kPa", 1e-3),
+    "overshoot 0": ("overshoot at half redline", "kPa", 1e-3),
+    "overshoot 1": ("overshoot higher up", "kPa", 1e-3),
+    "held level 0": ("settles at half redline at", "kPa", 1e-3),
+    "held level 1": ("settles higher up at", "kPa", 1e-3),
+    "second spool": ("second run against the first on the way up", "kPa", 1e-3),
+    "second level": ("and in its level", "kPa", 1e-3),
+    "change mid": ("change at mid revs", "kPa", 1e-3),
+    "change high": ("change near redline", "kPa", 1e-3),
+    "hot shift": ("first movement hot against cold", "kPa", 1e-3),
+    "retard": ("ignition later by", "deg", 180.0 / np.pi),
+}
+_LOG_TIMES = {"decay": ("falls to half in", 0.12)}  # logarithms of a time and the hand's own: (text, hand [s])
+_RATIOS = {
+    "exhaust ratio mid": "exhaust over charge pressure at mid revs",
+    "exhaust ratio high": "the same near redline",
 }
 # words for features that are judged, not read: (feature, from, text); the first that holds is said
 _WORDS: dict[str, tuple[tuple[float, str], ...]] = {
@@ -184,6 +206,14 @@ _WORDS: dict[str, tuple[tuple[float, str], ...]] = {
     "wear": ((0.2, "drags or shows wear"), (-99.0, "spins freely")),
     "split": ((-6.5, "damage to the line"), (-99.0, "line looks sound")),
     "take-off": ((0.5, "taken at the manifold"), (-99.0, "taken at the compressor")),
+    "share of new": ((-0.3, "passes as a new hose"), (-1.3, "passes far less than a new hose"), (-99.0, "passes nothing")),
+    "smoke": ((-5.9, "smoke before the turbine"), (-99.0, "no smoke")),
+    "held back": ((0.5, "control unit holds the engine back"), (-99.0, "not held back")),
+    "misfire": ((0.03, "signs of misfire"), (-99.0, "plugs as they should be")),
+    "lean": ((0.015, "fuel pressure sags, lean"), (-99.0, "fuel pressure rises with boost")),
+    "breathing lost": ((0.03, "low or uneven"), (-99.0, "even")),
+    "swapped controller": ((0.5, "cured with another controller"), (-99.0, "no change with another controller")),
+    "swapped hoses": ((0.5, "cured with another line"), (-99.0, "no change with another line")),
     "flow as found": ((0.9, "strong hiss"), (0.4, "clear hiss"), (-0.3, "faint hiss"), (-99.0, "silent")),
 }
 
@@ -215,6 +245,12 @@ def say_feature(feature: str, mean: float, sd: float, test: str) -> str:
     if feature in _NAMES:
         name, unit, scale = _NAMES[feature]
         return f"{name} {mean * scale:.0f} ± {2 * sd * scale:.0f} {unit}"
+    if feature in _LOG_TIMES:
+        text, hand = _LOG_TIMES[feature]
+        seconds = 10.0**mean - hand
+        return f"{text} {max(seconds, 0.0):.1f} s" if seconds < 60.0 else "does not fall within a minute"
+    if feature in _RATIOS:
+        return f"{_RATIOS[feature]} {mean:.1f} ± {2 * sd:.1f}"
     if feature == "leak" and test == "intake-pressurise":
         return "cannot reach or hold pressure" if mean > -5.0 else "holds or seeps"
     for limit, text in _WORDS.get(feature, ()):

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
+from dataclasses import replace
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
@@ -13,7 +14,14 @@ from boostproof.bench.tests.controllers import SHUT_TURNS
 from boostproof.car.prior import STANDARD_TARGET, build_prior
 from boostproof.diagnosis.causes import Cause, applicable
 from boostproof.diagnosis.drive import Drive, drive_from, joined, sound_ramp
-from boostproof.diagnosis.evidence import COMPLAINT, Block, EvidenceSet, gaussian_block, response_blocks
+from boostproof.diagnosis.evidence import (
+    COMPLAINT,
+    Block,
+    EvidenceSet,
+    gaussian_block,
+    repeated_blocks,
+    response_blocks,
+)
 from boostproof.diagnosis.pull_evidence import logger_zero, pulls_block
 from boostproof.diagnosis.simulator import Simulator
 from boostproof.observation import reading, word
@@ -61,18 +69,15 @@ def build(
     ambient = recordings[0].barometer.value
     around = temperature_of(car, recordings[0])
     sound = sound_ramp(car.engine.redline.value, target, ambient, around, loop=loop)
-    context = context_of(car, target)
+    context = replace(context_of(car, target), done=tuple(sorted({r.test for r in readings if r.not_done is None})))
     blocks: list[Block] = []
     blocks += [block for r in recordings if (block := _key_on_block(r)) is not None][:1]
     if prior.target is not None:
         blocks.append(_target_block(target))
     blocks.append(_complaint_block())
     blocks += _car_blocks(car)
-    for item in sorted(readings, key=lambda r: (r.test, repr(r))):
-        test = BY_ID.get(item.of if item.test == "hot-repeat" else item.test)
-        if test is None or item.not_done is not None:
-            continue
-        blocks += response_blocks(test.respond(item, gauge_of(item.gauge or gauge), context))
+    for responses in responses_of(readings, gauge, context):
+        blocks += repeated_blocks(responses)
     rest = tuple(blocks)
     scout_recording, scout_drive = _highest(car, driven, target, loop)
     scout = Simulator(
@@ -85,6 +90,20 @@ def build(
     everything = EvidenceSet((pulls_block(recordings, drive), *rest))
     simulator = Simulator(prior, drive, sound, everything, ambient, scout)
     return simulator, applicable(car.controller.kind, car.wastegate.kind == "external poppet"), context
+
+
+def responses_of(readings: Sequence[Any], gauge: Any, context: CarContext) -> list[list[Response]]:
+    """What was read, test by test in canonical order; a test that was repeated has several responses."""
+    found: dict[str, list[Response]] = {}
+    for item in sorted(readings, key=lambda r: (r.test, repr(r))):
+        test = BY_ID.get(item.test)
+        if test is None or item.not_done is not None:
+            continue
+        of = getattr(item, "of", None) or item.test  # a hot repeat is read by the same eye and gauge
+        used = item.gauge or gauge
+        response = replace(test.respond(item, gauge_of(used), context), gauge=repr(used))
+        found.setdefault(of, []).append(response)
+    return list(found.values())
 
 
 def _highest(
@@ -125,6 +144,9 @@ def context_of(car: CarSpec, target: float) -> CarContext:
         target,
         car.engine.redline.value,
         can,
+        car.engine.compression_ratio,
+        car.engine.cylinders,
+        car.wastegate.full_travel.value if car.wastegate.full_travel is not None else None,
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof import physics
-from boostproof.bench.response import Array, Candidates
+from boostproof.bench.response import Array, Candidates, Schedule
 from boostproof.car.prior import Prior
 from boostproof.diagnosis.causes.model import Cause
 from boostproof.diagnosis.drive import Drive
@@ -156,6 +156,8 @@ class Simulator:
             sound_boost=np.asarray(shown[:, 0, :n], float),
             noticed=np.asarray(noticed, float),
             all_outputs=np.asarray(out, float),
+            sound=sound,
+            simulated=run_pull,
         )
 
     def evaluate(self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]) -> Evaluation:
@@ -170,6 +172,24 @@ class Simulator:
         residuals = self.evidence.residuals(self.candidates(sound, actual))
         residuals = np.clip(residuals, -1e4, 1e4)
         return Evaluation(residuals, self.evidence.by_block(residuals))
+
+
+def run_pull(par: Array, changes: tuple[Change, ...], schedule: Schedule) -> Array:
+    """Cars through a pull that was not driven, with changes of the set-up.
+
+    Parameters
+    ----------
+    par : (parameters, n), SI
+    changes : edits of the set-up, made in full
+    schedule : how the pull is driven
+
+    Returns
+    -------
+    (slots, outputs, n), as `system.OUTPUTS`
+    """
+    made = apply_all(changes, par, np.zeros(par.shape[1]))
+    out = car_kernel().run(made, schedule.inputs, schedule.steps, schedule.record, schedule.slots)
+    return np.asarray(out, float)
 
 
 def highest_pull(drive: Drive) -> list[int]:

@@ -11,6 +11,7 @@ import pytest
 from boostproof.bench.response import Candidates
 from boostproof.bench.tests import BY_ID, CATALOGUE, CarContext, gauge_of
 from boostproof.casefolder import read_case
+from boostproof.diagnosis.simulator import run_pull
 from boostproof.physics import layout, system
 
 CAR = """format = 1
@@ -36,6 +37,15 @@ READINGS = {
     '{ turns_in = 2, loudness = "clear" }]\n',
     "free-travel": 'arm = "binds"\nswing = "none"\n',
     "solenoid-check": 'supply = "14 psi"\nrows = [{ duty = "50 %", line_pressure = "none" }]\n',
+    "bleed-decay": 'start = "15 psi"\nend = "7 psi"\ntime = "none"\nhiss_stops = "none"\n',
+    "hose-flow": 'supply = "15 psi"\nflow = "none"\nflow_new_hose = "none"\n',
+    "compression": 'rows = [{ cylinder = 1, pressure = "none" }, { cylinder = 2, pressure = "11 bar" }]\n',
+    "plugs-and-fuel": 'rows = [{ rpm = "3000 rpm", fuel_pressure = "none" }, '
+    '{ rpm = "6000 rpm", fuel_pressure = "4 bar" }]\n',
+    "fault-memory-look": 'codes = []\nignition_retard = "none"\n',
+    "exhaust-smoke": 'leak_at = "none"\n',
+    "hot-repeat": 'of = "actuator-sweep"\nsupply_up_to = "25 psi"\nfirst_movement = "none"\n',
+    "swap-known-good": 'what = "hoses"\nresult = "no change"\n',
     "exhaust-back-pressure": 'rows = [{ rpm = "6000 rpm", pressure = "none" }, '
     '{ rpm = "2500 rpm", pressure = "2 psi", no_load = true }]\n',
 }
@@ -45,7 +55,7 @@ CONTEXT = CarContext("ball and spring", False, 9.65e4, 712.0)
 def _candidates() -> Candidates:
     par = np.array([[p.neutral] * 2 for p in layout.PARAMETERS])
     outputs = np.full((3, system.N_OUTPUT, 2), 1.5e5)
-    return Candidates(par, np.array([300.0, 500.0, 700.0]), outputs)
+    return Candidates(par, np.array([300.0, 500.0, 700.0]), outputs, simulated=run_pull)
 
 
 def _read(folder: Path, test: str, text: str):

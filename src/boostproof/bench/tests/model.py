@@ -32,6 +32,9 @@ class CarContext:
     target : boost wanted [Pa gauge]
     redline : [rad/s]
     can : what the shop can do (lift, exhaust_tap, scan_tool, …), None where it did not say
+    compression_ratio, cylinders : of the engine, None where not known
+    full_travel : of the actuator at the rod [m], None where not known
+    done : ids of the tests that were done
     """
 
     controller: str
@@ -39,6 +42,10 @@ class CarContext:
     target: float
     redline: float
     can: tuple[tuple[str, bool], ...] = ()
+    compression_ratio: float | None = None
+    cylinders: int | None = None
+    full_travel: float | None = None
+    done: tuple[str, ...] = ()
 
     def possible(self, need: str) -> bool:
         """Whether the shop can do what a test needs; what it did not say counts as possible."""

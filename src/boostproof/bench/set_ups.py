@@ -1,0 +1,167 @@
+"""Set-ups of test pulls as changes of the car, and how such pulls are driven.
+
+The pulls are imagined, never driven: they serve to say what a test would show. So one slow ramp, one held
+speed and one lift stand for all that a person might do (common practice, no source).
+"""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.bench.response import Array, Schedule
+from boostproof.physics.change import Change
+from boostproof.physics.system import INPUTS
+
+_TEMPERATURE = 295.0  # K, air around
+_JUMP, _JUMP_STEP = 0.12, 0.004  # s, right after the throttle opens everything moves at once
+_SPOOL, _SPOOL_STEP = 0.8, 0.0125  # s
+_CRUISE, _CRUISE_STEP = 1.0, 0.0125  # s, before a pull
+_CRUISE_THROTTLE = 0.13
+
+
+def _set(parameter: str, value: float) -> Change:
+    return Change(parameter, "set", value, value)
+
+
+# The gate stands open at its stop whatever the signal does: hardly any spring, and the exhaust itself
+# pushes it there (full travel takes some 5 kPa of push, an idle engine gives that).
+GATE_HELD_OPEN: tuple[Change, ...] = (
+    _set("opening_pressure", 2.0e3),
+    _set("other_opening", 0.0),
+    _set("spring_rate", 2.0e5),
+    _set("assistance", 1.5),
+    _set("assistance_fade", 0.0),
+    _set("friction", 0.0),
+    _set("other_friction", 0.0),
+    _set("ports_swapped", 0.0),
+    _set("offset", 5.0e5),
+    _set("check", 1.0),
+)
+# A short new line from the compressor straight to the actuator, controller and solenoid out.
+CONTROLLER_BYPASSED: tuple[Change, ...] = (
+    _set("offset", 0.0),
+    _set("ball_stick", 0.0),
+    _set("check", 0.0),
+    _set("bleed_area", 0.0),
+    _set("solenoid", 0.0),
+    _set("upper_feed", 0.0),
+    _set("closed_loop", 0.0),
+    _set("take_off", 0.0),
+    _set("line_leak", 0.0),
+    _set("line_area", 5.5e-6),
+    _set("hose_area", 8.0e-6),
+)
+
+
+def slow_ramp(
+    redline: float,
+    target: float,
+    ambient: float,
+    shares: Sequence[float],
+    *,
+    seconds: float = 6.0,
+    loop: bool = False,
+    temperature: float = _TEMPERATURE,
+) -> Schedule:
+    """A full-load ramp from 38 to 98 % of redline; one slot at each share of redline.
+
+    Parameters
+    ----------
+    redline : [rad/s]
+    target, ambient : boost wanted [Pa gauge], pressure around [Pa abs]
+    shares : of redline at which outputs are collected
+    seconds : length of the ramp
+    loop : whether the car has a boost loop, which asks for shorter steps
+    temperature : of the air around [K]
+    """
+    last = 0.015 if loop else 0.025
+    time, steps = _grid([(-_CRUISE, _CRUISE_STEP), *_full_load(0.0, seconds, last)], seconds)
+    share = np.clip(0.38 + 0.60 * time / seconds, 0.38, 0.98)
+    throttle = np.where(time < 0.0, _CRUISE_THROTTLE, 1.0)
+    windows = [np.abs(share - level) < 0.015 for level in shares]
+    return _schedule(steps, share * redline, throttle, target, ambient, temperature, windows)
+
+
+def tip_in(
+    engine_speed: float, target: float, ambient: float, *, seconds: float = 2.6, loop: bool = False
+) -> Schedule:
+    """Throttle opened at once at a held speed; slots of 0.08 s from the opening to the end."""
+    last = 0.0125 if loop else 0.02
+    time, steps = _grid([(-_CRUISE, _CRUISE_STEP), *_full_load(0.0, seconds, last)], seconds)
+    throttle = np.where(time < 0.0, _CRUISE_THROTTLE, 1.0)
+    edges = np.arange(0.0, seconds - 1e-9, 0.08)
+    windows = [(time >= a) & (time < a + 0.08) for a in edges]
+    return _schedule(steps, np.full_like(time, engine_speed), throttle, target, ambient, _TEMPERATURE, windows)
+
+
+LIFT = 1.0  # s, between the two openings of `re_apply`
+
+
+def re_apply(
+    engine_speed: float, target: float, ambient: float, *, seconds: float = 2.5, loop: bool = False
+) -> Schedule:
+    """Full load, lift for 1 s, full load again at a held speed.
+
+    Slots: 0.4 to 0.7 s after the first opening, end of the first stretch, end of the lift, 0.4 to 0.7 s after
+    the second opening, end.
+    """
+    last = 0.0125 if loop else 0.02
+    again = seconds + LIFT
+    end = again + seconds
+    marks = [
+        (-_CRUISE, _CRUISE_STEP), *_full_load(0.0, seconds, last), (seconds, _JUMP_STEP),
+        (seconds + _JUMP, _CRUISE_STEP), *_full_load(again, seconds, last),
+    ]  # fmt: skip
+    time, steps = _grid(marks, end)
+    closed = (time > seconds) & (time < again)
+    throttle = np.where(time < 0.0, _CRUISE_THROTTLE, np.where(closed, 0.03, 1.0))
+    spans = (
+        (0.4, 0.7), (seconds - 0.3, seconds), (again - 0.1, again), (again + 0.4, again + 0.7), (end - 0.3, end)
+    )  # fmt: skip
+    windows = [(time >= a) & (time < b) for a, b in spans]
+    return _schedule(steps, np.full_like(time, engine_speed), throttle, target, ambient, _TEMPERATURE, windows)
+
+
+def _full_load(start: float, seconds: float, last: float) -> list[tuple[float, float]]:
+    """Moments from which on a step size holds, from an opening of the throttle on."""
+    spooled = min(_SPOOL, seconds)
+    return [(start, _JUMP_STEP), (start + _JUMP, _SPOOL_STEP), (start + spooled, last)]
+
+
+def _grid(marks: Sequence[tuple[float, float]], end: float) -> tuple[Array, Array]:
+    """Middles and sizes of the steps between marks ``(from, step)``."""
+    stops = [start for start, _ in marks[1:]] + [end]
+    steps = np.concatenate(
+        [
+            np.full(count := max(1, round((stop - start) / step)), (stop - start) / count)
+            for (start, step), stop in zip(marks, stops, strict=True)
+            if stop > start
+        ]
+    )
+    edges = marks[0][0] + np.cumsum(steps)
+    return edges - 0.5 * steps, steps
+
+
+def _schedule(
+    steps: Array,
+    engine_speed: Array,
+    throttle: Array,
+    target: float,
+    ambient: float,
+    temperature: float,
+    windows: Sequence[NDArray[np.bool_]],
+) -> Schedule:
+    given: dict[str, Array | float] = {
+        "engine_speed": engine_speed, "throttle": throttle, "target": target, "logged_duty": 0.0,
+        "ambient_pressure": ambient, "ambient_temperature": temperature,
+    }  # fmt: skip
+    inputs = np.empty((len(steps), len(INPUTS)))
+    for i, name in enumerate(INPUTS):
+        inputs[:, i] = given[name]
+    record = np.full(len(steps), -1, np.int32)
+    for slot, window in enumerate(windows):
+        record[window] = slot
+    return Schedule(inputs, steps, record, len(windows))
