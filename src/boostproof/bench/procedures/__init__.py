@@ -60,6 +60,17 @@ def deference(*, language: str = "en") -> str:
     return str(_read("cautions", language)["deference"])
 
 
+def label(key: str, *, language: str = "en") -> str:
+    """A word on a set-up drawing, by its key.
+
+    Raises
+    ------
+    KeyError
+        If there is none.
+    """
+    return str(_read("labels", language)[key])
+
+
 @lru_cache(maxsize=4)
 def _by_id(language: str) -> dict[str, Procedure]:
     found = [
@@ -98,6 +109,6 @@ def _procedure(test_id: str, row: dict[str, Any], language: str) -> Procedure:
 
 
 __all__ = [
-    "CAUTION_KINDS", "Caution", "Fault", "Procedure", "caution", "deference", "fill", "procedure", "procedures",
+    "CAUTION_KINDS", "Caution", "Fault", "Procedure", "caution", "deference", "fill", "label", "procedure", "procedures",
     "quantities",
 ]  # fmt: skip
