@@ -171,6 +171,9 @@ _TABLE: dict[str, tuple[tuple[str, float, float, str], ...]] = {
         ("min", 60.0, 0.0, "mins|minute|minutes"),
         ("h", 3600.0, 0.0, "hr|hrs|hour|hours"),
         ("us", 1e-6, 0.0, "μs|usec|μsec|microsecond|microseconds"),
+        ("ns", 1e-9, 0.0, "nsec|nanosecond|nanoseconds"),
+        ("10 ms", 1e-2, 0.0, "cs|centisecond|centiseconds"),
+        ("day", 86_400.0, 0.0, "days"),
     ),
     "angle": (
         ("deg", _DEGREE, 0.0, "°|degree|degrees|degca|°ca|°crank|degcrank|°btdc|degbtdc|degreesbtdc|btdc"),

@@ -165,6 +165,7 @@ class Channel:
     samples : the channel on its own time base (SI), where it was not sampled once a row
     said_unit : unit that the file names where the numbers contradict it, else empty
     others : other ways to read a pressure that are not ruled out
+    scale_known : False for numbers without a unit that are a pressure in none
     """
 
     name: str
@@ -178,6 +179,7 @@ class Channel:
     samples: Samples | None = None
     said_unit: str = ""
     others: tuple[OtherReading, ...] = ()
+    scale_known: bool = True
 
     def as_json(self) -> dict[str, Any]:
         """The channel object of ``inspect --json``."""
@@ -209,7 +211,7 @@ class Barometer:
 
     value: float
     sd: float
-    source: Literal["logged", "given", "key-on", "standard atmosphere"]
+    source: Literal["logged", "given", "key-on", "altitude", "standard atmosphere"]
 
 
 @dataclass(frozen=True)

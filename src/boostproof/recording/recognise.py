@@ -13,9 +13,12 @@ import numpy as np
 from boostproof.errors import InputError
 from boostproof.findings import Finding
 from boostproof.recording.checks.barometer import about_barometer, find_barometer
+from boostproof.recording.checks.dead import is_dead
 from boostproof.recording.checks.mend import mended
 from boostproof.recording.checks.sensors import check_channels, measure_key_on
 from boostproof.recording.checks.units import about_units
+from boostproof.recording.checks.unused import about_unused
+from boostproof.recording.columns.altitude import altitude_of
 from boostproof.recording.columns.behaviour import manifold_by_behaviour, speed_by_behaviour
 from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR
 from boostproof.recording.columns.chosen import choose_columns
@@ -35,6 +38,7 @@ from boostproof.recording.tidy import tidied
 # The order in which channels are read: those that help to judge others go first.
 _FIRST = ("time", "engine_speed", "throttle", "pedal", "barometer")
 _ORDER = (*_FIRST, MANIFOLD_SENSOR, "boost", "manifold_pressure", "coolant_temperature")
+_LEAST_WIDE = 0.3  # share below which a highest opening is an idle's or a cruise's
 _SPEED_BY_BEHAVIOUR = 0.4  # certainty of an engine speed that has no name
 
 Chosen = Mapping[str, tuple[int, ColumnChoice]]
@@ -101,7 +105,7 @@ def recognise(
         if companion and time_channel is not None:
             return _bare(table, axis, channels, barometer)
         raise _no_speed(table, seen)
-    recording = _recording(table, axis, time_channel is not None, channels, barometer)
+    recording = _recording(table, axis, time_channel is not None, channels, barometer, seen)
     return replace(recording, questions=ask(Asked(recording, seen, frozenset(chosen), rivals)))
 
 
@@ -135,6 +139,8 @@ def _channels(
         f = found[name]
         choice = chosen[name][1] if name in chosen else None
         channel = read_channel(table.columns[f.index], name, f.reading, f.score, choice, engine, channels)
+        if not channel.scale_known:
+            continue
         channel, said = mended(channel, channels, axis, table.file)
         mends += said
         _keep(channels, channel)
@@ -149,10 +155,16 @@ def _further(seen: tuple[Seen, ...], found: Mapping[str, _Found]) -> list[Match]
 
 
 def _recording(
-    table: Table, axis: TimeAxis, timed: bool, channels: dict[str, Channel], barometer: float | None
+    table: Table,
+    axis: TimeAxis,
+    timed: bool,
+    channels: dict[str, Channel],
+    barometer: float | None,
+    seen: Sequence[Seen],
 ) -> Recording:
+    _live_first(channels)
     key_on = measure_key_on(channels)
-    around = find_barometer(channels, key_on, barometer)
+    around = find_barometer(channels, key_on, barometer, altitude_of(seen))
     manifold = next((key_on[name] for name in ("boost", "manifold_pressure") if name in key_on), None)
     recording = Recording(
         table.file,
@@ -167,10 +179,10 @@ def _recording(
         key_on,
         timed,
     )
-    unused = [c.header for c in table.columns if c.header not in {ch.column for ch in channels.values()}]
     findings = about_units(table.file, channels.values())
     findings += about_barometer(table.file, channels, key_on, around)
-    findings += check_channels(recording, unused, barometer)
+    findings += check_channels(recording, barometer)
+    findings += about_unused(table.file, seen, {channel.column for channel in channels.values()})
     return replace(recording, findings=recording.findings + findings)
 
 
@@ -199,6 +211,17 @@ def _keep(channels: dict[str, Channel], channel: Channel) -> None:
     channels.setdefault(channel.name, channel)
 
 
+def _live_first(channels: dict[str, Channel]) -> None:
+    """A boost sensor that never moves gives way to one that does."""
+    for name in ("manifold_pressure", "boost_check"):
+        if "boost" in channels and name in channels and is_dead(channels["boost"]) and not is_dead(channels[name]):
+            live, dead = channels.pop(name), channels.pop("boost")
+            taken = "boost" if live.reference == "gauge" else "manifold_pressure"
+            channels[taken] = replace(live, name=taken)
+            channels["boost_check"] = replace(dead, name="boost_check")
+            return
+
+
 def _engine(channels: Mapping[str, Channel], barometer: float | None) -> Engine:
     speed = channels.get("engine_speed")
     throttle = channels.get("throttle") or channels.get("pedal")
@@ -215,8 +238,8 @@ def _engine(channels: Mapping[str, Channel], barometer: float | None) -> Engine:
 
 
 def _share(throttle: FloatArray) -> FloatArray:
-    """Of its own widest opening."""
-    return throttle / max(float(np.nanpercentile(throttle, 99.5)), 1e-6)
+    """Of its own widest opening, where that may be a full one."""
+    return throttle / max(float(np.nanpercentile(throttle, 99.5)), _LEAST_WIDE)
 
 
 def _no_speed(table: Table, seen: Sequence[Seen]) -> InputError:

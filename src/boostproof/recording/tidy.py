@@ -18,6 +18,7 @@ _COARSE = 0.3  # share of equal times from which a clock may just be coarser tha
 _BACK = 8.0  # usual steps; a larger step back is another run or a counter that wrapped
 _DISPLACED = 6  # rows that a row may have to move to its place
 _EVENTS = 200
+_BACKWARDS = 0.9  # share of steps back in time of a log written from its end
 
 Rows = NDArray[np.intp]
 
@@ -40,6 +41,8 @@ def tidied(table: Table, clock: int | None) -> Table:
     time = table.columns[clock].values
     if not np.isfinite(time).any():
         return table
+    table = _newest_last(table, clock)
+    time = table.columns[clock].values
     doubled = _doubled(table, filled(time))
     if doubled.size:
         keep = np.ones(table.rows, dtype=bool)
@@ -58,6 +61,17 @@ def tidied(table: Table, clock: int | None) -> Table:
         )
         table = _taken(table, order, finding)
     return table
+
+
+def _newest_last(table: Table, clock: int) -> Table:
+    """A log that was written out from its end to its beginning, turned round."""
+    steps = np.diff(filled(table.columns[clock].values))
+    if np.mean(steps < 0.0) < _BACKWARDS:
+        return table
+    finding = Finding(
+        "rows-reversed", table.file, "The rows run from the newest to the oldest; they were read from the oldest on."
+    )
+    return _taken(table, np.arange(table.rows)[::-1], finding)
 
 
 def _about_doubled(table: Table, doubled: Rows) -> Finding:

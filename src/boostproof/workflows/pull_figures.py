@@ -130,7 +130,7 @@ def repeats_among(pulls: Sequence[Pull]) -> Repeats | None:
     """What the repeats among pulls say: full-load pulls that rise alike; None where fewer than two do."""
     from boostproof.recording.pulls.scatter import repeats
 
-    same = alike(pulls)
+    same = alike([pull for pull in pulls if any(metric is not None for metric in pull.metrics.values())])
     if len(same) < 2:
         return None
     try:

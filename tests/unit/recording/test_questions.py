@@ -84,10 +84,12 @@ def test_plate_or_pedal_is_asked_where_the_header_says_both() -> None:
 def test_two_columns_that_fit_alike_are_both_offered() -> None:
     table = _table(
         **{"Time (s)": D["time_s"], "RPM": D["rpm"], "MAP (kPa)": D["map_kpa"],
-           "Throttle 1 (%)": D["throttle_pct"], "Throttle 2 (%)": D["throttle_pct"] * 0.9 + 3.0}
+           "Throttle 1 (%)": D["throttle_pct"], "Throttle 2 (%)": np.roll(D["throttle_pct"], 15)}
     )  # fmt: skip
     question = _about(recognise(table), "throttle")
     assert [option.choice.column for option in question.options] == ["Throttle 1 (%)", "Throttle 2 (%)"]
+    moves_with_it = _usual(**{"MAP (kPa)": D["map_kpa"], "TPS 2 (V)": D["throttle_pct"] * 0.04 + 0.5})
+    assert recognise(moves_with_it).questions == ()
     repeated = _usual(**{"MAP (kPa)": D["map_kpa"], "TPS (%) (2)": D["throttle_pct"]})
     assert recognise(repeated).questions == ()
 

@@ -13,10 +13,14 @@ from boostproof.recording.driving.aspirated import about_no_boost, no_boost_at_a
 from boostproof.recording.driving.drive_line import about_drive_line
 from boostproof.recording.driving.events import Event, events_of
 from boostproof.recording.driving.limiter import about_limiter
+from boostproof.recording.driving.lost_boost import boost_lost
 from boostproof.recording.driving.plate import about_full_level, about_plate
 from boostproof.recording.driving.ready import RPM, Driving, driving_of
 from boostproof.recording.model import Pull, Recording
 from boostproof.recording.signals.glitches import engine_speed
+
+_RUNNING = 400.0  # rpm
+_PULL = "Log a pull in one gear from low engine speed."
 
 
 def about_pulls(
@@ -36,18 +40,54 @@ def about_pulls(
     Returns
     -------
     tuple of Finding
-        Of the kinds part-load, no-pull, no-throttle, throttle-never-full, plate-held-back, short-pull, anti-lag,
+        Of the kinds part-load, no-pull, boost-missing,
+        no-throttle, throttle-never-full, plate-held-back, short-pull, anti-lag,
         limiter, gear-change, kickdown, converter-flare, clutch-slip, wheel-slip, naturally-aspirated and
         engine-speed-glitches.
     """
-    findings = [*_about_load(recording, pulls)]
     driving = driving_of(recording)
+    findings = [*_about_load(recording, pulls, driving), *_about_lost_boost(recording, pulls)]
     if driving is not None:
         findings += _about_driving(driving, pulls, excluded)
     return (*findings, *_about_glitches(recording))
 
 
-def _about_load(recording: Recording, pulls: Sequence[Pull]) -> list[Finding]:
+def _about_lost_boost(recording: Recording, pulls: Sequence[Pull]) -> list[Finding]:
+    findings = []
+    for pull in pulls:
+        hole = boost_lost(recording, pull.start, pull.stop) if pull.full_load else None
+        if hole is not None:
+            findings.append(
+                Finding(
+                    "boost-missing",
+                    f"{recording.file}, {pull.from_s:.1f} to {pull.to_s:.1f} s",
+                    f"Boost is missing from {hole[0]:.1f} to {hole[1]:.1f} s within this pull; no boost figure was "
+                    "taken from it.",
+                    "Look for a loose plug, or log fewer channels, and drive the pull again.",
+                )
+            )
+    return findings
+
+
+def _why_no_pull(recording: Recording, driving: Driving | None) -> tuple[str, str]:
+    """What kept the log from holding a pull, and what to do."""
+    do = f"{_PULL[:-1]}; log the throttle too."
+    speed = recording.channels["engine_speed"].values * RPM
+    top = float(np.nanmax(speed)) if np.isfinite(speed).any() else 0.0
+    if top < _RUNNING and recording.time_known:
+        return f"No pull was found: the engine speed never goes above {top:.0f} rpm.", "Log a pull with the engine running."
+    if driving is not None and driving.lever is not None and not driving.told and not driving.lever.own_scale:
+        word = "pedal" if driving.lever.name == "pedal" else "throttle"
+        return f"No full-load pull was found: the {word} never opens beyond {100 * driving.lever.level:.0f} %.", _PULL
+    if driving is not None and driving.lever is None and driving.boost is None:
+        return "No pull was found: without throttle and boost nothing tells full load.", do
+    says = (
+        "No full-load pull was found: engine speed rising by a fifth at full throttle for a second and a half or more."
+    )
+    return says, do if driving is None or driving.lever is None else _PULL
+
+
+def _about_load(recording: Recording, pulls: Sequence[Pull], driving: Driving | None) -> list[Finding]:
     findings = []
     part = [pull for pull in pulls if not pull.full_load]
     if part:
@@ -65,9 +105,7 @@ def _about_load(recording: Recording, pulls: Sequence[Pull]) -> list[Finding]:
             Finding(
                 "no-pull",
                 recording.file,
-                "No full-load pull was found: engine speed rising by a fifth at full throttle "
-                "for a second and a half or more.",
-                "Log a pull in one gear from low engine speed; log the throttle too.",
+                *_why_no_pull(recording, driving),
             )
         )
     elif not {"throttle", "pedal"} & set(recording.channels):

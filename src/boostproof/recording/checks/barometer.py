@@ -11,6 +11,7 @@ from collections.abc import Mapping
 import numpy as np
 
 from boostproof.findings import Finding
+from boostproof.physics.atmosphere import geopotential_altitude, standard_pressure
 from boostproof.recording.model import STANDARD_ATMOSPHERE, Barometer, Channel, KeyOn
 
 _LOGGED_SD = 0.3e3
@@ -18,6 +19,7 @@ _GIVEN_SD = 0.3e3
 _KEY_ON_SD = 1.5e3  # one sensor at rest: its own offset
 _AGREED_SD = 0.5e3  # several sensors at rest, beside half their spread
 _SUBTRACTED_SD = 1.2e3
+_ALTITUDE_SD = 1.2e3  # the weather, and some metres of a receiver
 _UNKNOWN_SD = 2.5e3  # weather, and a shop some way up a hill
 _LEAST, _MOST = 70e3, 105e3  # what a sound sensor can read at rest: up to about 3000 m, and the highest highs
 _NEAR_ZERO = 0.7e3  # a gauge channel nearer to zero than this tells nothing about the air
@@ -26,7 +28,10 @@ _COMPUTED_GAUGE = ("boost", "boost_check", "compressor_outlet_pressure")
 
 
 def find_barometer(
-    channels: Mapping[str, Channel], key_on: Mapping[str, KeyOn], given: float | None = None
+    channels: Mapping[str, Channel],
+    key_on: Mapping[str, KeyOn],
+    given: float | None = None,
+    altitude: float | None = None,
 ) -> Barometer:
     """Pressure of the air around.
 
@@ -35,12 +40,13 @@ def find_barometer(
     channels : recognised channels by our names
     key_on : readings with the engine stopped, by our names
     given : as a person wrote it [Pa abs]
+    altitude : height above the sea where it was logged [m]
 
     Returns
     -------
     Barometer
         The first that is there of: the logged one; the given one (before any key-on reading, which
-        would hide the offset of a faulty sensor); absolute sensors at rest; the standard atmosphere plus
+        would hide the offset of a faulty sensor); absolute sensors at rest; the altitude; the standard atmosphere plus
         what a gauge channel rests at, where that makes an air pressure; the standard atmosphere.
     """
     logged = channels.get("barometer")
@@ -56,6 +62,9 @@ def find_barometer(
     if resting:
         spread = float(np.ptp(resting)) / 2.0
         return Barometer(float(np.median(resting)), float(np.hypot(spread, _AGREED_SD)), "key-on")
+    if altitude is not None:
+        height = float(geopotential_altitude(altitude))
+        return Barometer(float(standard_pressure(height)), _ALTITUDE_SD, "altitude")
     shift = subtracted(key_on)
     if shift is not None:
         return Barometer(STANDARD_ATMOSPHERE + shift, _SUBTRACTED_SD, "standard atmosphere")
@@ -82,6 +91,16 @@ def about_barometer(
     file: str, channels: Mapping[str, Channel], key_on: Mapping[str, KeyOn], around: Barometer
 ) -> tuple[Finding, ...]:
     """What a person should know about how the barometer was come by."""
+    if around.source == "altitude":
+        return (
+            Finding(
+                "barometer-from-altitude",
+                file,
+                f"There is no barometer in the log; {around.value / 1e3:.1f} kPa was taken from its altitude, which "
+                "knows nothing of the weather.",
+                "Write the barometer at the shop into car.toml or pulls.toml, or log it.",
+            ),
+        )
     shift = subtracted(key_on)
     if around.source != "standard atmosphere" or shift is None:
         return ()
@@ -92,7 +111,8 @@ def about_barometer(
             f"{file}: {column}",
             f"Nothing tells the pressure of the air around, and with the engine stopped boost reads "
             f"{shift / 1e3:+.1f} kPa. Either the logger subtracts a fixed 101.3 kPa on a day of "
-            f"{around.value / 1e3:.1f} kPa, or the sensor is off. The first was taken.",
+            f"{around.value / 1e3:.1f} kPa, or the sensor is off. The first was taken for the air around; boost was left "
+            "as logged.",
             "Write the barometer at the shop into car.toml or pulls.toml: it tells which.",
         ),
     )

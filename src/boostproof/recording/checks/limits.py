@@ -72,7 +72,8 @@ def _upper(recording: Recording, channel: Channel) -> list[Finding]:
     if np.count_nonzero(channel.values == np.nanmax(channel.values)) < _LEAST_ROWS:
         return []
     limit = find_limit(channel.values, recording.time) or _coarse_limit(recording, channel)
-    if limit is None or limit.value < _LEAST_UPPER:
+    around = 0.0 if channel.reference == "gauge" else recording.barometer.value
+    if limit is None or limit.value - around < _LEAST_UPPER:
         return []
     first, last = recording.time[limit.first], recording.time[limit.last]
     return [

@@ -5,13 +5,16 @@ Nothing here corrects a value. A sensor that is off may be the fault that is loo
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
 import numpy as np
 
 from boostproof.findings import Finding
+from boostproof.recording.checks.barometer import subtracted
+from boostproof.recording.checks.dead import dead_sensors, is_dead
 from boostproof.recording.checks.delays import channel_delays
 from boostproof.recording.checks.limits import sensors_at_limit
+from boostproof.recording.checks.no_vacuum import no_vacuum
 from boostproof.recording.checks.rates import slow_logger
 from boostproof.recording.checks.swapped import swapped_channels
 from boostproof.recording.columns.pressure_reference import key_on_rows
@@ -22,11 +25,12 @@ from boostproof.recording.model import (
     KeyOn,
     Recording,
 )
-from boostproof.recording.signals.limits import ripples
+from boostproof.recording.signals.limits import ripples, ripples_near
 from boostproof.recording.signals.smooth import resolution
 from boostproof.recording.signals.stretches import stretches_of
 
 _RPM = 30.0 / np.pi
+_RESTLESS = 5e3  # Pa; sd from which a sensor is not at rest, whatever the engine speed reads
 _KEY_ON_TOLERANCE = 2.0e3  # Pa; common practice, no source: what a sound boost sensor is off at most at rest
 _SENSED = (
     "boost",
@@ -66,16 +70,17 @@ def measure_key_on(channels: Mapping[str, Channel]) -> dict[str, KeyOn]:
         if channel is None or channel.reference is None:
             continue
         values = channel.values[rows & np.isfinite(channel.values)]
-        if values.size >= 3:
+        if values.size >= 3 and float(values.std()) < _RESTLESS:
             found[name] = KeyOn(
                 name, channel.reference, float(values.mean()), float(values.std(ddof=1)), values.size
             )
     return found
 
 
-def check_channels(recording: Recording, unused: Sequence[str], given: float | None) -> tuple[Finding, ...]:
+def check_channels(recording: Recording, given: float | None) -> tuple[Finding, ...]:
     """Findings about the channels of a recording."""
     findings = [*_air(recording, given), *_key_on(recording)]
+    findings += [*dead_sensors(recording), *no_vacuum(recording)]
     findings += [*_still(recording), *sensors_at_limit(recording), *_doubts(recording)]
     findings += [*swapped_channels(recording), *channel_delays(recording), *slow_logger(recording)]
     if not {"boost", "manifold_pressure"} & set(recording.channels):
@@ -85,14 +90,6 @@ def check_channels(recording: Recording, unused: Sequence[str], given: float | N
                 recording.file,
                 "No column was recognised as boost or manifold pressure.",
                 "Name it in pulls.toml under [recording.channels].",
-            )
-        )
-    if unused:
-        findings.append(
-            Finding(
-                "unused-columns",
-                recording.file,
-                "Not used: " + ", ".join(f'"{name}"' for name in unused) + ".",
             )
         )
     return tuple(findings)
@@ -119,7 +116,7 @@ def _air(recording: Recording, given: float | None) -> list[Finding]:
                 "no-barometer",
                 recording.file,
                 "Nothing tells the pressure of the air around; 101.3 kPa was taken, "
-                "so boost may be off by several kPa.",
+                "so boost may be off by several kPa, and by 12 kPa for every 1,000 m above the sea.",
                 "Write the barometer at the shop into car.toml or pulls.toml, or log a second "
                 "with the key on and the engine stopped.",
             )
@@ -132,12 +129,16 @@ def _key_on(recording: Recording) -> list[Finding]:
     findings = []
     around = recording.barometer
     for name, reading in recording.key_on_all.items():
+        if is_dead(recording.channels[name]):
+            continue
         if reading.reference == "abs" and around.source == "key-on" and len(recording.key_on_all) < 2:
             continue
         off = reading.mean - (around.value if reading.reference == "abs" else 0.0)
         label = name.replace("_", " ")
         fixed = around.value - STANDARD_ATMOSPHERE
-        known = around.source in ("logged", "given")
+        known = around.source in ("logged", "given", "altitude")
+        if name == "boost" and around.source == "standard atmosphere" and subtracted(recording.key_on_all):
+            continue  # told with the air around
         if reading.reference == "gauge" and known and abs(fixed) > 0.7e3 and abs(off - fixed) < 0.6e3:
             findings.append(
                 Finding(
@@ -255,7 +256,8 @@ def _frozen_run(
         if not np.isfinite(value) or (low < high and value in (low, high)) or stop - start < 12:
             continue
         piece = beside[start : stop + 1]
-        if np.isfinite(piece).any() and float(np.nanmax(piece) - np.nanmin(piece)) > least:
+        moved = np.isfinite(piece).any() and float(np.nanmax(piece) - np.nanmin(piece)) > least
+        if moved and ripples_near(values, float(value)):
             return start, stop
     return None
 
@@ -264,7 +266,7 @@ def _doubts(recording: Recording) -> list[Finding]:
     """Channels that matter and were recognised without much certainty."""
     findings = []
     for channel in recording.channels.values():
-        if channel.sure < 0.6 and channel.name in (
+        if channel.sure < 0.6 and not channel.said_unit and channel.name in (
             *_SENSED,
             "engine_speed",
             "throttle",

@@ -67,7 +67,7 @@ def _row(
 
 
 ROWS: tuple[Row, ...] = (
-    _row("time", "time", "s", -1.0, 1e7, "TIME 0.97", also="ENGINE"),
+    _row("time", "time", "s", -1e7, 1e10, "TIME 0.97", also="ENGINE"),
     _row("engine_speed", "rotational_speed frequency", "rpm", 0.0, 14_000 * _RPM,
          "ENGINE SPEED 0.98; ENGINE ROTATION 0.98; ROTATION 0.95; ROTATION SPEED 0.93",
          also="ROTATION SPEED ENGINE", by_unit=0.6),
@@ -78,9 +78,9 @@ ROWS: tuple[Row, ...] = (
          "TURBO ROTATION SPEED"),
     _row("vehicle_speed", "speed", "km/h", 0.0, 120.0,
          "VEHICLE SPEED 0.98; WHEEL SPEED 0.8; SPEED 0.75", also="WHEEL", by_unit=0.8),
-    _row("pedal", "fraction voltage angle", "%", -0.1, 1.15, "PEDAL 0.97", also="THROTTLE"),
-    _row("throttle", "fraction angle voltage", "%", -0.1, 1.15, "THROTTLE 0.97", also="ENGINE"),
-    _row(MANIFOLD_SENSOR, "pressure", "", -101_000.0, 600_000.0,
+    _row("pedal", "fraction voltage angle", "%", -0.1, 1.15, "PEDAL 0.97", also="THROTTLE RAW"),
+    _row("throttle", "fraction angle voltage", "%", -0.1, 1.15, "THROTTLE 0.97", also="ENGINE RAW"),
+    _row(MANIFOLD_SENSOR, "pressure", "", -106_000.0, 600_000.0,
          "BOOST PRESSURE 0.97; BOOST 0.95; MAP 0.97; MANIFOLD PRESSURE 0.96; INTAKE MANIFOLD "
          "PRESSURE 0.97; "
          "INTAKE PRESSURE 0.93; TURBO PRESSURE 0.85; CHARGE PRESSURE 0.85; CHARGE AIR PRESSURE 0.85; "

@@ -7,6 +7,7 @@ from collections.abc import Mapping
 
 from boostproof.errors import InputError
 from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR
+from boostproof.recording.columns.two_units import names_both
 from boostproof.recording.columns.words import fold
 from boostproof.recording.model import ColumnChoice, Reference, Table
 from boostproof.units import find_unit
@@ -64,7 +65,7 @@ def parse_choice(text: str) -> tuple[str, ColumnChoice]:
     unit: str | None = None
     if len(parts) > 1 and parts[-1].casefold() in _REFERENCES:
         reference = _REFERENCES[parts.pop().casefold()]
-    if len(parts) > 1 and find_unit(parts[-1]) is not None:
+    if len(parts) > 1 and (find_unit(parts[-1]) is not None or names_both(parts[-1])):
         unit = parts.pop()
     column = ", ".join(parts).strip(" ,")
     if not equals or not name.strip() or not column:

@@ -6,6 +6,7 @@ import re
 from dataclasses import dataclass
 from functools import lru_cache
 
+from boostproof.recording.columns.two_units import BOTH, names_both
 from boostproof.recording.columns.words import concepts_of, fold, word_concepts
 from boostproof.recording.model import Reference
 from boostproof.units import Unit, find_unit, split_reference
@@ -69,6 +70,8 @@ class Reading:
 
 def unit_text(text: str) -> tuple[Unit | None, Reference | None]:
     """Unit and reference of a text such as "kPa abs", "psig", "tr/min"."""
+    if names_both(text):
+        return BOTH, "gauge"
     text = _LOG_UNITS.get(text.strip().casefold(), text)
     if not text.strip() or text.strip().isdigit():
         return None, None
@@ -148,7 +151,9 @@ def _split_options(header: str) -> list[tuple[str, str]]:
             options.append((name, tail))
     if not re.search(r"[\s_]", header.strip()):
         header = re.sub(r"(?<=[a-z])(?=[A-Z])", " ", header)
-    words = re.split(r"[\s_]+", re.sub(r"(?<=[a-z])-(?=[a-z])", " ", header.strip()))
+    # Dots part words where nothing else does: "BOOST.PRESS.PSI".
+    dotted = re.fullmatch(r"[^\W_]+(?:\.[^\W_]+)+", header.strip()) is not None
+    words = re.split(r"[\s_.]+" if dotted else r"[\s_]+", re.sub(r"(?<=[a-z])-(?=[a-z])", " ", header.strip()))
     for count in (3, 2, 1):
         if len(words) > count:
             options.append((" ".join(words[:-count]), " ".join(words[-count:])))

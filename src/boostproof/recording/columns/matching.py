@@ -3,18 +3,21 @@
 from __future__ import annotations
 
 from collections.abc import Iterable, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR, NEUTRAL, ROWS, Row
 from boostproof.recording.columns.headers import Reading, read_header
+from boostproof.recording.columns.ratio_steps import step_of_ratio
 from boostproof.recording.columns.thinned import thin
+from boostproof.recording.columns.two_units import straight
 from boostproof.recording.model import Column, FloatArray, Table
 from boostproof.units import UNITS, Unit
 
 _ACCEPTED = 0.3  # certainty below which a column stays unnamed
 _FOREIGN = 0.15  # factor for a word that belongs to another quantity
+_HARDLY = 0.02  # of its level; a manifold sensor that moves by less has nothing to tell
 _NEARLY_TIED = 0.93  # share of the best certainty from which a second column is a rival
 _MISNAMED = 0.6  # certainty that a name keeps whose numbers fit only in another unit
 _TURBO = frozenset({"TURBO", "TURBINE", "COMPRESSOR"})
@@ -148,6 +151,20 @@ def only_pressure(reading: Reading) -> bool:
     return said == {"PRESSURE"} and (reading.unit is None or reading.unit.dimension == "pressure")
 
 
+def says_boost(one: Seen) -> bool:
+    """A name that is boost's or manifold pressure's, over numbers in no unit of pressure: volts, counts, a share."""
+    if not one.some.size or float(np.ptp(one.some)) == 0.0:
+        return False
+    for reading in one.readings:
+        dimension = "" if reading.unit is None else reading.unit.dimension
+        if dimension == "pressure":
+            return False
+        bare = replace(reading, unit=None, concepts=reading.concepts - {"RAW", "VOLTAGE"})
+        if dimension in ("", "voltage", "fraction") and name_score(bare, BY_NAME[MANIFOLD_SENSOR], one) > 0.6:
+            return True
+    return False
+
+
 def best_reading(index: int, one: Seen, row: Row) -> Match | None:
     """The reading of a header that fits a channel best, None where none does."""
     best: Match | None = None
@@ -163,7 +180,12 @@ def best_reading(index: int, one: Seen, row: Row) -> Match | None:
 def _alive(one: Seen, row: Row) -> float:
     """1 for a column that moves and has all its cells; less for one that stands still or is full of holes."""
     share = 1.0 - 0.3 * one.column.lost_cells / max(len(one.column.values), 1)
-    still = row.name in _MOVING and one.some.size > 1 and float(np.ptp(one.some)) == 0.0
+    if row.name not in _MOVING or one.some.size < 2:
+        return share
+    still = float(np.ptp(one.some)) == 0.0
+    if row.name == MANIFOLD_SENSOR and not still:
+        low, middle, high = np.percentile(one.some, [1.0, 50.0, 99.0])
+        still = bool(high - low < _HARDLY * abs(middle))
     return 0.5 * share if still else share
 
 
@@ -228,7 +250,7 @@ def _range_share(some: FloatArray, row: Row, unit: Unit | None) -> float:
         if dimension in _TELLING:
             share = _in_any_unit(some, row)
         elif dimension in ("ratio", "voltage"):
-            share = _inside(some, row, None)
+            share = _inside(some / step_of_ratio(some, row.name), row, None)
         else:
             return 1.0
     elif unit.dimension != dimension:
@@ -243,6 +265,7 @@ def _range_share(some: FloatArray, row: Row, unit: Unit | None) -> float:
 def _inside(some: FloatArray, row: Row, unit: Unit | None) -> float:
     low, high = row.low, row.high
     if unit is not None:
+        some = straight(some, unit)
         low, high = ((limit - unit.offset) / unit.factor for limit in (low, high))
     return float(np.mean((some >= low) & (some <= high)))
 

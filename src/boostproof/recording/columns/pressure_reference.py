@@ -13,17 +13,26 @@ from typing import Literal
 import numpy as np
 from numpy.typing import NDArray
 
+from boostproof.recording.columns.two_units import BOTH, straight
 from boostproof.recording.model import FloatArray, OtherReading, Reference
+from boostproof.recording.signals.smooth import noise_of
 from boostproof.units import Unit, get_unit
 
 Role = Literal["manifold", "compressor", "exhaust", "line", "other"]
 
-_STOPPED_RPM = 50.0
+_STOPPED_RPM, _SLOWEST_IDLE = 50.0, 150.0
+_RESTLESS = 15.0  # times a column's noise: what moves by more with the engine stopped is not at rest
+_REVVED_RPM = 1800.0  # an engine that never turned faster was not at full load
+_REFERENCES: tuple[Reference, ...] = ("gauge", "abs")
 # How much likelier an unlabelled number is in one unit than in another, before looking at it (log odds).
 _UNIT_PRIOR = {"kPa": 0.0, "psi": 0.0, "bar": 0.0, "mbar": -0.7, "inHg": -2.0, "kgf/cm2": -3.0, "Pa": -3.0}
 _SENSIBLE = -5.0  # fit from which a unit other than the header's is thought of
 _UNIT_SAID = 7.0  # log odds that a unit written in the header is right
+_FAR_OFF = 8e3  # Pa
 _SAID = 6.0  # log odds that a reference written in the header is right
+_BOTH = {True: 1.0, False: -2.5}  # log odds of the gauge's two units, where the name says vacuum and boost or not
+_NO_VACUUM_PSI = -17.0  # deeper than any vacuum, and than what a sensor with a large offset shows of one
+_BOTH_SAID = -4.0  # the same where the header names one of the two
 _USUAL = 1.5  # log odds of the usual habit: boost is gauge, manifold pressure is absolute
 
 
@@ -54,7 +63,10 @@ class Judged:
 
 @dataclass(frozen=True)
 class _Levels:
-    """Levels of a column in its own numbers; NaN where the log does not show one."""
+    """Levels of a column in its own numbers; NaN where the log does not show one.
+
+    ``loaded``: full load may be in the log; ``unloaded``: whether a shut throttle is.
+    """
 
     key_on: float
     low: float
@@ -62,6 +74,8 @@ class _Levels:
     closed: float
     wide: float
     overrun: float = math.nan
+    loaded: bool = True
+    unloaded: Literal["seen", "likely", ""] = "likely"
 
 
 def key_on_rows(rpm: FloatArray | None) -> NDArray[np.bool_]:
@@ -71,6 +85,8 @@ def key_on_rows(rpm: FloatArray | None) -> NDArray[np.bool_]:
     stopped = np.nan_to_num(rpm, nan=1e9) < _STOPPED_RPM
     edges = np.flatnonzero(np.diff(np.concatenate([[False], stopped, [False]]).astype(np.int8)))
     kept = np.zeros(len(rpm), dtype=bool)
+    if np.isfinite(rpm).any() and 0.0 < float(np.nanmax(rpm)) < _SLOWEST_IDLE:
+        return kept  # no engine speed in rpm: low numbers are no engine that stands
     for start, stop in zip(edges[0::2], edges[1::2], strict=True):
         first = start if start == 0 else start + 2
         last = stop if stop == len(rpm) else stop - 2
@@ -88,6 +104,7 @@ def judge(
     said: Reference | None,
     usual: Reference | None,
     told: bool = False,
+    both: bool = False,
 ) -> Judged:
     """The likeliest unit and reference of a pressure column.
 
@@ -100,14 +117,18 @@ def judge(
     said : the reference where the file names it
     usual : the reference that such a name usually means
     told : a person named the unit: no other is thought of
+    both : the name says vacuum and boost
     """
     levels = _levels(values, engine)
     around = 98.0 if engine.barometer is None else engine.barometer / 1e3
     scores: list[tuple[float, Unit, Reference]] = []
-    for option, prior in _options(unit, told):
-        for reference in ("gauge", "abs"):
+    options = _options(unit, told)
+    if role == "manifold" and levels.low < 0.0 and said != "abs" and not told:
+        options += _two_units(unit, levels.low, both)
+    for option, prior in options:
+        for reference in _REFERENCES if option is not BOTH else _REFERENCES[:1]:
             score = prior + _SAID * (said == reference) + _USUAL * (usual == reference)
-            fits = _fit(levels, role, option.factor / 1e3, 0.0 if reference == "gauge" else around, around)
+            fits = _fit(levels, role, option, 0.0 if reference == "gauge" else around, around)
             # Numbers that make sense in no unit are a faulty sensor's: then the header is believed.
             if unit is None or option is unit or fits > _SENSIBLE:
                 scores.append((score + fits, option, reference))
@@ -116,16 +137,24 @@ def judge(
     shares = [math.exp(score - top) for score, _, _ in scores]
     total = sum(shares)
     zero = 0.0 if reference == "gauge" else around
-    fit = _fit(levels, role, best.factor / 1e3, zero, around)
+    fit = _fit(levels, role, best, zero, around)
     reason = _reason(levels, best, reference, said, usual)
-    if unit is not None and best.name != unit.name:
+    if best is BOTH:
+        reason = "gauge, below zero in inHg and above it in psi, as boost gauges show it"
+    elif unit is not None and best.name != unit.name:
         span = f"{levels.low:.4g} to {levels.high:.4g}"
         reason = f"the header says {unit.name}, but {span} makes sense in {best.name} only; {reason}"
     others = tuple(
         OtherReading(u.name, r, share / total)
         for share, (_, u, r) in zip(shares[1:4], scores[1:4], strict=False)
     )
-    return Judged(best, reference, 1.0 / total, reason, fit, others)
+    # The gauge's two units and psi are one for boost.
+    same = sum(
+        share
+        for share, (_, u, r) in zip(shares, scores, strict=True)
+        if r == reference and u.factor == best.factor
+    )
+    return Judged(best, reference, same / total, reason, fit, others)
 
 
 def _options(unit: Unit | None, told: bool) -> list[tuple[Unit, float]]:
@@ -137,6 +166,14 @@ def _options(unit: Unit | None, told: bool) -> list[tuple[Unit, float]]:
     return [(unit, 0.0), *((other, -_UNIT_SAID) for other in far)]
 
 
+def _two_units(unit: Unit | None, low: float, both: bool) -> list[tuple[Unit, float]]:
+    """The scale of boost gauges, where the file does not name another unit."""
+    if unit is None:
+        return [(BOTH, _BOTH[both])]
+    impossible = unit.name == "psi" and low < _NO_VACUUM_PSI
+    return [(BOTH, _BOTH_SAID)] if impossible or unit.name == "inHg" else []
+
+
 def _levels(values: FloatArray, engine: Engine) -> _Levels:
     finite = np.isfinite(values)
     if not finite.any():
@@ -146,12 +183,17 @@ def _levels(values: FloatArray, engine: Engine) -> _Levels:
     low, high = np.percentile(moving, [0.5, 99.5])
     stopped = key_on_rows(engine.rpm)
     key_on = values[stopped & finite] if stopped.size else values[:0]
+    if key_on.size > 8 and float(np.subtract(*np.percentile(key_on, [90.0, 10.0]))) > _RESTLESS * noise_of(key_on):
+        key_on = values[:0]  # the engine speed reads zero, but the engine runs
     closed = wide = overrun = values[:0]
     if engine.throttle is not None:
         throttle = np.nan_to_num(engine.throttle, nan=0.5)
         if engine.rpm is not None:
             overrun = values[running & (throttle < 0.05) & (np.nan_to_num(engine.rpm) > 2000.0)]
         closed, wide = values[running & (throttle < 0.2)], values[running & (throttle > 0.9)]
+    loaded, unloaded = _driven(engine, closed.size, wide.size)
+    if not loaded:
+        wide = values[:0]  # the widest opening of an idle is no full throttle
     return _Levels(
         float(np.median(key_on)) if key_on.size else math.nan,
         float(low),
@@ -159,28 +201,40 @@ def _levels(values: FloatArray, engine: Engine) -> _Levels:
         float(np.median(closed)) if closed.size > 5 else math.nan,
         float(np.percentile(wide, 2.0)) if wide.size > 5 else math.nan,
         float(np.median(overrun)) if overrun.size > 5 else math.nan,
+        loaded,
+        unloaded,
     )
 
 
-def _fit(levels: _Levels, role: Role, to_kpa: float, zero: float, around: float) -> float:
-    """Log likelihood of the levels if one number is ``to_kpa`` kPa and gauge zero stands at ``zero`` kPa."""
-    key_on, low, high, closed, wide, overrun = (
-        level * to_kpa - zero
-        for level in (levels.key_on, levels.low, levels.high, levels.closed, levels.wide, levels.overrun)
-    )
+def _driven(engine: Engine, closed: int, wide: int) -> tuple[bool, Literal["seen", "likely", ""]]:
+    """Whether full load, and a shut throttle, may be in the log: rows with each, where a throttle tells."""
+    revved = engine.rpm is None or not np.isfinite(engine.rpm).any() or float(np.nanmax(engine.rpm)) > _REVVED_RPM
+    if engine.throttle is None:
+        return revved, "likely"
+    return revved and wide > 5, "seen" if closed > 5 else ""
+
+
+def _fit(levels: _Levels, role: Role, unit: Unit, zero: float, around: float) -> float:
+    """Log likelihood of the levels if they are in ``unit`` and gauge zero stands at ``zero`` kPa."""
+    written = (levels.key_on, levels.low, levels.high, levels.closed, levels.wide, levels.overrun)
+    in_kpa = straight(np.array(written), unit) * (unit.factor / 1e3) - zero
+    key_on, low, high, closed, wide, overrun = (float(level) for level in in_kpa)
     score = 0.0
     if math.isfinite(key_on):
         score -= 2.0 * math.log1p((key_on / 8.0) ** 2)
     # Nothing reads below a full vacuum; a little is left for a sensor with an offset.
     below = -around - low
     score -= min(max(below, 0.0) / 2.0, 20.0)
-    score -= _capped((math.log(max(high, 1.0) / 100.0) / 0.8) ** 2 / 2.0, 9.0)
+    if levels.loaded:
+        score -= _capped((math.log(max(high, 1.0) / 100.0) / 0.8) ** 2 / 2.0, 9.0)
     if role == "manifold":
         if math.isfinite(closed):
             score -= _capped(((closed + 55.0) / 28.0) ** 2 / 2.0, 8.0)
         if math.isfinite(wide):
-            score -= _capped((max(-20.0 - wide, 0.0) / 10.0) ** 2 + (max(wide - 80.0, 0.0) / 30.0) ** 2, 12.0)
-        score -= _capped((max(low - 20.0, 0.0) / 20.0) ** 2, 10.0)
+            above = _capped((max(wide - 80.0, 0.0) / 30.0) ** 2, 4.0)
+            score -= _capped((max(-20.0 - wide, 0.0) / 10.0) ** 2 + above, 12.0)
+        if levels.unloaded:
+            score -= _capped((max(low - 20.0, 0.0) / 20.0) ** 2, 10.0 if levels.unloaded == "seen" else 5.0)
         if math.isfinite(overrun):  # an engine that turns fast against a shut throttle pulls a deep vacuum
             score -= _capped((max(overrun + 45.0, 0.0) / 10.0) ** 2 / 2.0, 8.0)
     elif role == "line":
@@ -203,9 +257,12 @@ def _reason(
         return f"marked {word}"
     if math.isfinite(levels.key_on):
         near = "near zero" if reference == "gauge" else "near the barometer"
+        if reference == "gauge" and abs(levels.key_on) * unit.factor > _FAR_OFF:
+            near = "nearer to zero than to the barometer"
         return f"{word}, as it reads {levels.key_on:.4g} {unit.name} with the engine stopped, {near}"
     if reference == "gauge" and levels.low < 0.0:
         return f"{word}, as it goes down to {levels.low:.4g} {unit.name}, below zero"
     if reference == "abs" and levels.low > 0.0:
-        return f"{word}, as it never falls below {levels.low:.3g} {unit.name} even with the throttle shut"
+        even = " even with the throttle shut" if math.isfinite(levels.closed) else ""
+        return f"{word}, as it never falls below {levels.low:.4g} {unit.name}{even}"
     return f"{word}, as its name usually means" if usual == reference else f"{word}, by its range"

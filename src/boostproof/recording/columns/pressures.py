@@ -10,9 +10,11 @@ import numpy as np
 from boostproof.recording.columns.channel_table import BY_NAME, MANIFOLD_SENSOR
 from boostproof.recording.columns.pressure_reference import Engine, Judged, Role, judge
 from boostproof.recording.columns.thinned import thin
+from boostproof.recording.columns.two_units import pressure_unit, straight, straight_samples
 from boostproof.recording.model import Channel, Column, FloatArray, Reference
 from boostproof.units import Unit, get_unit
 
+_NO_SCALE = -6.0  # fit below which numbers without a unit are no pressure in any
 _AIR = (60e3, 108e3)  # Pa; air pressures at which cars are driven
 _ROLES: dict[str, Role] = {
     MANIFOLD_SENSOR: "manifold",
@@ -63,7 +65,10 @@ def read_pressure(column: Column, taken: Taken, engine: Engine, channels: Mappin
     judged = _judge(thin(column.values), replace(taken, said=said), engine, channels)
     if taken.told and said is not None and judged.reference != said:
         judged = replace(judged, reference=said, reason=f"taken as {said}, as told")
-    values = column.values * judged.unit.factor
+    values = straight(column.values, judged.unit) * judged.unit.factor
+    samples = column.samples
+    if samples is not None:
+        samples = straight_samples(samples, judged.unit).scaled(judged.unit.factor)
     if BY_NAME[name].name == MANIFOLD_SENSOR and name != "boost_check":
         name = "boost" if judged.reference == "gauge" else "manifold_pressure"
     settled = taken.told and said is not None
@@ -78,9 +83,10 @@ def read_pressure(column: Column, taken: Taken, engine: Engine, channels: Mappin
         f"{taken.why}; {judged.reason}",
         column.lost_cells,
         values,
-        None if column.samples is None else column.samples.scaled(judged.unit.factor),
+        samples,
         taken.unit.name if differs and taken.unit is not None else "",
         () if settled else judged.others,
+        judged.fit > _NO_SCALE or taken.unit is not None or taken.told,
     )
 
 
@@ -102,7 +108,8 @@ def _judge(
     if name == "boost_target":
         return _judge_target(values, taken, usual, engine, channels)
     role = _ROLES.get(BY_NAME[name].name, "other")
-    return judge(values, role, engine, unit=unit, said=said, usual=usual, told=taken.told)
+    both = {"BOOST", "VACUUM"} <= concepts
+    return judge(values, role, engine, unit=unit, said=said, usual=usual, told=taken.told, both=both)
 
 
 def _judge_barometer(values: FloatArray, unit: Unit | None, told: bool) -> Judged:
@@ -115,7 +122,7 @@ def _judge_barometer(values: FloatArray, unit: Unit | None, told: bool) -> Judge
         if _AIR[0] < middle * option.factor < _AIR[1]:
             return Judged(option, "abs", 0.95, f"{said}, but {middle:.4g} can only be {name}")
     taken = unit or get_unit("kPa", "pressure")
-    return Judged(taken, "abs", 0.2, f"{said}, and no unit makes {middle:.4g} an air pressure")
+    return Judged(taken, "abs", 0.2, fit=2.0 * _NO_SCALE, reason=f"{said}, and no unit makes {middle:.4g} an air pressure")
 
 
 def _judge_target(
@@ -129,7 +136,7 @@ def _judge_target(
     unit, said = taken.unit, taken.said
     manifold = channels.get("boost") or channels.get("manifold_pressure")
     if unit is not None and not taken.told and manifold is not None and manifold.said_unit == unit.name:
-        unit = get_unit(manifold.unit, "pressure")  # the same wrong unit as at the sensor beside it
+        unit = pressure_unit(manifold.unit)  # the same wrong unit as at the sensor beside it
     around = 98e3 if engine.barometer is None else engine.barometer
     top = 100e3
     if manifold is not None and np.isfinite(manifold.values).any():

@@ -11,13 +11,16 @@ from dataclasses import dataclass
 import numpy as np
 
 from boostproof.recording.columns.channel_table import NEUTRAL
-from boostproof.recording.columns.matching import Seen
+from boostproof.recording.columns.matching import Seen, says_boost
+from boostproof.recording.columns.thinned import thin
+from boostproof.recording.columns.two_units import pressure_unit
 from boostproof.recording.model import Channel, ColumnChoice, Option, Question, Recording, Reference
 from boostproof.units import get_unit
 
 _POSSIBLE = 0.05  # share from which another unit or reference of the boost sensor is worth asking about
 _SHOWN = 0.01
 _UNSURE = 0.6  # certainty of a column below which it is asked about
+_ALIKE, _SAME = 0.99, 0.01  # correlation of two sensors of one lever; difference of two of one speed
 _RATES = (0.5, 1500.0)  # samples a second that a log may have
 _MOST = 6
 _WORD = {"gauge": "gauge", "abs": "absolute"}
@@ -88,7 +91,10 @@ def _boost_reading(asked: Asked) -> Iterator[Question]:
     channel = _manifold(asked)
     if channel is None or channel.reference is None or _boost_told(asked):
         return
-    likely = channel.others[0].share if channel.others else 0.0
+    factor = pressure_unit(channel.unit).factor
+    # Boost in the gauge's two units is boost in psi.
+    other = [o for o in channel.others if o.reference != channel.reference or pressure_unit(o.unit).factor != factor]
+    likely = other[0].share if other else 0.0
     weak = channel.sure < _UNSURE
     if likely < _POSSIBLE and not channel.said_unit and not weak:
         return
@@ -109,7 +115,7 @@ def _boost_reading(asked: Asked) -> Iterator[Question]:
 
 
 def _as_pressure(channel: Channel, unit: str, reference: Reference) -> Option:
-    written = channel.values / get_unit(channel.unit, "pressure").factor
+    written = channel.values / pressure_unit(channel.unit).factor
     top = float(np.nanmax(written)) if np.isfinite(written).any() else 0.0
     name = "boost" if reference == "gauge" else "manifold_pressure"
     label = f"{unit}, {_WORD[reference]} (highest {top:.4g} {unit})"
@@ -128,7 +134,8 @@ def _pressures(asked: Asked) -> list[Seen]:
     fitting = [
         one
         for one in asked.unused()
-        if any(
+        if not says_boost(one)
+        and any(
             r.concepts - NEUTRAL <= {"PRESSURE", "BOOST", "MANIFOLD", "INTAKE", "MAP"}
             and (r.unit is None or r.unit.dimension == "pressure")
             for r in one.readings
@@ -169,7 +176,7 @@ def _throttle(asked: Asked) -> Iterator[Question]:
     channel = found[0]
     one = asked.of(channel.column)
     both = one is not None and any({"THROTTLE", "PEDAL"} <= r.concepts for r in one.readings)
-    if len(found) == 1 and (both or channel.sure < _UNSURE):
+    if len(found) == 1 and (both or (channel.sure < _UNSURE and not channel.said_unit)):
         unit = channel.unit or None
         names = (channel.name, "pedal" if channel.name == "throttle" else "throttle")
         options = tuple(Option(_CALLED[n], n, ColumnChoice(channel.column, unit)) for n in names)
@@ -178,7 +185,8 @@ def _throttle(asked: Asked) -> Iterator[Question]:
 
 def _may_be_throttle(one: Seen) -> bool:
     """Nothing known is said of it, and it runs between two ends in a unit that a throttle has."""
-    if not any(r.concepts <= NEUTRAL and _throttle_unit(r.unit) for r in one.readings):
+    named = next((r.unit for r in one.readings if r.unit is not None), None)
+    if not (any(r.concepts <= NEUTRAL for r in one.readings) and _throttle_unit(named)):
         return False
     low, high = np.percentile(one.some, [5.0, 99.0])
     return bool(high > low >= -1.0 and high < 1100.0)
@@ -199,13 +207,13 @@ def _time(asked: Asked) -> Iterator[Question]:
     if said == {channel.unit} or recording.rate_hz is None:
         return
     here = get_unit(channel.unit, "time").factor
-    rates = {unit: recording.rate_hz * here / get_unit(unit, "time").factor for unit in ("s", "ms", "us")}
+    rates = {unit: recording.rate_hz * here / get_unit(unit, "time").factor for unit in ("s", "ms", "us", channel.unit)}
     units = [channel.unit, *(u for u in rates if u != channel.unit and _RATES[0] <= rates[u] <= _RATES[1])]
     if len(units) == 1 and not said:
         return
     units += sorted(said - set(units))
     options = tuple(
-        Option(f"{unit} ({rates.get(unit, 0.0):.3g} rows a second)", "time", ColumnChoice(channel.column, unit))
+        Option(f"{unit} ({rates.get(unit, 0.0):,.4g} rows a second)", "time", ColumnChoice(channel.column, unit))
         for unit in units
     )
     yield Question("time", f'In which unit does "{channel.column}" count?', options, 0)
@@ -218,10 +226,26 @@ def _rivals(asked: Asked) -> Iterator[Question]:
             continue
         used = {channel.column for channel in asked.recording.channels.values()}
         columns = [asked.seen[index] for index in indices]
-        columns = columns[:1] + [one for one in columns[1:] if one.column.header not in used]
+        columns = columns[:1] + [
+            one for one in columns[1:] if one.column.header not in used and not _tells_the_same(columns[0], one, name)
+        ]
         if len(columns) < 2:
             continue
         option_of = "boost" if name == "manifold sensor" else name
         options = tuple(_column(one, option_of) for one in columns[:4])
         named = " or ".join(f'"{one.column.header}"' for one in columns[:4])
         yield Question(option_of, f"Which is the {_CALLED[name]}: {named}?", options, 0)
+
+
+def _tells_the_same(one: Seen, other: Seen, name: str) -> bool:
+    """Two sensors of one thing: asking which is which would change nothing.
+
+    A lever has its own ends for a scale, so that the other need only move with it; speeds must be the same.
+    """
+    a, b = thin(one.column.values), thin(other.column.values)
+    told = np.isfinite(a) & np.isfinite(b)
+    if told.sum() < 20 or float(np.ptp(a[told])) == 0.0 or float(np.ptp(b[told])) == 0.0:
+        return False
+    if name in ("throttle", "pedal"):
+        return float(np.corrcoef(a[told], b[told])[0, 1]) > _ALIKE
+    return name == "engine_speed" and float(np.median(np.abs(a - b)[told])) < _SAME * float(np.max(a[told]))

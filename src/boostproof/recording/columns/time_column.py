@@ -6,7 +6,13 @@ from collections.abc import Mapping, Sequence
 
 from boostproof.recording.columns.headers import read_header
 from boostproof.recording.columns.matching import Match
-from boostproof.recording.columns.timebase import TimeAxis, looks_like_time, time_axis, without_time
+from boostproof.recording.columns.timebase import (
+    TimeAxis,
+    counts_rows,
+    looks_like_time,
+    time_axis,
+    without_time,
+)
 from boostproof.recording.model import Channel, ColumnChoice, FloatArray, Table
 from boostproof.units import Unit, get_unit
 
@@ -34,6 +40,7 @@ def read_time(
     else:
         used = {m.index for m in matches}
         clocks = [i for i, c in enumerate(table.columns) if i not in used and looks_like_time(c.values)]
+        clocks = [i for i in clocks if not counts_rows(table.columns[i].values)]
         if not clocks:
             return without_time(table.rows, table.file), None
         index, sure, why = (
@@ -44,7 +51,8 @@ def read_time(
     column = table.columns[index]
     if column.lost_cells > 0.5 * table.rows:
         return without_time(table.rows, table.file), None
-    axis = time_axis(column, unit, speed, f"{table.file}: column {column.header}")
+    named = match is not None or "time" in chosen
+    axis = time_axis(column, unit, speed, f"{table.file}: column {column.header}", named=named)
     if axis.rate_hz is None:
         return axis, None
     if unit is None and "time" not in chosen:

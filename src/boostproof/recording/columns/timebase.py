@@ -8,8 +8,11 @@ import numpy as np
 
 from boostproof.findings import Finding
 from boostproof.recording.columns.clock_faults import Rows, holes, steadied_clock, unwrapped
+from boostproof.recording.columns.time_units import time_unit
 from boostproof.recording.model import Column, FloatArray
-from boostproof.units import Unit, find_unit
+from boostproof.units import Unit
+
+_SINCE_LONG_AGO = 1e7  # s
 
 
 @dataclass(frozen=True)
@@ -31,18 +34,30 @@ def looks_like_time(values: FloatArray) -> bool:
     return bool(np.mean(np.abs(steps - usual) < 0.3 * usual) > 0.9)
 
 
+def counts_rows(values: FloatArray) -> bool:
+    """One more in every row: a running number, which says nothing of time."""
+    told = values[np.isfinite(values)]
+    return bool(told.size > 1 and np.all(np.diff(told) == 1.0) and float(told[0]) in (0.0, 1.0))
+
+
 def without_time(rows: int, where: str) -> TimeAxis:
     """Row numbers in place of a clock, with the finding that says so."""
-    finding = Finding(
-        "no-time",
-        where,
-        "The file has no time column: rows keep their order, but nothing is given in seconds.",
-        "Name the time column in pulls.toml if there is one, or log with time.",
-    )
+    says = "The file has no time column: rows keep their order, but nothing is given in seconds."
+    do = "Name the time column in pulls.toml if there is one, or log with time."
+    if rows < 2:
+        says, do = "The file holds a single row: nothing is told over time.", "Record or export the log again."
+    finding = Finding("no-time", where, says, do)
     return TimeAxis(np.arange(rows, dtype=np.float64), None, "", (finding,))
 
 
-def time_axis(column: Column, unit: Unit | None, engine_speed: FloatArray | None, where: str) -> TimeAxis:
+def time_axis(
+    column: Column,
+    unit: Unit | None,
+    engine_speed: FloatArray | None,
+    where: str,
+    *,
+    named: bool = True,
+) -> TimeAxis:
     """Seconds per row from a time column.
 
     Parameters
@@ -52,13 +67,14 @@ def time_axis(column: Column, unit: Unit | None, engine_speed: FloatArray | None
     engine_speed : numbers of the engine speed column as written, to judge a clock that counts in ones,
         wraps or jitters
     where : for the findings
+    named : its header says time; else it only runs like a clock
     """
     findings: list[Finding] = []
     values = column.values
     finite = np.isfinite(values)
     if finite.sum() < 2:
         return without_time(len(values), where)
-    taken = _unit_of(column, unit, engine_speed)
+    taken = time_unit(column, unit, engine_speed, named=named)
     if unit is not None and not column.clock and taken.name != unit.name:
         findings.append(
             Finding(
@@ -72,6 +88,8 @@ def time_axis(column: Column, unit: Unit | None, engine_speed: FloatArray | None
     seconds = (
         np.asarray(values if finite.all() else np.interp(rows, rows[finite], values[finite])) * taken.factor
     )
+    if not column.clock and abs(seconds[0]) > _SINCE_LONG_AGO:
+        seconds = seconds - seconds[0]  # since 1970 or 1900: nobody looks for second 1983110405 of a log
     seconds = unwrapped(seconds, engine_speed, where, findings)
     seconds = _spread_repeats(seconds, where, findings)
     seconds, joined = _join_rewinds(seconds, where, findings)
@@ -82,35 +100,6 @@ def time_axis(column: Column, unit: Unit | None, engine_speed: FloatArray | None
     if not rising.size:
         return without_time(len(values), where)
     return TimeAxis(seconds, float(1.0 / np.median(rising)), taken.name, tuple(findings))
-
-
-def _unit_of(column: Column, unit: Unit | None, engine_speed: FloatArray | None) -> Unit:
-    seconds, milliseconds, microseconds = (find_unit(name, "time") for name in ("s", "ms", "us"))
-    assert seconds is not None and milliseconds is not None and microseconds is not None
-    if column.clock:
-        return seconds
-    values = column.values[np.isfinite(column.values)]
-    steps = np.diff(values)
-    rising = steps[steps > 0.0]
-    step = float(np.median(rising)) if rising.size else 0.0
-    if unit is not None and unit.name not in ("s", "ms"):
-        return unit
-    if unit is not None and unit.name == "ms":
-        return seconds if step < 0.2 else milliseconds
-    if unit is not None:
-        # No log that is of use takes a sample every three seconds or less often.
-        return milliseconds if step > 3.0 and len(values) > 30 else seconds
-    whole = bool(np.all(values == np.round(values)))
-    if not whole:
-        return milliseconds if step > 3.0 else seconds
-    if step >= 2000.0:
-        return microseconds
-    if step > 1.0:
-        return milliseconds
-    if engine_speed is None:
-        return seconds
-    change = np.abs(np.diff(engine_speed[np.isfinite(engine_speed)]))
-    return seconds if change.size and float(np.percentile(change, 99.0)) > 30.0 else milliseconds
 
 
 def _spread_repeats(seconds: FloatArray, where: str, findings: list[Finding]) -> FloatArray:

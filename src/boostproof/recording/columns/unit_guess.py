@@ -8,6 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from boostproof.recording.columns.channel_table import Row
+from boostproof.recording.columns.ratio_steps import step_of_ratio, step_words
 from boostproof.recording.columns.thinned import thin
 from boostproof.recording.model import Channel, FloatArray
 from boostproof.units import Unit, get_unit
@@ -51,7 +52,7 @@ def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapp
         return _own_scale(values, unit, row)
     if unit is None or (unit.dimension == "ratio" and row.dimensions[0] == "fraction"):
         if not row.default_unit:
-            return Scaled(values, "", 1.0, "")
+            return _ratio(values, row)
         unit_name, sure, reason = _guess(values, row, channels)
         if unit_name == "1":
             return Scaled(values, "", sure, reason)
@@ -70,6 +71,16 @@ def scale_values(values: FloatArray, row: Row, unit: Unit | None, channels: Mapp
     if differs is not None:
         return differs
     return Scaled(_in_si(values, unit), unit.name, 1.0, "", unit.factor, unit.offset)
+
+
+def _ratio(values: FloatArray, row: Row) -> Scaled:
+    """A plain number, or a mixture written in tenths, hundredths or thousandths."""
+    some = thin(values)
+    step = step_of_ratio(some[np.isfinite(some)], row.name)
+    if step == 1.0:
+        return Scaled(values, "", 1.0, "")
+    reason = f"up to {_top(values):.4g} can only be {step_words(step)}"
+    return Scaled(values / step, "", 0.8, reason, 1.0 / step)
 
 
 def _in_si(values: FloatArray, unit: Unit) -> FloatArray:
@@ -159,10 +170,15 @@ def _own_scale(values: FloatArray, unit: Unit, row: Row) -> Scaled:
         (values - low) / span,
         unit.name,
         0.9,
-        f"read between its own ends, {low:.3g} and {high:.3g} {unit.name}",
+        f"read between its own ends, {low:.3g} and {high:.3g}{_shown(unit)}",
         1.0 / span,
         -low / span,
     )
+
+
+def _shown(unit: Unit) -> str:
+    """A unit behind its numbers; counts of a converter, which pass for per cent, have none."""
+    return "" if unit.name == "%" else f" {unit.name}"
 
 
 def _guess(values: FloatArray, row: Row, channels: Mapping[str, Channel]) -> tuple[str, float, str]:

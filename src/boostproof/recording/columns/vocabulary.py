@@ -55,7 +55,7 @@ WORDS: dict[str, str] = {
     "THROTTLE": (
         "throttle =thr =thrtl =tp drosselklappe papillon mariposa farfalla gasklep trottel spjall "
         "gasspjall drossel borboleta gasspjeld gasspjaeld spjaeld przepustnica kaasulappa =dk =dkl "
-        "=tb =tbw =etc =plate =blade"
+        "=tb =tbw =etc =etb =plate =blade"
     ),
     "PEDAL": (
         "pedal accelerator =accel =acc pedale acelerador accelerateur fahrpedal gaspedal gaspedaal "
@@ -203,13 +203,14 @@ WORDS: dict[str, str] = {
     "FAN": "=fan lufter luefter ventilateur ventilador",
     "PUMP": "pump pompe =bomba",
     "FLUID": "liquid liquide flussigkeit =gasses =gaser gazow gazu",
+    "RAW": "=adc =counts =digits =lsb",
     "INDEX": "=index =nr =no =sample =row =laufnummer =id =lap",
 }
 
 # Usual short names that say several things at once.
 SHORT: dict[str, str] = {
     "iat": "INTAKE AIR TEMPERATURE", "mat": "MANIFOLD AIR TEMPERATURE", "ait": "INTAKE AIR TEMPERATURE",
-    "lat": "INTAKE AIR TEMPERATURE", "ect": "COOLANT TEMPERATURE", "clt": "COOLANT TEMPERATURE",
+    "ect": "COOLANT TEMPERATURE", "clt": "COOLANT TEMPERATURE",
     "cts": "COOLANT TEMPERATURE", "egt": "EXHAUST TEMPERATURE", "agt": "EXHAUST TEMPERATURE",
     "ebp": "EXHAUST BACK PRESSURE", "emap": "EXHAUST MANIFOLD PRESSURE", "emp": "EXHAUST MANIFOLD PRESSURE",
     "tip": "BEFORE THROTTLE PRESSURE", "tps": "THROTTLE POSITION", "maf": "AIR FLOW", "hfm": "AIR FLOW",
@@ -222,7 +223,8 @@ SHORT: dict[str, str] = {
     "pumg": "BARO PRESSURE", "tlad": "CHARGE TEMPERATURE", "pabg": "EXHAUST PRESSURE",
     "plsoll": "BOOST PRESSURE TARGET", "psaug": "MANIFOLD PRESSURE", "airflow": "AIR FLOW",
     "vmot": "ENGINE SPEED", "p3": "TURBINE BEFORE PRESSURE", "t3": "TURBINE BEFORE TEMPERATURE",
-    "p4": "TURBINE AFTER PRESSURE", "t4": "TURBINE AFTER TEMPERATURE", "umgebungsdruck": "BARO PRESSURE",
+    "p4": "TURBINE AFTER PRESSURE", "p1": "PRESSURE", "p2": "PRESSURE",
+    "t4": "TURBINE AFTER TEMPERATURE", "umgebungsdruck": "BARO PRESSURE",
     "ladeluftdruck": "BOOST PRESSURE", "rapportcyclique": "DUTY", "gasgegendruck": "BACK PRESSURE",
     "abgasgegendruck": "EXHAUST BACK PRESSURE", "luftdruck": "BARO PRESSURE", "lufttryck": "BARO PRESSURE",
     "luchtdruk": "BARO PRESSURE", "ladedruck": "BOOST PRESSURE", "laddtryck": "BOOST PRESSURE",

@@ -19,6 +19,7 @@ _LETTERS = str.maketrans(
     {"ß": "ss", "ø": "o", "Ø": "O", "ł": "l", "Ł": "L", "æ": "ae", "Æ": "Ae", "œ": "oe", "ı": "i", "đ": "d", "ð": "d"}
 )
 _HUMP = re.compile(r"(?<=[a-zäöüéèàñåæø])(?=[A-ZÄÖÜÅÆØ])|(?<=[A-Z][A-Z])(?=[A-Z][a-z])")
+_DOTTED = re.compile(r"(?<![^\W_])(?:[^\W\d_]\.){2,}[^\W\d_]?(?![^\W_])")
 _LONE_LAMBDA = re.compile(r"(?<![\u0370-\u03ff\u1f00-\u1fff])[λΛ](?![\u0370-\u03ff\u1f00-\u1fff])")
 # A letter before a name says the quantity: nEng, pIntk, tExh, wThr; a habit of test benches, common practice.
 _QUANTITY = re.compile(r"(dm|phi|[nptrwvumT])(?=[A-Z][A-Za-z])")
@@ -81,6 +82,7 @@ CONCEPTS = frozenset(WORDS)
 def split_words(text: str) -> list[str]:
     """Words of a header: cut at signs, between lower and upper case, and between letters and digits."""
     text = re.sub(r"(?i)\ba\s*/\s*f\b", " afr ", text).replace("’", "'")
+    text = _DOTTED.sub(lambda match: match[0].replace(".", "") + " ", text)  # I.A.T.
     text = re.sub(r"(?i)\bkąt\b", "angle", text)  # folded it would be a catalyst
     folded = fold(text)
     if any(re.search(phrase, folded) for phrase, _ in PHRASES):

@@ -28,6 +28,7 @@ RPM = 30.0 / np.pi
 _DROP, _LEAST_DROP = 0.04, 150.0  # fall of engine speed that parts two gears: share, rpm
 _CALM_RPM = 25.0  # noise that smoothing brings engine speed down to, within half a second
 _LOADED = -10.0  # kPa gauge; at full load the manifold is below the air around by the filter alone
+_RUNNING, _FALLS, _WELL_UP = 700.0, 800.0, 0.3  # rpm, rpm, share of the highest boost
 _GLITCH_KPA = 40.0
 _GLITCH_STEP = 0.12  # s; between samples further apart boost can rise and fall by more than that
 
@@ -99,7 +100,7 @@ def driving_of(recording: Recording) -> Driving | None:
         full = full | held
     else:
         load = boost if boost is not None else load_of(recording, rpm)
-        least = _LOADED if boost is not None else 0.0
+        least = 0.0 if boost is None else _least_load(boost, calm)
         full = (
             np.zeros(len(rpm), dtype=bool) if load is None else closed((load > least) & (rpm > 1000.0), step)
         )
@@ -118,6 +119,19 @@ def driving_of(recording: Recording) -> Driving | None:
         lever is not None and lever.level >= LEAST_FULL,
         held,
     )
+
+
+def _least_load(boost: FloatArray, rpm: FloatArray) -> float:
+    """Boost from which an engine counts as under load where nothing tells the driver's foot [kPa gauge].
+
+    An engine whose manifold shows no vacuum although its speed falls at times has no throttle plate: there only
+    boost that is well up tells load.
+    """
+    running = rpm > _RUNNING
+    if not running.any() or float(boost[running].min()) < _LOADED:
+        return _LOADED
+    fallen = np.maximum.accumulate(rpm) - rpm
+    return _WELL_UP * float(np.percentile(boost[running], 99.0)) if float(fallen[running].max()) > _FALLS else _LOADED
 
 
 def boost_of(recording: Recording) -> FloatArray | None:

@@ -11,9 +11,11 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from boostproof.recording.checks.dead import is_dead
 from boostproof.recording.driving.aspirated import no_boost_at_all
 from boostproof.recording.driving.events import Event, events_of
 from boostproof.recording.driving.load import Lever, before_lift, by_mixture, by_vacuum
+from boostproof.recording.driving.lost_boost import boost_lost
 from boostproof.recording.driving.ready import (
     RPM,
     Driving,
@@ -84,14 +86,15 @@ def find_pulls(
     limit = None if boost is None or not recording.time_known else find_limit(boost, recording.time)
     spans = find_spans(recording, redline=redline, excluded=excluded)
     full = [(span.start, span.stop) for span in spans if span.full_load]
-    boosted = not no_boost_at_all(recording, full, speed, boost)
+    alive = boost is None or not recording.time_known or not is_dead(recording.manifold_channel())
+    boosted = alive and not no_boost_at_all(recording, full, speed, boost)
     for span in spans:
         if not span.full_load and not part_load:
             continue
         rows = slice(span.start, span.stop)
         rpm = speed[rows]
         metrics: dict[str, Metric | None] = dict.fromkeys(METRICS)
-        if span.full_load and boosted:
+        if span.full_load and boosted and not boost_lost(recording, span.start, span.stop):
             metrics = measure_rows(
                 recording,
                 span.start,

@@ -91,7 +91,8 @@ def _mend(cells: pl.Series, decimal: Decimal) -> tuple[FloatArray, str]:
     import polars as pl
 
     text = cells.str.strip_chars().str.replace_all(r"^[=']|[\u00a0\u202f'’]", "")
-    unit = _unit_behind(text.drop_nulls().head(_SAMPLE).to_list())
+    behind = text.str.extract(WITH_UNIT.pattern, 2).str.strip_chars()
+    unit, factors = _units_behind(behind.drop_nulls().value_counts(sort=True)[behind.name].to_list())
     if unit:
         text = text.str.extract(WITH_UNIT.pattern, 1).fill_null(text)
     for _ in range(2):  # of three groups the middle one is behind a blank and before one
@@ -108,16 +109,32 @@ def _mend(cells: pl.Series, decimal: Decimal) -> tuple[FloatArray, str]:
         other, literal=True
     )
     chosen = pl.select(pl.when(grouped).then(ungrouped).otherwise(swapped)).to_series()
-    return chosen.cast(pl.Float64, strict=False).to_numpy().astype(np.float64), unit
+    numbers = chosen.cast(pl.Float64, strict=False).to_numpy().astype(np.float64)
+    if len(factors) < 2:
+        return numbers, unit
+    scale = behind.replace_strict(factors, default=None, return_dtype=pl.Float64).to_numpy().astype(np.float64)
+    # Boost gauges write a vacuum with or without a sign: "20 inHg" below zero, "14 psi" above it.
+    return np.where(scale < 0.0, -np.abs(numbers * scale), numbers * scale), unit
 
 
-def _unit_behind(sample: list[str]) -> str:
-    """The unit text that stands behind the numbers of a column, if it is one and the same."""
-    behind = {match.group(2).strip() for cell in sample if (match := WITH_UNIT.fullmatch(cell))}
-    if len(behind) != 1:
-        return ""
-    (unit,) = behind
-    return unit if find_unit(split_reference(unit)[0]) is not None else ""
+def _units_behind(texts: list[str]) -> tuple[str, dict[str, float]]:
+    """The unit text behind the numbers of a column, and what a number behind each text is to be multiplied by.
+
+    Parameters
+    ----------
+    texts : those that stand there, the commonest first. Several of one dimension are brought to the commonest; inHg
+        beside psi is the scale of a boost gauge, with vacuum below zero (a factor below zero)
+    """
+    units = {text: find_unit(split_reference(text)[0]) for text in texts}
+    known = {text: unit for text, unit in units.items() if unit is not None}
+    if not known or len(known) < len(texts):
+        return "", {}
+    first = next(iter(known.values()))
+    if {unit.name for unit in known.values()} == {"inHg", "psi"}:
+        return "inHg/psi", {text: 1.0 if unit.name == "psi" else -1.0 for text, unit in known.items()}
+    if any(unit.dimension != first.dimension or unit.offset != first.offset for unit in known.values()):
+        return "", {}
+    return texts[0], {text: unit.factor / first.factor for text, unit in known.items()}
 
 
 def _read_clock(cells: pl.Series) -> Numbers:
