@@ -226,7 +226,7 @@ def main(arguments: list[str] | None = None) -> None:
     parser.add_argument("--input", type=Path, help="read this one input only, and let its error through")
     options = parser.parse_args(arguments)
     resource.setrlimit(resource.RLIMIT_AS, (MEMORY, MEMORY))
-    warnings.filterwarnings("error", module="boostproof")
+    warnings.filterwarnings("error", category=RuntimeWarning)
     with tempfile.TemporaryDirectory(prefix="boostproof-fuzz-", ignore_cleanup_errors=True) as folder:
         home = Path(folder)
         (home / "work").mkdir()

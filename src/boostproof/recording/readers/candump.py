@@ -226,7 +226,8 @@ def _with_bytes(words: pl.DataFrame) -> pl.DataFrame:
 
     plain = words.with_columns(pl.col("hex").str.replace_all(" ", "", literal=True))
     # Digits are counted line by line: two broken lines could make up for each other in the sum.
-    if bool((plain["hex"].str.len_bytes() == 2 * plain["count"]).all()):
+    digits = plain["hex"].str.len_bytes()
+    if bool(((digits == 2 * plain["count"]) & (digits % 2 == 0)).all()):
         try:
             bytes.fromhex(plain["hex"].str.join("").item() or "")
             return plain

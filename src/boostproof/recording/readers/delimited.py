@@ -107,10 +107,25 @@ def _with_paired_quotes(body: bytes, separator: bytes) -> bytes:
 
 
 def _paired(line: bytes, separator: bytes) -> bytes:
-    """Where a cell was opened and never closed, as at the end of a log that was cut, nothing tells what is in it."""
-    last = line.rindex(b'"')
-    opened = not line[:last].strip() or line[:last].rstrip(b" ").endswith(separator)
-    return line[:last] if opened else line.replace(b'"', b"")
+    """A line in which every quote has a partner.
+
+    A quote within a cell makes it unreadable, one behind it is left out. Where a cell was opened and never
+    closed, as at the end of a log that was cut, nothing tells what it and the rest of the line hold.
+    """
+    line = line.rstrip(b"\r")
+    marks = bytearray(line)
+    opened: int | None = None
+    for place in [place for place, sign in enumerate(line) if sign == ord('"')]:
+        begins = line[:place].rstrip(b" ")[-1:] in (b"", separator)
+        ends = line[place + 1 :].lstrip(b" ")[:1] in (b"", separator)
+        if opened is None and begins:
+            opened = place
+        elif ends:
+            marks[place] = marks[place] if opened is not None else ord(" ")
+            opened = None
+        else:
+            marks[place] = ord("?")
+    return bytes(marks if opened is None else marks[:opened])
 
 
 def _swallowed(frame: pl.DataFrame, layout: Layout) -> bool:

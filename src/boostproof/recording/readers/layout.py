@@ -5,6 +5,7 @@ Works on a sample of the text (the first lines), and touches no file.
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import re
 from collections import Counter
@@ -64,6 +65,7 @@ CLOCK = re.compile(
     r"(?:\d{1,4}[./-]\d{1,2}[./-]\d{1,4}[T ]+)?"
     r"(\d{1,3}):(\d{2})(?::(\d{2}))?(?:[.,](\d+))?\s*(?:[AaPp]\.?[Mm]\.?|Z)?"
 )
+_CLOSE = 0.8  # of the best score: as good a table
 _DATE = re.compile(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}")
 WITH_UNIT = re.compile(r"([+-]?[\d.,]*\d(?:[eE][+-]?\d+)?)\s*([^\d\s].{0,9})")
 _COMMENT = re.compile(r"^\s*(?:#+|//+|;+|%+|\*+|!+|--+|')\s*")
@@ -97,6 +99,16 @@ class Layout:
     above: int = 0
 
 
+@dataclass(frozen=True)
+class _Body:
+    """Lines of numbers as one separator gives them: how good a table, and how many lines of one width."""
+
+    score: float
+    lines: int
+    first_row: int
+    width: int
+
+
 def split_line(line: str, separator: str) -> list[str]:
     """Cells of one line, quotes honoured, blanks around cells removed."""
     if separator == " ":
@@ -114,7 +126,9 @@ def is_number(cell: str) -> bool:
     if _NUMBER.fullmatch(cell) or CLOCK.fullmatch(cell) or _DATE.fullmatch(cell):
         return True
     suffix = WITH_UNIT.fullmatch(cell)
-    return bool(suffix and find_unit(split_reference(suffix.group(2))[0]) is not None)
+    if not suffix or suffix.group(2)[0] in "+-":
+        return False
+    return find_unit(split_reference(suffix.group(2))[0]) is not None
 
 
 def find_layout(lines: Sequence[str], where: str, separators: Sequence[str] = SEPARATORS) -> Layout:
@@ -131,20 +145,38 @@ def find_layout(lines: Sequence[str], where: str, separators: Sequence[str] = SE
     InputError
         If there is no table of numbers with at least two columns, or no header above it.
     """
-    best: tuple[float, str, int, int] | None = None
+    bodies = []
     for separator in separators:
         found = _find_body(lines, separator)
-        if found is not None and (best is None or found[0] > best[0] * 1.02):
-            best = (found[0], separator, found[1], found[2])
-    if best is None:
+        if found is not None:
+            bodies.append((separator, found))
+    if not bodies:
         raise InputError(
             "No table of numbers was found in this file.",
             kind="no-numbers",
             where=where,
             do="A log is a header line and lines of numbers, separated by comma, semicolon, tab or blanks.",
         )
-    _, separator, first_row, width = best
-    first_row, header_row, names, units = _find_header(lines, separator, first_row, width, where)
+    best = bodies[0]
+    for other in bodies[1:]:
+        # Blanks also stand between thousands, in names and beside other separators: they count where others fail.
+        few = 2 * best[1].lines < other[1].lines
+        if other[1].score > best[1].score * 1.02 and (few or other[0] != " "):
+            best = other
+    try:
+        return _with_header(lines, *best, where)
+    except InputError:
+        # Decimal commas and blanks between thousands may look like separators, but their cells have no names.
+        others = [b for b in bodies if b[1].score > _CLOSE * best[1].score or 2 * b[1].lines >= best[1].lines]
+        for separator, body in sorted(others, key=lambda b: -b[1].score):
+            with contextlib.suppress(InputError):
+                return _with_header(lines, separator, body, where)
+        raise
+
+
+def _with_header(lines: Sequence[str], separator: str, found: _Body, where: str) -> Layout:
+    width = found.width
+    first_row, header_row, names, units = _find_header(lines, separator, found.first_row, width, where)
     body = [split_line(line, separator) for line in lines[first_row:] if line.strip()]
     return Layout(
         separator,
@@ -171,8 +203,8 @@ def _kinds(cells: Sequence[str]) -> tuple[int, int]:
     return numbers, len(cells) - numbers - blanks
 
 
-def _find_body(lines: Sequence[str], separator: str) -> tuple[float, int, int] | None:
-    """(score, first line of numbers, columns) for one separator; None when no table shows."""
+def _find_body(lines: Sequence[str], separator: str) -> _Body | None:
+    """The table that one separator gives; None when none shows."""
     widths: Counter[int] = Counter()
     rows: list[tuple[int, int, int]] = []
     numbers_seen = 0
@@ -193,7 +225,8 @@ def _find_body(lines: Sequence[str], separator: str) -> tuple[float, int, int] |
         return None
     first = _first_of_block(rows, width)
     filled = sum(1 for line in lines[first:] if line.strip())
-    return len(alike) / max(filled, 1) * sum(row[2] for row in alike) / len(alike), first, width
+    score = len(alike) / max(filled, 1) * sum(row[2] for row in alike) / len(alike)
+    return _Body(score, len(alike), first, width)
 
 
 def _first_of_block(rows: Sequence[tuple[int, int, int]], width: int) -> int:
@@ -224,6 +257,12 @@ def _header_cells(line: str, separator: str, width: int, least: int) -> list[str
     return None
 
 
+def _names_something(cells: Sequence[str]) -> bool:
+    """Whether most of the cells with figures hold letters too: else they are numbers cut in the wrong places."""
+    figures = [cell for cell in cells if any(sign.isdigit() for sign in cell)]
+    return 2 * sum(any(sign.isalpha() for sign in cell) for cell in figures) >= len(figures)
+
+
 def _unit_share(cells: Sequence[str]) -> float:
     """Share of filled cells that are a unit and nothing else."""
     filled = [cell for cell in cells if cell and cell not in {"-", "--"}]
@@ -246,7 +285,7 @@ def _find_header(
                 break
             continue
         cells = _header_cells(lines[index], separator, width, width - trailing)
-        if cells is None or sum(map(is_number, cells)) > 0.5 * width:
+        if cells is None or sum(map(is_number, cells)) > 0.5 * width or not _names_something(cells):
             break
         block.append((index, cells))
     if not block:
@@ -255,14 +294,15 @@ def _find_header(
 
 
 def _with_sparse_rows(lines: Sequence[str], separator: str, first_row: int) -> int:
-    """The first row, where some above the full ones hold few numbers: slow channels begin later."""
+    """The first row, where some above the full ones hold fewer numbers or more: slow channels begin later."""
     index = first = first_row
     while index > 0:
         index -= 1
         if not lines[index].strip():
             continue
         numbers, words = _kinds(split_line(lines[index], separator))
-        if words or (separator != " " and separator not in lines[index]):
+        sample = not words or (numbers >= 2 and numbers >= words)
+        if not sample or (separator != " " and separator not in lines[index]):
             break
         first = index if numbers else first
     return first

@@ -83,8 +83,11 @@ def read_spreadsheet(path: Path) -> Table:
 
 def _check_unpacked(path: Path, where: str) -> None:
     """Refuse at once what says that it unpacks to more than any log."""
-    with zipfile.ZipFile(path) as archive:
-        size = sum(member.file_size for member in archive.infolist())
+    try:
+        with zipfile.ZipFile(path) as archive:
+            size = sum(member.file_size for member in archive.infolist())
+    except (zipfile.BadZipFile, NotImplementedError, ValueError) as error:
+        raise _damaged(where) from error
     if size > 2 * MOST_BYTES:
         raise InputError(
             f"The spreadsheet unpacks to {size / 2**30:.1f} GB.", kind="too-large", where=where, do=SMALLER
@@ -106,9 +109,11 @@ def _in_our_words(where: str) -> Iterator[None]:
             do="Save it without a password, or as CSV (text, separated).",
         ) from error
     except CalamineError as error:
-        raise InputError(
-            "The spreadsheet is damaged or incomplete.", kind="damaged-file", where=where, do=_EXPORT
-        ) from error
+        raise _damaged(where) from error
+
+
+def _damaged(where: str) -> InputError:
+    return InputError("The spreadsheet is damaged or incomplete.", kind="damaged-file", where=where, do=_EXPORT)
 
 
 def _choose(book: CalamineWorkbook, where: str) -> tuple[_Found, list[str]]:
