@@ -27,6 +27,7 @@ SIDES = (
 )
 _SPEEDS = 401  # speeds at which a point's line is looked for before it is narrowed down
 _HALVINGS = 30
+_ROUNDING = 1e-9
 
 
 @dataclass(frozen=True)
@@ -86,10 +87,9 @@ def operating_points(table: CompressorTable, pressure_ratio: ArrayLike, flow: Ar
     speeds = np.linspace(table.line_speed[0], table.line_speed[-1], _SPEEDS)[:, None] + 0.0 * w
     first, last = lines.ends(speeds)
     holds = (first <= w) & (w <= last)
-    short = np.where(holds, lines.at(speeds, w, lines.ratio) - ratio, np.nan)
-    with np.errstate(invalid="ignore"):
-        crossing = (short[:-1] <= 0.0) & (short[1:] >= 0.0)
-    inside = crossing.any(axis=0)
+    short = lines.at(speeds, w, lines.ratio) - ratio  # beyond the ends of a line its end value
+    # One of two neighbours may hold the flow alone: where its line ends is looked at when the speed is known.
+    crossing = (short[:-1] <= 0.0) & (short[1:] >= 0.0) & (holds[:-1] | holds[1:])
     at = np.argmax(crossing, axis=0)
     low, high = (np.take_along_axis(speeds, (at + i)[None], axis=0)[0] for i in (0, 1))
     for _ in range(_HALVINGS):
@@ -97,6 +97,7 @@ def operating_points(table: CompressorTable, pressure_ratio: ArrayLike, flow: Ar
         enough = lines.at(middle, w, lines.ratio) >= ratio
         low, high = np.where(enough, low, middle), np.where(enough, middle, high)
     first, last = lines.ends(high)
+    inside = crossing.any(axis=0) & (first <= w * (1.0 + _ROUNDING)) & (w * (1.0 - _ROUNDING) <= last)
     surge_ratio = np.interp(high, table.line_speed, lines.surge_ratio)
     found = (high, lines.at(high, w, lines.efficiency), surge_ratio / first * w / ratio - 1.0, 1.0 - w / last)
     return OperatingPoints(
