@@ -8,7 +8,7 @@ from typing import Any
 from boostproof.cli.layout import pressure, wrapped
 
 _LEVELS = (("plateau_kpa_gauge", "plateau"), ("peak_kpa_gauge", "peak"), ("end_kpa_gauge", "end"))
-_HELD = {"gauge": "gauge held", "absolute": "absolute held"}
+_HELD = {"gauge": "where a spring or the control holds gauge pressure", "absolute": "where it holds absolute pressure"}
 _POWER = {"uncorrected": "uncorrected", "sae_j1349": "SAE J1349", "iso_1585": "ISO 1585"}
 
 
@@ -28,19 +28,32 @@ def comparable_lines(answer: Mapping[str, Any], *, units: str, width: int) -> li
 
 
 def _weather(day: Mapping[str, Any], units: str) -> list[str]:
-    says = []
-    for held, levels in day["boost_at_standard"].items():
-        shown = next(((word, levels[key]) for key, word in _LEVELS if levels.get(key) is not None), None)
-        if shown is not None:
-            word, level = shown
-            says.append(f"{word} {pressure(level['value'], units)} at 101.3 kPa ({_HELD[held]})")
+    says = _on_a_standard_day(day["boost_at_standard"], units)
     power = day["peak_power_kw"]
     if power:
         each = [f"{metric['value']:.0f} kW {_POWER.get(name, name)}" for name, metric in power.items()]
         says.append(f"peak power {', '.join(each)}")
     else:
-        says += [f"{f['standard']} factor {f['factor']['value']:.3f}" for f in day["factors"].values()]
+        factors = [f"{f['factor']['value']:.3f} ({f['standard']})" for f in day["factors"].values()]
+        says += [f"correction of power {' and '.join(factors)}"] if factors else []
     return says
+
+
+def _on_a_standard_day(standard: Mapping[str, Mapping[str, Any]], units: str) -> list[str]:
+    """Boost on a day of 101.3 kPa, by what the control holds where that is not known."""
+    shown: dict[str, tuple[str, str]] = {}
+    for held, levels in standard.items():
+        found = next(((word, levels[key]) for key, word in _LEVELS if levels.get(key) is not None), None)
+        if found is not None:
+            shown[held] = (found[0], pressure(found[1]["value"], units))
+    if not shown:
+        return []
+    word = next(iter(shown.values()))[0]
+    levels = {level for _, level in shown.values()}
+    if len(levels) == 1:
+        return [f"{word} {levels.pop()} on a day of 101.3 kPa"]
+    each = ", ".join(f"{level} {_HELD[held]}" for held, (_, level) in shown.items())
+    return [f"{word} on a day of 101.3 kPa: {each}"]
 
 
 def _air(air: Mapping[str, Any]) -> list[str]:
@@ -83,8 +96,11 @@ def _on_map(found: Mapping[str, Any] | None) -> list[str]:
 
 def _repeats(repeats: Mapping[str, Any], units: str) -> str:
     scatter, drift = repeats["metrics"]["repeat_scatter_kpa"], repeats["metrics"]["repeat_drift_kpa"]
+    says = f"the {repeats['pulls']} pulls differ by {pressure(scatter['value'], units)}"
+    if abs(drift["value"]) <= 2.0 * drift["sd"]:
+        return f"{says}; no drift from one to the next can be told"
     word = "rises" if drift["value"] > 0.0 else "falls"
     return (
-        f"the {repeats['pulls']} pulls differ by {pressure(scatter['value'], units)}; boost {word} by "
-        f"{pressure(abs(drift['value']), units)} ± {pressure(2.0 * drift['sd'], units)} from one to the next"
+        f"{says}; boost {word} by {pressure(abs(drift['value']), units)} ± {pressure(2.0 * drift['sd'], units)} from "
+        "one to the next"
     )

@@ -16,12 +16,17 @@ _ENDED = {
 }
 
 
+_PLAIN = frozenset({"by its name", "by its name and unit", "a barometer is always absolute"})
+# What does not show in a log on the road or the rollers: kPa, kPa per 1,000 rpm, s.
+_LEAST_SPIKE, _LEVEL, _AT_ONCE = 2.0, 1.2, 0.05
+
+
 def show_inspection(answer: Mapping[str, Any], *, name: str, units: str, width: int) -> str:
     """What a recording holds, for a terminal of ``width`` columns, pressures in ``units``."""
     blocks = [_file_line(answer["file"], name), _columns(answer["channels"], width)]
     if answer.get("questions"):
         blocks.append(_questions(answer["questions"], width))
-    blocks.append(_pulls(answer["pulls"], units, width))
+    blocks.append(_pulls(answer["pulls"], units, width, timed=answer["file"].get("rate_hz") is not None))
     if comparable := comparable_lines(answer, units=units, width=width):
         blocks.append("\n".join(["To compare with other days", *comparable]))
     if answer["findings"]:
@@ -47,20 +52,23 @@ def _columns(channels: Sequence[Mapping[str, Any]], width: int) -> str:
     rows = []
     for channel in channels:
         unit = " ".join(str(part) for part in (channel.get("unit"), channel.get("reference")) if part)
-        lost = channel.get("lost_cells") or 0
-        why = str(channel.get("why") or "")
-        if lost:
-            why = f"{lost:,} cells unreadable; {why}".rstrip("; ")
         rows.append(
             (
                 str(channel["name"]).replace("_", " "),
-                f'"{channel["column"]}"',
                 unit or "-",
                 f"{100 * channel['sure']:.0f} %",
-                why,
+                "; ".join([f'"{channel["column"]}"', *_reasons(channel)]),
             )
         )
-    return "Columns\n" + as_table(("", "column", "read as", "sure", "because"), rows, width)
+    return "Columns\n" + as_table(("", "read as", "sure", "column"), rows, width)
+
+
+def _reasons(channel: Mapping[str, Any]) -> list[str]:
+    """What is worth saying of a column: lost cells, and a reason that is more than its plain name."""
+    lost = channel.get("lost_cells") or 0
+    parts = str(channel.get("why") or "").split("; ")
+    told = [part for part in parts if part and part not in _PLAIN]
+    return ([f"{lost:,} cells unreadable"] if lost else []) + told
 
 
 def _questions(questions: Sequence[Mapping[str, Any]], width: int) -> str:
@@ -86,21 +94,26 @@ def _typed(option: Mapping[str, Any]) -> str:
     return f'--column "{option["channel"]}={said}"'
 
 
-def _pulls(pulls: Sequence[Mapping[str, Any]], units: str, width: int) -> str:
+def _pulls(pulls: Sequence[Mapping[str, Any]], units: str, width: int, *, timed: bool) -> str:
     if not pulls:
         return "Pulls\n  no full-load run was found"
     return "Pulls\n" + "\n".join(
-        line for number, pull in enumerate(pulls, 1) for line in _pull_lines(number, pull, units, width)
+        line for number, pull in enumerate(pulls, 1) for line in _pull_lines(number, pull, units, width, timed=timed)
     )
 
 
-def _pull_lines(number: int, pull: Mapping[str, Any], units: str, width: int) -> list[str]:
+def _pull_lines(number: int, pull: Mapping[str, Any], units: str, width: int, *, timed: bool) -> list[str]:
     speeds = f"{_rpm(pull['rpm_from'])} to {_rpm(pull['rpm_to'])} rpm"
-    head = f"{pull['from_s']:.1f} to {pull['to_s']:.1f} s, {speeds}"
+    span = f"{pull['from_s']:.1f} to {pull['to_s']:.1f} s"
+    if not timed:  # the file tells no time: its pulls are rows of a table
+        span = f"rows {pull['from_s'] + 1:.0f} to {pull['to_s'] + 1:.0f}"
+    head = f"{span}, {speeds}"
     ended = _ENDED.get(str(pull.get("ended")), str(pull.get("ended") or ""))
     load = "full load" if pull.get("full_load") else "not at full load"
     words = ", ".join(part for part in (head, load, ended) if part)
     lines = wrapped(f"{number}  {words}", width, indent=2, hanging=3)
+    if not pull.get("full_load"):
+        return lines
     return lines + wrapped("; ".join(_metrics(pull["metrics"], units)), width, indent=5)
 
 
@@ -130,15 +143,20 @@ def _metrics(metrics: Mapping[str, Any], units: str) -> list[str]:
     if slope is not None:
         since = value("creep_from_rpm")
         start = "" if since is None else f" from {_rpm(since)} rpm"
-        word = "creeps up" if slope >= 0 else "falls"
-        says.append(f"{word} {pressure(abs(slope), units)} per 1,000 rpm{start}")
+        if abs(slope) < _LEVEL:
+            says.append(f"holds level{start}")
+        else:
+            word = "creeps up" if slope >= 0 else "falls"
+            says.append(f"{word} {pressure(abs(slope), units)} per 1,000 rpm{start}")
     if (peak := boost("peak_kpa_gauge")) is not None:
         says.append(f"peak {peak}{at('peak_rpm')}")
     if (end := boost("end_kpa_gauge")) is not None:
         says.append(f"end {end}{at('end_rpm')}")
-    if (spike := boost("spike_kpa")) is not None:
+    spike = value("spike_kpa")
+    if spike is not None and spike >= _LEAST_SPIKE:
         settling = value("settling_s")
-        says.append(f"spike {spike}" + ("" if settling is None else f", settled in {settling:.1f} s"))
+        settled = "" if settling is None or settling < _AT_ONCE else f", settled in {settling:.1f} s"
+        says.append(f"spike {pressure(spike, units)}{settled}")
     if (wave := boost("oscillation_kpa")) is not None:
         speed = value("oscillation_hz")
         says.append(f"oscillates by {wave}" + ("" if speed is None else f" at {speed:.1f} Hz"))

@@ -50,8 +50,7 @@ def answer(**changes: Any) -> dict[str, Any]:
 def test_inspect_says_what_was_read_and_what_the_pull_shows() -> None:
     text = show_inspection(answer(), name="log.csv", units="psi", width=100)
     assert "log.csv: CSV, 4,312 rows, 10 a second" in text
-    assert 'manifold pressure  "MAP"' in text and "kPa abs" in text and "97 %" in text
-    assert "3 cells unreadable" in text
+    assert 'manifold pressure  kPa abs  97 %  "MAP"; 3 cells unreadable; reads the barometer' in text
     assert "1  12.4 to 18.9 s, 2,050 to 6,480 rpm, full load, then lifted" in text
     # 100 kPa = 14.5038 psi (NIST SP 811, factor of the pound-force per square inch, from memory)
     assert "knee 14.5 psi at 3,460 rpm" in text
@@ -63,6 +62,33 @@ def test_a_taper_is_said_to_fall() -> None:
     pull = dict(answer()["pulls"][0], metrics={"creep_kpa_per_1000rpm": {"value": -20.0, "sd": 1.0}})
     text = show_inspection(answer(pulls=[pull]), name="log.csv", units="bar", width=100)
     assert "falls 0.20 bar per 1,000 rpm" in text and "creeps" not in text
+
+
+def test_what_no_log_can_show_is_not_said() -> None:
+    figures = {
+        "creep_kpa_per_1000rpm": {"value": -0.5, "sd": 0.4}, "creep_from_rpm": {"value": 3400.0, "sd": 30.0},
+        "spike_kpa": {"value": 0.7, "sd": 0.5}, "settling_s": {"value": 0.0, "sd": 0.1},
+    }  # fmt: skip
+    pull = dict(answer()["pulls"][0], metrics=figures)
+    text = show_inspection(answer(pulls=[pull]), name="log.csv", units="psi", width=100)
+    assert "holds level from 3,400 rpm" in text and "spike" not in text and "falls" not in text
+
+
+def test_a_table_without_time_counts_rows() -> None:
+    file = {"kind": "csv", "rows": 17, "rate_hz": None}
+    pull = dict(answer()["pulls"][0], from_s=0.0, to_s=16.0)
+    text = show_inspection(answer(file=file, pulls=[pull]), name="log.csv", units="psi", width=100)
+    assert "1  rows 1 to 17, 2,050 to 6,480 rpm" in text
+
+
+@pytest.mark.parametrize("width", [80, 120])
+def test_headers_and_channels_are_never_cut(width: int) -> None:
+    channel = dict(
+        answer()["channels"][0], name="exhaust_temperature_before_turbine", unit="C", reference=None,
+        column="Exhaust gas temperature before the turbine wheel (°C)",
+    )  # fmt: skip
+    text = " ".join(show_inspection(answer(channels=[channel]), name="log.csv", units="psi", width=width).split())
+    assert "exhaust temperature before turbine" in text and "before the turbine wheel" in text and "…" not in text
 
 
 def test_nothing_found_is_said() -> None:

@@ -23,16 +23,23 @@ def slow_logger(recording: Recording) -> tuple[Finding, ...]:
     slow = {name: rate for name, rate in rates.items() if rate < _LEAST_HZ}
     if not slow:
         return ()
-    told = ", ".join(f"{name.replace('_', ' ')} {rate:.2g} times a second" for name, rate in slow.items())
+    each = [f"{name.replace('_', ' ')} {_times(rate)}" for name, rate in slow.items()]
+    told = " and ".join(each)
     return (
         Finding(
             "slow-logger",
             recording.file,
-            f"Told are {told}: a spike of boost shorter than {2.0 / min(slow.values()):.1f} s, and swings "
-            f"faster than {min(slow.values()) / 2.5:.1f} a second, cannot be seen in this log.",
+            f"This log tells {told}: a spike of boost shorter than {2.0 / min(slow.values()):.1f} s, or swings that "
+            f"take less than {2.5 / min(slow.values()):.1f} s, cannot be seen in it.",
             "Log engine speed, throttle and boost alone, or at ten samples a second or more.",
         ),
     )
+
+
+def _times(rate: float) -> str:
+    if rate < 0.95:
+        return f"once in {1.0 / rate:.2g} s"
+    return "once a second" if rate < 1.05 else f"{rate:.2g} times a second"
 
 
 def _rate(channel: Channel, rows: float) -> float:

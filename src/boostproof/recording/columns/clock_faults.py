@@ -111,7 +111,7 @@ def holes(seconds: FloatArray, joined: Rows, where: str) -> list[Finding]:
             "gap-in-log",
             where,
             f"The log has holes in time: {told}{more}; pulls end there.",
-            "Nothing, if the log was stopped there or written only on demand; else look for lost data.",
+            "That is nothing if the log was stopped there or written only on demand; else look for lost data.",
         )
     ]
 

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import io
 import re
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
@@ -25,6 +26,8 @@ if TYPE_CHECKING:
 _SAMPLE_CHARACTERS = 65_536
 _SAMPLE_LINES = 400
 _OVERFLOW = "overflow"
+_NUMBERS = re.compile(r'[\s"]*[+-]?[\d.,:]*\d')  # how a line of numbers begins
+_MOST_BROKEN = 120  # lines over which one header line may go
 
 
 def read_delimited(path: Path) -> Table:
@@ -57,9 +60,36 @@ def read_delimited(path: Path) -> Table:
     head = decode(data[:_SAMPLE_CHARACTERS], encoding) if plain else text[:_SAMPLE_CHARACTERS]
     whole = len(data) <= _SAMPLE_CHARACTERS if plain else len(text) <= _SAMPLE_CHARACTERS
     lines = head.split("\n")
-    layout = find_layout((lines if whole else lines[:-1])[:_SAMPLE_LINES], where)
-    body = _after_line(data, layout.first_row) if plain else text.encode().split(b"\n", layout.first_row)[-1]
-    return _read_table(body, layout, where)
+    lines, before = _whole_lines((lines if whole else lines[:-1])[:_SAMPLE_LINES])
+    layout = find_layout(lines, where)
+    first = before[layout.first_row]
+    body = _after_line(data, first) if plain else text.encode().split(b"\n", first)[-1]
+    return _read_table(body, replace(layout, first_row=first), where)
+
+
+def _whole_lines(lines: list[str]) -> tuple[list[str], list[int]]:
+    """Lines of a header whose quoted cells go over several lines ("Boost", line break, "[psi]") made one.
+
+    Returns
+    -------
+    list of str, list of int
+        The lines, and how many lines of the file stand before each.
+    """
+    whole: list[str] = []
+    before: list[int] = []
+    index = 0
+    while index < len(lines):
+        count = 1
+        if not _NUMBERS.match(lines[index]):
+            text = lines[index]
+            while text.count('"') % 2 and count < _MOST_BROKEN and index + count < len(lines):
+                text = f"{text} {lines[index + count]}"
+                count += 1
+            count = 1 if text.count('"') % 2 else count
+        whole.append(" ".join(lines[index : index + count]))
+        before.append(index)
+        index += count
+    return whole, before
 
 
 def _after_line(data: bytes, count: int) -> bytes:
