@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from itertools import pairwise
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -34,48 +35,67 @@ def draw_compressor(lines: MapMesh, mesh: MapMesh, line: OperatingLine, ax: Axes
     ax : axes to draw on
     number : of the pull, for the legend
     """
+    from matplotlib.collections import PolyCollection
+
     _map(ax, lines, mesh)
     flow, ratio = line.corrected_flow, line.pressure_ratio
-    outline = band_outline(flow.value, ratio.value, 2.0 * flow.sd, 2.0 * ratio.sd)
-    ax.fill(*outline.T, facecolor=_BAND, edgecolor="none", zorder=1, label="where it may lie")
+    pieces = band_pieces(flow.value, ratio.value, 2.0 * flow.sd, 2.0 * ratio.sd)
+    band = PolyCollection(pieces, facecolors=_BAND, edgecolors=_BAND, linewidths=0.3, zorder=1)
+    band.set_label("where it may lie")
+    ax.add_collection(band)
+    edge = np.concatenate(pieces)
     ax.plot(flow.value, ratio.value, color=LINE, linewidth=1.9, zorder=4, label=f"pull {number}")
     _marks(ax, line)
     style(ax, _headline(line))
     air = line.reference
     ax.set_xlabel(f"corrected flow, kg/s (at {air.temperature:.0f} K, {air.pressure / 1e3:.1f} kPa)", color=INK)
     ax.set_ylabel("pressure ratio, outlet over inlet", color=INK)
-    right = max(float(lines.flow.max()), float(outline[:, 0].max()))
-    top = max(float(lines.pressure_ratio.max()), float(outline[:, 1].max()))
+    right = max(float(lines.flow.max()), float(edge[:, 0].max()))
+    top = max(float(lines.pressure_ratio.max()), float(edge[:, 1].max()))
     ax.set_xlim(0.0, 1.16 * right)
     ax.set_ylim(1.0 - 0.02 * (top - 1.0), top + 0.06 * (top - 1.0))
     legend_above(ax)
     return ax
 
 
-def band_outline(
+def band_pieces(
     x: NDArray[np.float64], y: NDArray[np.float64], half_x: NDArray[np.float64], half_y: NDArray[np.float64]
-) -> NDArray[np.float64]:
-    """Outline of what ellipses cover whose middles walk along a line; shape (k, 2).
+) -> list[NDArray[np.float64]]:
+    """What ellipses cover whose middles walk along a line: one convex piece from each point to the next.
 
     Parameters
     ----------
     x, y : the line, shape (n,)
-    half_x, half_y : half axes of the ellipse at each point, above zero, shape (n,)
+    half_x, half_y : half axes of the ellipse at each point, shape (n,)
+
+    Returns
+    -------
+    list of ndarray
+        Corners of n - 1 pieces that overlap, each of shape (k, 2).
     """
-    # With every ellipse made a circle of one, its edge lies at right angles to the line.
-    u, v = np.gradient(x) / half_x, np.gradient(y) / half_y
-    length = np.maximum(np.hypot(u, v), 1e-12)
-    normal = np.stack([-v / length * half_x, u / length * half_y], axis=1)
-    middle = np.stack([x, y], axis=1)
+    angle = np.linspace(0.0, 2.0 * np.pi, 48, endpoint=False)
+    ellipses = np.stack(
+        [x[:, None] + half_x[:, None] * np.cos(angle), y[:, None] + half_y[:, None] * np.sin(angle)], axis=2
+    )
+    return [_hull(np.concatenate(pair)) for pair in pairwise(ellipses)]
 
-    def cap(at: int, turn: float) -> NDArray[np.float64]:
-        start = np.arctan2(u[at], -v[at])
-        angle = start + turn * np.linspace(0.0, np.pi, 25)[1:-1]
-        return np.stack([x[at] + half_x[at] * np.cos(angle), y[at] + half_y[at] * np.sin(angle)], axis=1)
 
-    there, back = middle + normal, (middle - normal)[::-1]
-    start_cap = cap(0, 1.0)[::-1]
-    return np.concatenate([there, cap(-1, -1.0), back, start_cap])
+def _hull(points: NDArray[np.float64]) -> NDArray[np.float64]:
+    """Corners of the convex hull, by Andrew's chains: from left to right below, and back above."""
+    ordered = points[np.lexsort((points[:, 1], points[:, 0]))].tolist()
+
+    def chain(along: list[list[float]]) -> list[list[float]]:
+        kept: list[list[float]] = []
+        for px, py in along:
+            while len(kept) > 1:
+                (ax, ay), (bx, by) = kept[-2], kept[-1]
+                if (bx - ax) * (py - ay) - (by - ay) * (px - ax) > 0.0:
+                    break
+                kept.pop()
+            kept.append([px, py])
+        return kept[:-1]
+
+    return np.array(chain(ordered) + chain(ordered[::-1]))
 
 
 def _map(ax: Axes, lines: MapMesh, mesh: MapMesh) -> None:

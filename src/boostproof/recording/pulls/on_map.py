@@ -160,7 +160,8 @@ def place_on_map(
 
 def _half_step(middle: FloatArray, up: FloatArray, down: FloatArray) -> FloatArray:
     """Change for one sd: from both sides, or from the one that stays on the table; 0 where neither does."""
-    both = 0.5 * np.abs(up - down)
+    # Root mean square of both, not half their difference: at a top of efficiency both steps lead down.
+    both = np.sqrt(0.5 * ((up - middle) ** 2 + (down - middle) ** 2))
     one = np.where(np.isfinite(up), np.abs(up - middle), np.abs(down - middle))
     return np.nan_to_num(np.where(np.isfinite(both), both, one), nan=0.0) + 0.0 * middle
 
