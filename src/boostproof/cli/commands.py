@@ -202,22 +202,36 @@ def demo(directory: Path, seed: int, units: str) -> Answer:
 
 
 @boostproof.command()
+@click.argument("words", metavar="[WORDS]", nargs=-1)
+@_units
 @_common
-def causes() -> Answer:
-    """List every cause that is considered."""
+def causes(words: tuple[str, ...], units: str) -> Answer:
+    """List the causes that are considered, those that WORDS find, or one in full by its id."""
     from boostproof.cli.show_catalogue import show_causes
     from boostproof.workflows.catalogue import list_causes
 
-    rows = list_causes()
-    return Answer({"format": 1, "causes": rows}, lambda: show_causes(rows, width=_width()))
+    wanted = " ".join(words)
+    rows = list_causes(wanted)
+    return Answer(
+        {"format": 1, "causes": rows}, lambda: show_causes(list_causes(wanted, units=units), width=_width())
+    )
 
 
 @boostproof.command()
+@click.argument("words", metavar="[WORDS]", nargs=-1)
+@click.option("--figure", metavar="FILE", type=FOLDER, help="Draw its set-up into FILE (.svg, .png or .pdf).")
+@_units
 @_common
-def tests() -> Answer:
-    """List every bench and road test, with what it takes and its cautions."""
+def tests(words: tuple[str, ...], figure: Path | None, units: str) -> Answer:
+    """List the bench and road tests, those that WORDS find, or one in full by its id, cautions first."""
     from boostproof.cli.show_catalogue import show_tests
-    from boostproof.workflows.catalogue import list_tests
+    from boostproof.workflows.catalogue import list_tests, write_setup
 
-    rows = list_tests()
-    return Answer({"format": 1, "tests": rows}, lambda: show_tests(rows, width=_width()))
+    wanted = " ".join(words)
+    rows = list_tests(wanted)
+    answer: dict[str, Any] = {"format": 1, "tests": rows}
+    if figure is not None:
+        if len(rows) != 1:
+            raise click.UsageError("--figure draws one test: give its id, such as actuator-sweep.")
+        answer["written"] = [str(write_setup(rows[0]["id"], figure))]
+    return Answer(answer, lambda: show_tests(list_tests(wanted, units=units), width=_width()))

@@ -64,8 +64,8 @@ class Pen:
         from matplotlib.patches import Polygon
 
         edge, face = self.pair(shop)
-        style: dict[str, Any] = {"edgecolor": edge, "facecolor": face, "linewidth": MEDIUM, "joinstyle": "round"} | more
-        self.ax.add_patch(Polygon(list(points), closed=True, zorder=zorder, **style))
+        style: dict[str, Any] = {"edgecolor": edge, "facecolor": face, "linewidth": MEDIUM} | more
+        self.ax.add_patch(Polygon(list(points), closed=True, zorder=zorder, joinstyle="round", **style))
 
     def disc(self, x: float, y: float, r: float, *, shop: bool = False, **more: Any) -> None:
         """A filled circle."""
@@ -87,15 +87,17 @@ class Pen:
     def say(self, key: str, x: float, y: float, *, at: str = "center", shop: bool = False, **more: Any) -> None:
         """A word beside its symbol; ``at`` is the side of the text that lies on x."""
         edge, _ = self.pair(shop)
-        style: dict[str, Any] = {"fontsize": FONT, "color": edge, "ha": at, "va": "center_baseline", "linespacing": 1.1, "zorder": 6} | more
+        place: dict[str, Any] = {"ha": at, "va": "center_baseline", "linespacing": 1.1, "zorder": 6}
+        style: dict[str, Any] = {"fontsize": FONT, "color": edge} | place | more
         self.ax.text(x, y, self.word(key), **style)
 
     def arrow(self, start: Point, end: Point, colour: str, width: float = MEDIUM) -> None:
         """A plain arrow."""
-        style: dict[str, Any] = {"arrowstyle": "-|>,head_width=0.22,head_length=0.42", "color": colour, "linewidth": width}
-        self.ax.annotate(
-            "", end, start, zorder=4, arrowprops={**style, "shrinkA": 0, "shrinkB": 0, "mutation_scale": 14}
-        )
+        style: dict[str, Any] = {
+            "arrowstyle": "-|>,head_width=0.22,head_length=0.42", "color": colour, "linewidth": width,
+            "shrinkA": 0, "shrinkB": 0, "mutation_scale": 14,
+        }  # fmt: skip
+        self.ax.annotate("", end, start, zorder=4, arrowprops=style)
 
     def pair(self, shop: bool) -> tuple[str, str]:
         """Line and filling."""
@@ -196,9 +198,8 @@ def gauge(pen: Pen, x: float, y: float, key: str = "gauge", *, side: str = "righ
         inner, outer = 0.72 * r, 0.9 * r
         pen.line([(x + inner * cos, top + inner * sin), (x + outer * cos, top + outer * sin)], c, 0.9, zorder=4)
     pen.line([(x, top), (x + 0.62 * r * math.cos(2.2), top + 0.62 * r * math.sin(2.2))], c, MEDIUM, zorder=4)
-    places = {"right": (x + r + 0.5, top, "left"), "left": (x - r - 0.5, top, "right"), "above": (x, top + 2.5, "center")}
-    tx, ty, at = places[side]
-    pen.say(key, tx, ty, at=at, shop=True)
+    dx, dy, at = {"right": (r + 0.5, 0.0, "left"), "left": (-r - 0.5, 0.0, "right"), "above": (0.0, 2.5, "center")}[side]
+    pen.say(key, x + dx, top + dy, at=at, shop=True)
 
 
 def ruler(pen: Pen, x: float, y: float, length: float) -> None:
@@ -300,8 +301,7 @@ def wheel_housing(pen: Pen, x: float, y: float, key: str) -> None:
     pen.disc(x, y, 1.55, facecolor=pen.colours.paper, linewidth=THIN, zorder=4)
     for angle in range(0, 360, 45):
         a = math.radians(angle)
-        pen.line(
-            [(x + 0.4 * math.cos(a), y + 0.4 * math.sin(a)), (x + 1.4 * math.cos(a + 0.4), y + 1.4 * math.sin(a + 0.4))],
-            pen.colours.ink, THIN, zorder=5,
-        )  # fmt: skip
+        root = (x + 0.4 * math.cos(a), y + 0.4 * math.sin(a))
+        tip = (x + 1.4 * math.cos(a + 0.4), y + 1.4 * math.sin(a + 0.4))
+        pen.line([root, tip], pen.colours.ink, THIN, zorder=5)
     pen.say(key, x, y - 4.1)

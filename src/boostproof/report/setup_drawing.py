@@ -279,9 +279,8 @@ def _open_poppet(pen: Pen, x: float, y: float) -> None:
     pen.line([(x, y + 3.6), (x, y - 2.1)], c.ink, 3.4, zorder=4)
     pen.shape([(x - 2.3, y - 2.2), (x + 2.3, y - 2.2), (x + 1.7, y - 2.9), (x - 1.7, y - 2.9)], facecolor=c.ink)
     for side in (-1, 1):
-        pen.shape(
-            [(x + side * 2.0, y - 4.4), (x + side * 5.2, y - 4.4), (x + side * 5.2, y - 5.3), (x + side * 2.0, y - 5.3)]
-        )
+        near, far = x + side * 2.0, x + side * 5.2
+        pen.shape([(near, y - 4.4), (far, y - 4.4), (far, y - 5.3), (near, y - 5.3)])
         pen.arrow((x + side * 0.9, y - 7.4), (x + side * 0.9, y - 4.0), c.gas)
         pen.arrow((x + side * 2.6, y - 3.2), (x + side * 4.8, y - 2.4), c.gas)
 

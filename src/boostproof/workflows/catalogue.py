@@ -1,45 +1,171 @@
-"""What is considered: every cause and every test, as plain rows."""
+"""What is considered: every cause and every test, as plain rows, all of them or those that words find."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+from pathlib import Path
 from typing import Any
 
-from boostproof.bench.tests import CATALOGUE as TESTS
+from boostproof.bench.procedures import caution, deference, fill, procedure, procedures
+from boostproof.bench.procedures.model import Procedure
+from boostproof.bench.tests import BY_ID as TESTS
+from boostproof.diagnosis.catalogue_text import BASE_RATE_STATUS, TEXTS
+from boostproof.diagnosis.causes import BY_ID as CAUSES_BY_ID
 from boostproof.diagnosis.causes import CATALOGUE as CAUSES
+from boostproof.diagnosis.causes import Cause
+from boostproof.errors import InputError
+from boostproof.workflows.catalogue_search import Entry, search
+
+# Fields that words are looked for in, the weightiest first.
+_CAUSE_FIELDS = ("id", "title", "looks_like", "told_apart", "repair")
+_TEST_FIELDS = ("id", "title", "purpose", "sound", "steps", "tools")
 
 
-def list_causes() -> list[dict[str, Any]]:
-    """Every cause: ``id``, ``number``, ``title``, ``looks_like``, ``repair``, ``direct_test``, ``minutes``.
+def list_causes(words: str = "", *, units: str = "kPa") -> list[dict[str, Any]]:
+    """Causes: all in catalogue order, or those that the words find, best first.
 
-    ``direct_test`` is the test that measures the cause's own part, null where there is none; ``minutes``
-    the usual time of the repair.
+    Parameters
+    ----------
+    words : an id or number ("port-too-small", "F1"), or words of it; empty for all
+    units : of pressures in the text
+
+    Returns
+    -------
+    list of dict
+        ``id``, ``number``, ``title``, ``looks_like``, ``told_apart``, ``base_rate`` (weight among all causes),
+        ``base_rate_share`` and ``base_rate_status``, ``decide_with`` and ``direct_test`` (null where no test
+        measures its own part), ``look_alikes``, ``repair``, ``minutes`` (usual time of the repair), ``cautions``.
+
+    Raises
+    ------
+    InputError
+        If the words find nothing; the nearest ids are given.
     """
-    return [
-        {
-            "id": cause.id,
-            "number": f"F{cause.number}",
-            "title": cause.title,
-            "looks_like": cause.looks_like,
-            "repair": cause.repair,
-            "direct_test": cause.direct_test or None,
-            "minutes": cause.minutes,
-        }
-        for cause in CAUSES
-    ]
+    total = sum(cause.base_rate for cause in CAUSES)
+    return _found([_cause(cause, total, _in(units)) for cause in CAUSES], words, _CAUSE_FIELDS, "cause")
 
 
-def list_tests() -> list[dict[str, Any]]:
-    """Every test that can be read and proposed: ``id``, ``number``, ``title``, ``minutes``, ``steps``,
-    ``cautions`` and ``need``, a key of ``[pull_place]`` that the shop must have, or null."""
-    return [
-        {
-            "id": test.id,
-            "number": f"T{test.number}",
-            "title": test.title,
-            "minutes": test.minutes,
-            "steps": list(test.steps),
-            "cautions": list(test.cautions),
-            "need": test.need or None,
-        }
-        for test in TESTS
+def list_tests(words: str = "", *, units: str = "kPa") -> list[dict[str, Any]]:
+    """Tests: all in catalogue order, or those that the words find, best first.
+
+    Parameters
+    ----------
+    words : an id or number ("actuator-sweep", "T2"), or words of it; empty for all
+    units : of pressures in the text
+
+    Returns
+    -------
+    list of dict
+        ``id``, ``number``, ``title``, ``purpose``, ``minutes`` (usual) and ``minutes_range``, ``cautions``
+        (they come first wherever a test is shown), ``parts_off``, ``tools``, ``need`` (keys of ``[pull_place]``),
+        ``connect``, ``steps``, ``write``, ``reading`` and ``pulls`` (examples), ``never``, ``pointless``,
+        ``sound``, ``faults``, ``figure`` (null where nothing is drawn).
+
+    Raises
+    ------
+    InputError
+        If the words find nothing; the nearest ids are given.
+    """
+    return _found([_test(one, _in(units)) for one in procedures()], words, _TEST_FIELDS, "test")
+
+
+def write_setup(test_id: str, file: str | Path, *, dark: bool = False) -> Path:
+    """Draw the set-up of a test into a file (.svg, .png or .pdf).
+
+    Raises
+    ------
+    InputRangeError
+        If there is no such test.
+    InputError
+        If nothing is drawn for it, or the file cannot be written.
+    """
+    from boostproof.report.setup_drawing import drawings, save_setup
+
+    name = procedure(test_id).figure
+    if not name:
+        raise InputError(
+            f"{test_id} has no drawing: nothing is connected in it.", kind="no-figure", where=test_id,
+            do=f"Drawn are: {', '.join(drawings())}.",
+        )  # fmt: skip
+    return save_setup(name, file, dark=dark)
+
+
+def _in(units: str) -> Callable[[str], str]:
+    return lambda text: fill(text, pressure=units)
+
+
+def _cause(cause: Cause, total: float, put: Callable[[str], str]) -> dict[str, Any]:
+    text = TEXTS[cause.id]
+    return {
+        "id": cause.id,
+        "number": f"F{cause.number}",
+        "title": cause.title,
+        "looks_like": cause.looks_like,
+        "told_apart": text.told_apart,
+        "base_rate": cause.base_rate,
+        "base_rate_share": cause.base_rate / total,
+        "base_rate_status": BASE_RATE_STATUS,
+        "decide_with": [_named_test(test) for test in text.decide],
+        "direct_test": cause.direct_test or None,
+        "look_alikes": [_named_cause(other) for other in text.look_alikes],
+        "repair": cause.repair,
+        "minutes": cause.minutes,
+        "cautions": [put(caution(key).says) for key in text.cautions],
+    }
+
+
+def _test(one: Procedure, put: Callable[[str], str]) -> dict[str, Any]:
+    usual = TESTS[one.id].minutes if one.id in TESTS else sum(one.minutes) / 2.0
+    return {
+        "id": one.id,
+        "number": f"T{one.number}",
+        "title": put(one.title),
+        "purpose": put(one.purpose),
+        "minutes": usual,
+        "minutes_range": list(one.minutes),
+        "cautions": [put(item.says) for item in one.cautions] + [put(deference())],
+        "parts_off": [put(text) for text in one.parts_off],
+        "tools": [put(text) for text in one.tools],
+        "need": list(one.need),
+        "connect": [put(text) for text in one.connect],
+        "steps": [put(text) for text in one.steps],
+        "write": put(one.write),
+        "reading": put(one.reading),
+        "pulls": put(one.pulls) or None,
+        "never": [put(text) for text in one.never],
+        "pointless": put(one.pointless),
+        "sound": put(one.sound),
+        "faults": [
+            {"shows": put(fault.shows), "causes": [_named_cause(i) for i in fault.causes]} for fault in one.faults
+        ],
+        "figure": one.figure or None,
+    }
+
+
+def _named_test(test_id: str) -> dict[str, Any]:
+    one = procedure(test_id)
+    return {"id": one.id, "title": one.title, "minutes_range": list(one.minutes)}
+
+
+def _named_cause(cause_id: str) -> dict[str, str]:
+    known = CAUSES_BY_ID.get(cause_id)
+    title = known.title if known is not None else cause_id.replace("-", " ")
+    return {"id": cause_id, "title": title}
+
+
+def _found(rows: list[dict[str, Any]], words: str, names: tuple[str, ...], what: str) -> list[dict[str, Any]]:
+    if not words.strip():
+        return rows
+    entries = [
+        Entry(row["id"], row["number"], tuple(_flat(row[name]) for name in names)) for row in rows
     ]
+    by_id = {row["id"]: row for row in rows}
+    found, near = search(entries, words)
+    if not found:
+        do = f"Nearest: {', '.join(near)}." if near else f"'boostproof {what}s' lists all."
+        raise InputError(f'No {what} is found by "{words.strip()}".', kind="no-match", where=f"{what}s", do=do)
+    return [by_id[i] for i in found]
+
+
+def _flat(value: str | list[str]) -> str:
+    return value if isinstance(value, str) else " ".join(value)

@@ -190,7 +190,7 @@ def test_a_reader_that_leaves_early_is_no_failure(tmp_path: Path) -> None:
     code = (
         "import sys; from boostproof.cli import commands, main; from boostproof.cli.answer import Answer\n"
         "commands.boostproof.commands['causes'].callback = "
-        "lambda: Answer({}, lambda: chr(10).join(['x' * 100] * 100000))\n"
+        "lambda **_: Answer({}, lambda: chr(10).join(['x' * 100] * 100000))\n"
         "sys.exit(main(['causes']))"
     )
     process = subprocess.Popen([sys.executable, "-c", code], stdout=subprocess.PIPE, stderr=subprocess.PIPE)

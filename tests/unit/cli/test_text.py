@@ -3,18 +3,14 @@
 from __future__ import annotations
 
 import io
-import json
 import sys
 from typing import Any
 
 import pytest
 
-from boostproof.cli import main
 from boostproof.cli.layout import as_table, finding_lines, pressure
 from boostproof.cli.progress import Progress
-from boostproof.cli.show_catalogue import show_causes, show_tests
 from boostproof.cli.show_inspection import show_inspection
-from boostproof.workflows.catalogue import list_causes, list_tests
 
 
 def answer(**changes: Any) -> dict[str, Any]:
@@ -128,36 +124,6 @@ def test_a_table_keeps_every_word_of_its_last_column() -> None:
 
 def test_a_finding_without_a_place_or_an_advice_reads_as_a_sentence() -> None:
     assert finding_lines([{"kind": "x", "where": "", "says": "It is so.", "do": ""}], 80) == ["  - It is so."]
-
-
-def test_the_lists_show_what_it_is_and_its_cautions_first() -> None:
-    cause = {"id": "spring-weak", "title": "Weak spring", "looks_like": "Level but low.", "repair": "Spring."}
-    assert show_causes([cause], width=80).splitlines() == [
-        "spring-weak: Weak spring",
-        "    Level but low. Usual repair: Spring.",
-    ]
-    test = {
-        "id": "free-travel", "title": "Swing the arm", "minutes": 10.0, "need": "smoke",
-        "cautions": ["Cold only."], "steps": ["Rod off.", "Swing it."],
-    }  # fmt: skip
-    assert show_tests([test], width=80).splitlines() == [
-        "free-travel: Swing the arm (10 min)",
-        "    ! Cold only.",
-        "    1. Rod off.",
-        "    2. Swing it.",
-        "    Needs: smoke.",
-    ]
-
-
-def test_every_cause_and_test_is_listed(capsys: pytest.CaptureFixture[str]) -> None:
-    for command, rows in (("causes", list_causes()), ("tests", list_tests())):
-        assert len(rows) > 10
-        assert main([command, "--json"]) == 0
-        assert json.loads(capsys.readouterr().out) == {"format": 1, command: rows}
-        assert main([command]) == 0
-        text = capsys.readouterr().out
-        for row in rows:
-            assert f"{row['id']}: {row['title']}" in " ".join(text.split())
 
 
 class Terminal(io.StringIO):
