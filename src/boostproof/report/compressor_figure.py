@@ -147,7 +147,8 @@ def _marks(ax: Axes, line: OperatingLine) -> None:
     from matplotlib.patheffects import withStroke
 
     flow, ratio = line.corrected_flow.value, line.pressure_ratio.value
-    at = {0: (6, -12), len(flow) - 1: (6, 6)}
+    room = flow[0] > 0.15 * flow.max()  # left of the line, where the map has no words
+    at = {0: (-6 if room else 6, -12), len(flow) - 1: (6, 6)}
     nearest = None if line.on_map is None else line.on_map.nearest("surge_margin")
     if nearest is not None:
         place = int(np.argmin(np.abs(line.rpm - nearest[0])))
@@ -167,7 +168,11 @@ def _marks(ax: Axes, line: OperatingLine) -> None:
 
 def _headline(line: OperatingLine) -> str:
     nearest = None if line.on_map is None else line.on_map.nearest("surge_margin")
-    if nearest is None:
+    if line.on_map is None or nearest is None:
         return "Compressor: the pull lies off the map"
+    for start, says in (("left", "left of the surge line"), ("beyond", "beyond the map"), ("above", "above the map")):
+        stretch = next((b for b in line.on_map.beyond if b.side.startswith(start)), None)
+        if stretch is not None:
+            return f"Compressor: {says} from {round(stretch.rpm_from, -1):,.0f} to {round(stretch.rpm_to, -1):,.0f} rpm"
     rpm, margin = nearest
     return f"Compressor: nearest to surge {100 * margin.value:.0f} ± {200 * margin.sd:.0f} % at {round(rpm, -1):,.0f} rpm"

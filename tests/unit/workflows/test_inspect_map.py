@@ -133,6 +133,8 @@ def test_a_compressor_too_small_is_beyond_its_map(tmp_path: Path) -> None:
     assert "The compressor works" in said.says and "to 6,300 rpm" in said.says
     stretches = answer_of(found)["air"][0]["operating_line"]["on_map"]["outside"]
     assert stretches[-1]["rpm_to"] == 6300.0 and stretches[-1]["side"].startswith(("beyond", "above"))
+    _, compressor = draw_inspection(found, Figure(figsize=(14.0, 5.8), layout="constrained"))
+    assert compressor.get_title(loc="left").startswith("Compressor: beyond the map from 4,")
 
 
 def test_a_line_well_inside_its_map_raises_nothing(tmp_path: Path) -> None:
