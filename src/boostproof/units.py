@@ -127,7 +127,8 @@ _TABLE: dict[str, tuple[tuple[str, float, float, str], ...]] = {
     ),
     "rotational_speed": (
         ("rpm", _RPM, 0.0, "1/min|r/min|rev/min|revs/min|revs|min-1|/min|u/min|turns/min"),
-        ("krpm", 1e3 * _RPM, 0.0, "rpm x 1000|rpm*1000|x1000rpm|1000rpm|x1000r/min|1000/min"),
+        ("krpm", 1e3 * _RPM, 0.0, "rpm x 1000|rpm*1000|x1000rpm|1000rpm|x1000r/min|1000/min|rpm/1000"),
+        ("100 rpm", 1e2 * _RPM, 0.0, "rpm x 100|rpm*100|x100rpm|x100r/min|100/min|rpm/100"),
         ("rad/s", 1.0, 0.0, "rad/sec|radians/s|rads/s"),
     ),
     "rotational_acceleration": (

@@ -49,9 +49,9 @@ def _on_a_standard_day(standard: Mapping[str, Mapping[str, Any]], units: str) ->
     if not shown:
         return []
     word = next(iter(shown.values()))[0]
-    levels = {level for _, level in shown.values()}
-    if len(levels) == 1:
-        return [f"{word} {levels.pop()} on a day of 101.3 kPa"]
+    different = {level for _, level in shown.values()}
+    if len(different) == 1:
+        return [f"{word} {different.pop()} on a day of 101.3 kPa"]
     each = ", ".join(f"{level} {_HELD[held]}" for held, (_, level) in shown.items())
     return [f"{word} on a day of 101.3 kPa: {each}"]
 

@@ -14,7 +14,7 @@ import numpy as np
 from boostproof.recording.checks.dead import is_dead
 from boostproof.recording.driving.aspirated import no_boost_at_all
 from boostproof.recording.driving.events import Event, events_of
-from boostproof.recording.driving.load import Lever, before_lift, by_mixture, by_vacuum
+from boostproof.recording.driving.load import FULL_SHARE, Lever, before_lift, by_mixture, by_vacuum
 from boostproof.recording.driving.lost_boost import boost_lost
 from boostproof.recording.driving.ready import (
     RPM,
@@ -35,13 +35,14 @@ from boostproof.recording.pulls.metrics import METRICS
 from boostproof.recording.pulls.replicas import COPIES, FEWER
 from boostproof.recording.signals.glitches import engine_speed
 from boostproof.recording.signals.limits import find_limit
-from boostproof.recording.signals.smooth import smooth, window_for
+from boostproof.recording.signals.smooth import filled, smooth, window_for
 
 _LEAST_PART = 0.15
 _LEAST_RISE = 400.0  # rpm
 _LEAST_RATIO = 0.2  # of the engine speed at its start
 _LEAST_TIME = 1.5  # s
 _LEAST_RATE = 25.0  # rpm/s
+_TURNING = 500.0  # rpm
 _MANY_PULLS = 40  # in one recording: no shop drives more in a day, and each takes its time to measure
 _SAME_TOP = 0.012  # two pulls that end this close ended at a ceiling
 
@@ -135,7 +136,7 @@ def find_spans(
         rpm = engine_speed(recording.channels["engine_speed"].values * RPM, step_of(recording.time))[0]
         if recording.time_known or len(rpm) < 4 or not np.isfinite(rpm).any():
             return []
-        return _spans_of_table(rpm, boost_of(recording))
+        return _spans_of_table(rpm, boost_of(recording), _wide_rows(recording, len(rpm)))
     time, rpm, lever = driving.time, driving.rpm, driving.lever
     usable = _usable(time, driving.lost, excluded)
     wide = driving.full & usable
@@ -295,13 +296,23 @@ def _with_ceilings(
     return result
 
 
-def _spans_of_table(rpm: FloatArray, boost: FloatArray | None) -> list[Span]:
-    """A table without time: every run of rows with rising engine speed is a pull."""
-    rising = np.concatenate([[True], np.diff(rpm) > 0.0])
-    starts = np.flatnonzero(~rising).tolist()
-    cuts = [0, *starts, len(rpm)]
+def _wide_rows(recording: Recording, rows: int) -> Rows:
+    """Rows of a table with the throttle open as wide as it ever is; all of them where that is not told."""
+    for name in ("pedal", "throttle"):
+        values = recording.values(name)
+        if values is not None and np.isfinite(values).any():
+            opening = filled(values)
+            return np.asarray(opening >= FULL_SHARE * float(np.percentile(opening, 99.0)))
+    return np.ones(rows, dtype=bool)
+
+
+def _spans_of_table(rpm: FloatArray, boost: FloatArray | None, wide: Rows) -> list[Span]:
+    """A table without time: every run of rows with rising engine speed and an open throttle is a pull."""
+    running = wide & (rpm > _TURNING)
     spans: list[Span] = []
-    for a, b in itertools.pairwise(cuts):
-        if b - a >= 4 and rpm[b - 1] - rpm[a] >= _LEAST_RISE and (boost is None or boost[a:b].max() > 0.0):
-            spans.append(Span(a, b, True, "end of file" if b == len(rpm) else "unknown", False))
+    for first, last in runs_of(running):
+        falls = first + 1 + np.flatnonzero(np.diff(rpm[first:last]) <= 0.0)
+        for a, b in itertools.pairwise([first, *falls.tolist(), last]):
+            if b - a >= 4 and rpm[b - 1] - rpm[a] >= _LEAST_RISE and (boost is None or boost[a:b].max() > 0.0):
+                spans.append(Span(a, b, True, "end of file" if b == len(rpm) else "unknown", False))
     return spans

@@ -70,6 +70,8 @@ _DATE = re.compile(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}")
 WITH_UNIT = re.compile(r"([+-]?[\d.,]*\d(?:[eE][+-]?\d+)?)\s*([^\d\s].{0,9})")
 _COMMENT = re.compile(r"^\s*(?:#+|//+|;+|%+|\*+|!+|--+|')\s*")
 _THOUSANDS_COMMA = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?")
+_QUANTITIES = frozenset({"pressure", "press", "temperature", "temp", "speed", "position", "pos", "angle", "flow", "duty",
+                         "target", "actual", "druck", "temperatur", "drehzahl", "pression", "vitesse"})  # fmt: skip
 _TYPE_WORDS = frozenset({"float", "double", "int", "integer", "uint", "real", "number", "string", "bool",
                          "boolean",
                          "single", "word", "byte", "numeric", "analog", "digital"})  # fmt: skip
@@ -320,7 +322,27 @@ def _pick_header(block: list[tuple[int, list[str]]], width: int) -> tuple[int, l
 
     header_row, names = max(others, key=lambda row: (names_told(row), row[0]))
     units = unit_row[1] if has_units else [""] * width
+    above = [row for row in others if row[0] < header_row]
+    if above:
+        names = _with_groups(names, max(above)[1])
     return header_row, names, tuple(unit.strip("[]() ") for unit in units)
+
+
+def _with_groups(names: list[str], groups: list[str]) -> list[str]:
+    """Names that stand several times, or say a quantity alone, with the name of the group above them in front.
+
+    An empty cell of the row above belongs to the group to its left, as where cells were joined in a sheet.
+    """
+    told = [cell.casefold() for cell in groups if cell]
+    if len(set(told)) < 2 or len(set(told)) == len(names) or set(told) <= _TYPE_WORDS:
+        return names
+    count = Counter(name.casefold() for name in names)
+    group, whole = "", []
+    for name, cell in zip(names, groups, strict=True):
+        group = cell or group
+        alone = name.casefold().rstrip(".") in _QUANTITIES or count[name.casefold()] > 1
+        whole.append(f"{group} {name}" if group and name and alone else name)
+    return whole
 
 
 def _no_header(lines: Sequence[str], separator: str, first_row: int, width: int, where: str) -> InputError:
