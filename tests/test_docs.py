@@ -11,7 +11,10 @@ import pytest
 from boostproof.casefolder import read_case
 from boostproof.cli.commands import boostproof
 
-PAGES = ("README.md", "CONTRIBUTING.md", "CHANGELOG.md", "docs/index.md", "docs/formats.md", "docs/safety.md")
+PAGES = (
+    "README.md", "CONTRIBUTING.md", "CHANGELOG.md", "docs/index.md", "docs/formats.md", "docs/safety.md",
+    "docs/causes.md", "docs/tests.md",
+)  # fmt: skip
 
 
 def text_of(repository: Path, page: str) -> str:

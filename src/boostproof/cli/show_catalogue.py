@@ -76,7 +76,7 @@ def show_test(row: Row, *, width: int) -> str:
         ["AND IN pulls.toml", *_example(row["pulls"])] if row["pulls"] else [],
         _section("A SOUND CAR", [row["sound"]], width),
         _section("USUAL FAULTS", faults, width, "- "),
-        _section("TELLS NOTHING FOR", [row["pointless"]], width),
+        _section("WHEN IT TELLS NOTHING", [row["pointless"]], width),
     ]
     return "\n\n".join("\n".join(part) for part in parts if part)
 

@@ -48,7 +48,7 @@ def test_a_test_in_full_begins_with_its_cautions_and_ends_with_when_it_is_pointl
 ) -> None:
     text = said(capsys, "tests", "actuator-sweep", "--units", "psi")
     heads = [line for line in text.splitlines() if line[:1].isupper() and line.isupper()]
-    assert heads[0] == "CAUTIONS" and heads[-1] == "TELLS NOTHING FOR"
+    assert heads[0] == "CAUTIONS" and heads[-1] == "WHEN IT TELLS NOTHING"
     assert text.splitlines()[0] == "T2 actuator-sweep: Air straight on the actuator (10 to 20 min)"
     plain = " ".join(text.split())
     assert "at most 8.7 psi above first movement" in plain  # 60 kPa, rounded down
