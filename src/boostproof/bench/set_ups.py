@@ -156,7 +156,7 @@ def _schedule(
 ) -> Schedule:
     given: dict[str, Array | float] = {
         "engine_speed": engine_speed, "throttle": throttle, "target": target, "logged_duty": 0.0,
-        "ambient_pressure": ambient, "ambient_temperature": temperature,
+        "ambient_pressure": ambient, "ambient_temperature": temperature, "gate_heat": 0.0,
     }  # fmt: skip
     inputs = np.empty((len(steps), len(INPUTS)))
     for i, name in enumerate(INPUTS):

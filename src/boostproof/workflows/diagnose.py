@@ -70,9 +70,10 @@ def diagnose(
     InputError
         If the case cannot be read, or no recording holds a full-load pull.
     """
+    from boostproof.bench.contradictions import question
     from boostproof.casefolder import read_case
     from boostproof.diagnosis.posterior import HEALTHY_PRIOR, from_arrays, infer, to_arrays
-    from boostproof.diagnosis.setup import build
+    from boostproof.diagnosis.setup import build, context_of
     from boostproof.workflows import store
 
     started = time.perf_counter()
@@ -82,7 +83,9 @@ def diagnose(
     driven, findings = read_driven(folder)
     readings = folder.readings.reading if folder.readings is not None else ()
     gauge = folder.readings.gauge if folder.readings is not None else None
-    simulator, causes, context = build(folder.car, driven, readings, gauge)
+    usable, questioned = question(readings, gauge, context_of(folder.car, 0.0))
+    findings = without_repetition(findings, questioned) + questioned
+    simulator, causes, context = build(folder.car, driven, usable, gauge)
     kind = folder.car.controller.kind
     prior = HEALTHY_PRIOR if healthy_prior is None else healthy_prior
     key = store.key_of(folder.content_hash, without_readings, seed, prior, _columns(driven))
@@ -94,6 +97,16 @@ def diagnose(
         store.keep(key, to_arrays(posterior))
     say("choosing the next test", 0.96)
     return _verdict(folder, driven, findings, posterior, context, readings, seed, started)
+
+
+def without_repetition(findings: list[Finding], questioned: list[Finding]) -> list[Finding]:
+    """Findings of reading the files less the doubts about a reading that were now answered by leaving it out."""
+    answered = {f.where.partition(", ")[2].casefold() for f in questioned if f.kind == "impossible-reading"}
+    return [
+        f
+        for f in findings
+        if f.kind != "questioned-reading" or f.says.partition(":")[0].casefold() not in answered
+    ]
 
 
 def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:

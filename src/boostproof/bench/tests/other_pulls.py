@@ -121,8 +121,8 @@ def _respond_again(r: Any, gauge: Gauge, context: CarContext) -> Response:
 
 
 def _probe_again(context: CarContext) -> Response:
-    # the second is held against the first of the same pull: level and sensor errors cancel
-    seen = (reading("second spool", 0.0, 8.0e3), reading("second level", 0.0, 2.5e3))
+    # level and sensor errors cancel between the two; on the way up heat and the moment of opening do not
+    seen = (reading("second spool", 0.0, 1.5e4), reading("second level", 0.0, 2.5e3))
     return Response("re-apply", _again_features(context), seen)
 
 
@@ -149,7 +149,8 @@ def _respond_repeat(r: Any, gauge: Gauge, context: CarContext) -> Response:
 
 
 def _probe_repeat(context: CarContext) -> Response:
-    seen = (reading("change mid", 0.0, 4.0e3), reading("change high", 0.0, 4.0e3))
+    # at mid revs a quick ramp may still be on the way up, where the model is least sure
+    seen = (reading("change mid", 0.0, 1.0e4), reading("change high", 0.0, 4.0e3))
     return Response("repeat-ramp", _repeat_features(context), seen)
 
 

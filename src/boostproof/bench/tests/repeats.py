@@ -23,9 +23,9 @@ from boostproof.physics import layout, rigs
 
 # -- hot-repeat --------------------------------------------------------------------------------------
 
-# cold row and the row that takes its place in hot parts; a part without one answers hot as it does cold
-HOT_ROWS: tuple[tuple[str, str], ...] = tuple(
-    (name.removeprefix("hot_"), name) for name in layout.NAMES if name.startswith("hot_")
+# row of a part and the row that heat adds to it; what has none answers hot as it does cold
+ADDED_BY_HEAT: tuple[tuple[str, str], ...] = tuple(
+    pair for pair in (("friction", "heat_binding"),) if pair[1] in layout.INDEX
 )
 REPEATED_HOT = ("actuator-sweep", "controller-sweep", "line-sweep", "solenoid-check")
 
@@ -33,8 +33,8 @@ REPEATED_HOT = ("actuator-sweep", "controller-sweep", "line-sweep", "solenoid-ch
 def hot_parts(candidates: Candidates) -> Candidates:
     """The same cars with their parts hot."""
     par = candidates.par.copy()
-    for cold, hot in HOT_ROWS:
-        par[layout.index_of(cold)] = candidates.par[layout.index_of(hot)]
+    for part, added in ADDED_BY_HEAT:
+        par[layout.index_of(part)] += candidates.par[layout.index_of(added)]
     return replace(candidates, par=par, sound=candidates.sound)
 
 
@@ -42,7 +42,7 @@ def on_hot_parts(features: Features) -> Features:
     """Features of a test as hot parts give them."""
 
     def hot(candidates: Candidates) -> Mapping[str, Array]:
-        return features(hot_parts(candidates)) if HOT_ROWS else features(candidates)
+        return features(hot_parts(candidates))
 
     return hot
 
