@@ -5,6 +5,7 @@ from __future__ import annotations
 import textwrap
 from typing import TYPE_CHECKING
 
+from boostproof.bench.procedures import fill
 from boostproof.report.words import UNCONFIRMED_CAP, percent, severity_in_words, shown_percent
 
 if TYPE_CHECKING:
@@ -33,7 +34,7 @@ def verdict_text(verdict: Verdict, *, width: int = 100, units: str = "psi") -> s
         _ranking(verdict, width),
         _why(verdict, width, units),
         _look_alikes(verdict, width),
-        _next(verdict, width),
+        _next(verdict, width, units),
         _doubt(verdict, width),
         _wrapped(_SAFETY, width),
     ]
@@ -128,7 +129,7 @@ def _look_alikes(verdict: Verdict, width: int) -> str:
     return "\n".join(["LOOK-ALIKES", *lines]) if lines else ""
 
 
-def _next(verdict: Verdict, width: int) -> str:
+def _next(verdict: Verdict, width: int, units: str) -> str:
     worth = [t for t in verdict.next_tests if t.minutes_saved > 0.0]
     if not worth:
         if verdict.leader.confirmed:
@@ -137,9 +138,13 @@ def _next(verdict: Verdict, width: int) -> str:
             "DO THIS NEXT  No open test saves more time than it takes; repair in the order above.", width
         )
     best = worth[0]
+
+    def put(text: str) -> str:
+        return fill(text, pressure=units)
+
     lines = [_wrapped(f"{best.title} ({best.id}, {best.minutes:.0f} min)", width, "    ", "DO THIS NEXT  ")]
-    lines += [_wrapped(f"Caution: {text}", width, "    ", "  ! ") for text in best.cautions]
-    lines += [_wrapped(step, width, "     ", f"  {n}. ") for n, step in enumerate(best.steps, start=1)]
+    lines += [_wrapped(f"Caution: {put(text)}", width, "    ", "  ! ") for text in best.cautions]
+    lines += [_wrapped(put(step), width, "     ", f"  {n}. ") for n, step in enumerate(best.steps, start=1)]
     lines += _expected(verdict, best, width)
     lines.append(
         _wrapped(f"Saves about {best.minutes_saved:.0f} minutes of repair on average.", width, "    ", "  ")

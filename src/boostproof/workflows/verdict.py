@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 from numpy.typing import NDArray
 
+from boostproof.bench.procedures import fill
 from boostproof.findings import Finding
 
 if TYPE_CHECKING:
@@ -64,7 +65,10 @@ class LookAlikes:
 
 @dataclass(frozen=True)
 class NextTest:
-    """A test that is still open, with what it is worth and what each leading cause would answer."""
+    """A test that is still open, with what it is worth and what each leading cause would answer.
+
+    Quantities in cautions and steps are placeholders, see :func:`boostproof.bench.procedures.fill`.
+    """
 
     id: str
     title: str
@@ -193,7 +197,7 @@ class Verdict:
                     "information_bits": t.information_bits,
                     "cost": t.cost,
                     "expected": t.expected,
-                    "cautions": list(t.cautions),
+                    "cautions": [fill(text) for text in t.cautions],
                 }
                 for t in self.next_tests
             ],

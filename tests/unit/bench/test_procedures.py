@@ -23,7 +23,7 @@ from boostproof.bench.procedures import (
     quantities,
 )
 from boostproof.bench.readings import READING_TYPES
-from boostproof.bench.tests import CATALOGUE
+from boostproof.bench.tests import CATALOGUE, BenchTest
 from boostproof.car.spec import PullPlace
 from boostproof.casefolder import read_case
 from boostproof.errors import InputRangeError
@@ -97,10 +97,12 @@ def test_it_is_complete(one: Procedure) -> None:
 
 
 @pytest.mark.parametrize("test", CATALOGUE, ids=lambda test: test.id)
-def test_it_agrees_with_the_test_it_belongs_to(test: object) -> None:
-    one = procedure(test.id)  # type: ignore[attr-defined]
-    assert one.minutes[0] <= test.minutes <= one.minutes[1]  # type: ignore[attr-defined]
-    assert one.need == ((test.need,) if test.need else ())  # type: ignore[attr-defined]
+def test_it_agrees_with_the_test_it_belongs_to(test: BenchTest) -> None:
+    one = procedure(test.id)
+    assert one.minutes[0] <= test.minutes <= one.minutes[1]
+    assert one.need == ((test.need,) if test.need else ())
+    assert (test.title, test.steps) == (one.title, one.steps)
+    assert list(test.cautions) == [item.says for item in one.cautions]
 
 
 def test_an_unknown_test_is_answered_with_the_nearest() -> None:

@@ -143,3 +143,15 @@ def test_other_severities() -> None:
     flow = SeverityShare("breathing", 0.6, 0.1, "1", 0.8)
     assert severity_in_words(flow, "psi") == "engine flow about 0.75 times the sound one"
     assert severity_in_words(SeverityShare("of no name", 1.0, 0.1, "1", 1.0), "psi") == ""
+
+
+def test_cautions_and_steps_of_the_next_test_are_in_the_chosen_unit() -> None:
+    v = CASES["open"]
+    test = dataclasses.replace(
+        v.next_tests[0], cautions=("At most {max 60 kPa}.",), steps=("Raise it by {5 kPa}.",)
+    )
+    v = dataclasses.replace(v, next_tests=(test,))
+    # 60 kPa = 8.702 psi, 5 kPa = 0.725 psi (NIST SP 811, from memory); a limit is rounded down
+    assert "At most 8.7 psi." in verdict_text(v) and "Raise it by 0.7 psi." in verdict_text(v)
+    assert "At most 0.60 bar." in verdict_text(v, units="bar")
+    assert v.as_json()["next_tests"][0]["cautions"] == ["At most 60 kPa."]

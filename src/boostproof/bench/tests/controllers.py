@@ -9,7 +9,6 @@ import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.bench.tests.model import (
-    AIR_CAUTION,
     BenchTest,
     CarContext,
     Gauge,
@@ -154,20 +153,11 @@ def _probe_solenoid(context: CarContext) -> Response:
 
 
 CONTROLLER_VENT = BenchTest(
-    "controller-vent", 23, "Steady air at the controller, vent watched per setting", 10.0,
-    _respond_vent, _probe_vent,
-    ("Hold a steady supply a little above the opening pressure.",
-     "For each setting of the adjuster listen or measure at the vent; note the setting as found first.",
-     "Put the adjuster back as found."),
-    (AIR_CAUTION,),
+    "controller-vent", 23, 10.0, _respond_vent, _probe_vent,
     fits=lambda c: c.controller in ("ball and spring", "bleed valve"),
 )  # fmt: skip
 
 SOLENOID_CHECK = BenchTest(
-    "solenoid-check", 10, "Solenoid: resistance, click, air path and pressure by duty", 15.0,
-    _respond_solenoid, _probe_solenoid,
-    ("Fused bench supply. Resistance and click first.",
-     "Steady air on the supply port; line pressure at 0, 50 and 100 % duty."),
-    (AIR_CAUTION, "Fused supply; never probe other circuits."),
+    "solenoid-check", 10, 15.0, _respond_solenoid, _probe_solenoid,
     fits=lambda c: c.controller.startswith("solenoid"), need="duty_driver",
 )  # fmt: skip

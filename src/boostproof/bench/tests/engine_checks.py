@@ -10,8 +10,6 @@ import numpy as np
 from boostproof.bench.parts import at_fault, row
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.bench.tests.model import (
-    HOT_CAUTION,
-    PULL_CAUTION,
     BenchTest,
     CarContext,
     Gauge,
@@ -169,23 +167,7 @@ def _probe_compression(context: CarContext) -> Response:
     return Response("compression", _compression_features, (reading("breathing lost", 0.0, 0.06),))
 
 
-EXHAUST_SMOKE = BenchTest(
-    "exhaust-smoke", 22, "Smoke for leaks before the turbine", 20.0, _respond_smoke, _probe_smoke,
-    ("Cold. Smoke, or low-pressure air and soap, into the exhaust; look at manifold, gate flange and cracks.",),
-    (HOT_CAUTION,), need="smoke",
-)  # fmt: skip
-FAULT_MEMORY_LOOK = BenchTest(
-    "fault-memory-look", 24, "Fault memory, throttle plate, timing", 5.0, _respond_memory, _probe_memory,
-    ("Read stored codes. Log pedal, plate and ignition on a pull.", "Ask whether the software was changed."),
-    (), need="scan_tool",
-)  # fmt: skip
-PLUGS_AND_FUEL = BenchTest(
-    "plugs-and-fuel", 25, "Plugs, and fuel pressure on a pull", 20.0, _respond_fuel, _probe_fuel,
-    ("Plugs out: gap and colour.", "Log fuel pressure on a pull: it should rise with boost."),
-    (HOT_CAUTION, PULL_CAUTION, "Fuel line: no leaks, no sparks, extinguisher within reach."),
-)  # fmt: skip
-COMPRESSION = BenchTest(
-    "compression", 26, "Compression of the cylinders", 40.0, _respond_compression, _probe_compression,
-    ("All plugs out, throttle open, fuel and ignition off; crank each cylinder to its highest reading.",),
-    (HOT_CAUTION, "Fuel and ignition disabled before cranking."),
-)  # fmt: skip
+EXHAUST_SMOKE = BenchTest("exhaust-smoke", 22, 20.0, _respond_smoke, _probe_smoke, need="smoke")
+FAULT_MEMORY_LOOK = BenchTest("fault-memory-look", 24, 5.0, _respond_memory, _probe_memory, need="scan_tool")
+PLUGS_AND_FUEL = BenchTest("plugs-and-fuel", 25, 20.0, _respond_fuel, _probe_fuel)
+COMPRESSION = BenchTest("compression", 26, 40.0, _respond_compression, _probe_compression)

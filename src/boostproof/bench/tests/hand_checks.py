@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
-from boostproof.bench.tests.model import HOT_CAUTION, BenchTest, CarContext, Gauge, log10, number
+from boostproof.bench.tests.model import BenchTest, CarContext, Gauge, log10, number
 from boostproof.observation import Observation, reading, word
 from boostproof.physics import rigs
 
@@ -133,28 +133,8 @@ def _probe_look(context: CarContext) -> Response:
     return Response("cold-look", features, seen)
 
 
-FREE_TRAVEL = BenchTest(
-    "free-travel", 4, "Travel of the gate by hand, rod off", 10.0, _respond_travel, _probe_travel,
-    ("Cold only. Take the rod off the lever and swing the gate stop to stop.",
-     "Note whether it swings freely and how far the pin travels."),
-    (HOT_CAUTION, "Fingers clear of lever and port."), need="lift",
-)  # fmt: skip
-PORT_MEASURE = BenchTest(
-    "port-measure", 6, "Port bore and entry measured", 45.0, _respond_port, _probe_port,
-    ("Parts off. Measure the bore across two diameters; look at the entry and the gasket edge.",),
-    (HOT_CAUTION,), need="lift",
-)  # fmt: skip
-SEAT_LEAK = BenchTest(
-    "seat-leak", 5, "Gate seat: light check", 30.0, _respond_seat, _probe_seat,
-    ("Shut gate, lamp behind it: look for light round the seat.",), (HOT_CAUTION,), need="lift",
-)  # fmt: skip
-SHAFT_CHECK = BenchTest(
-    "shaft-check", 20, "Turbo wheels and shaft by hand", 20.0, _respond_shaft, _probe_shaft,
-    ("Engine off and cool. Spin the shaft, feel for play, look at the wheels for rub marks.",),
-    (HOT_CAUTION, "Engine off; fingers clear of the wheels."),
-)  # fmt: skip
-COLD_LOOK = BenchTest(
-    "cold-look", 1, "A cold look at lines, clamps and rod", 5.0, _respond_look, _probe_look,
-    ("Follow the signal line from take-off to actuator; look at clips, rod and locknut; push the rod by hand.",),
-    (HOT_CAUTION,),
-)  # fmt: skip
+FREE_TRAVEL = BenchTest("free-travel", 4, 10.0, _respond_travel, _probe_travel, need="lift")
+PORT_MEASURE = BenchTest("port-measure", 6, 45.0, _respond_port, _probe_port, need="lift")
+SEAT_LEAK = BenchTest("seat-leak", 5, 30.0, _respond_seat, _probe_seat, need="lift")
+SHAFT_CHECK = BenchTest("shaft-check", 20, 20.0, _respond_shaft, _probe_shaft)
+COLD_LOOK = BenchTest("cold-look", 1, 5.0, _respond_look, _probe_look)

@@ -11,7 +11,6 @@ from boostproof.bench.emptying import actuator_side_outlet, emptying_time
 from boostproof.bench.parts import BALL_STUCK, row
 from boostproof.bench.response import Array, Candidates, Features, Response
 from boostproof.bench.tests.model import (
-    AIR_CAUTION,
     BenchTest,
     CarContext,
     Gauge,
@@ -161,14 +160,7 @@ def _probe_hose(context: CarContext) -> Response:
 
 
 BLEED_DECAY = BenchTest(
-    "bleed-decay", 8, "Pressure falling through the bleed", 5.0, _respond_decay, _probe_decay,
-    ("Put 100 kPa on the actuator side with a gauge there, then shut the supply.",
-     "Time the fall to half; add a reservoir of a litre where it is too quick for the hand."),
-    (AIR_CAUTION,), fits=lambda c: c.controller in _MANUAL,
+    "bleed-decay", 8, 5.0, _respond_decay, _probe_decay,
+    fits=lambda c: c.controller in _MANUAL,
 )  # fmt: skip
-HOSE_FLOW = BenchTest(
-    "hose-flow", 9, "Air through the signal hose", 5.0, _respond_hose, _probe_hose,
-    ("Take the hose off at both ends and blow 100 kPa through it to the open end.",
-     "Do the same with a new hose of the same size and compare."),
-    (AIR_CAUTION, "Hold the open end: a loose hose whips."),
-)  # fmt: skip
+HOSE_FLOW = BenchTest("hose-flow", 9, 5.0, _respond_hose, _probe_hose)

@@ -10,7 +10,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from boostproof.bench.response import Array, Candidates, Features, Response
-from boostproof.bench.tests.model import HOT_CAUTION, PULL_CAUTION, BenchTest, CarContext, Gauge
+from boostproof.bench.tests.model import BenchTest, CarContext, Gauge
 from boostproof.observation import reading
 from boostproof.physics.system import OUTPUT_INDEX
 
@@ -73,14 +73,10 @@ def _probe_turbine(context: CarContext) -> Response:
 
 
 LINE_PRESSURE_LOG = BenchTest(
-    "line-pressure-log", 13, "Actuator line pressure logged on a pull", 20.0, _respond_line, _probe_line,
-    ("Tee a second pressure sensor in at the actuator, heat-proof hose; the upper chamber too where there is one.",
-     "Pull as before and log both."),
-    (PULL_CAUTION, "Keep hose and sensor off hot parts."), need="second_pressure_sensor",
+    "line-pressure-log", 13, 20.0, _respond_line, _probe_line,
+    need="second_pressure_sensor",
 )  # fmt: skip
 TURBINE_PRESSURE_LOG = BenchTest(
-    "turbine-pressure-log", 14, "Pressure before and after the turbine on a pull", 30.0,
-    _respond_turbine, _probe_turbine,
-    ("Steel stand-off tube of half a metre before and after the turbine, damped; pull as before and log both.",),
-    (PULL_CAUTION, HOT_CAUTION, "Exhaust extraction and a CO alarm; check the taps for leaks."), need="exhaust_tap",
+    "turbine-pressure-log", 14, 30.0, _respond_turbine, _probe_turbine,
+    need="exhaust_tap",
 )  # fmt: skip

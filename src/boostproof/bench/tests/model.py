@@ -8,17 +8,10 @@ from typing import Any
 
 import numpy as np
 
+from boostproof.bench.procedures import Procedure, procedure
 from boostproof.bench.response import Response
 from boostproof.observation import Observation, word
 from boostproof.uncertainty import rectangular_uncertainty
-
-AIR_CAUTION = (
-    "Regulated air with a relief valve, starting at zero; eye protection; hands clear of rod and lever."
-)
-HOT_CAUTION = "Housing and flapper stay hot long after a pull: let it cool first."
-PULL_CAUTION = (
-    "Full-load pull: straps, extraction, second person at the stop, independent cut proved, lambda watched."
-)
 
 
 @dataclass(frozen=True)
@@ -97,25 +90,41 @@ class BenchTest:
 
     Attributes
     ----------
-    id, number, title : as in the catalogue
+    id, number : as in the catalogue
     minutes : usual time [min]
     respond : a reading as evidence
     probe : what would be read, for choosing the next test
-    steps, cautions : how it is done, in order; cautions first on every screen
     fits : cars that allow it
     need : what the shop must have (a key of pull_place), empty for nothing special
     """
 
     id: str
     number: int
-    title: str
     minutes: float
     respond: Respond = field(repr=False)
     probe: Probe = field(repr=False)
-    steps: tuple[str, ...] = ()
-    cautions: tuple[str, ...] = ()
     fits: Callable[[CarContext], bool] = everywhere
     need: str = ""
+
+    @property
+    def procedure(self) -> Procedure:
+        """How it is done; its text holds placeholders (`boostproof.bench.procedures.fill`)."""
+        return procedure(self.id)
+
+    @property
+    def title(self) -> str:
+        """A few words for a technician."""
+        return self.procedure.title
+
+    @property
+    def steps(self) -> tuple[str, ...]:
+        """How it is done, in order."""
+        return self.procedure.steps
+
+    @property
+    def cautions(self) -> tuple[str, ...]:
+        """What may hurt, first on every screen."""
+        return tuple(caution.says for caution in self.procedure.cautions)
 
 
 def log10(x: Any) -> Any:

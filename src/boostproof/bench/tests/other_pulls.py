@@ -13,16 +13,13 @@ import numpy as np
 
 from boostproof.bench import set_ups
 from boostproof.bench.response import Array, Candidates, Features, Response
-from boostproof.bench.tests.model import HOT_CAUTION, PULL_CAUTION, BenchTest, CarContext, Gauge
+from boostproof.bench.tests.model import BenchTest, CarContext, Gauge
 from boostproof.observation import reading
 from boostproof.physics.change import Change
 from boostproof.physics.system import OUTPUT_INDEX
 
 _BOOST, _SHOWN = OUTPUT_INDEX["boost"], OUTPUT_INDEX["boost_measured"]
 _LOW, _HIGH = 0.65, 0.94  # shares of redline
-_CUT_CAUTION = "Independent cut proved at low load first; stop at once when boost passes the stop line."
-
-
 def _loop(context: CarContext) -> bool:
     return context.controller.startswith("solenoid")
 
@@ -154,31 +151,11 @@ def _probe_repeat(context: CarContext) -> Response:
     return Response("repeat-ramp", _repeat_features(context), seen)
 
 
-FLOOR_PULL = BenchTest(
-    "floor-pull", 11, "Pull with the gate held open", 20.0, _respond_floor, _probe_floor,
-    ("Hold the gate open: spring out of an external gate, lever of an internal one tied open with wire.",
-     "Short slow ramp at full load, low ceiling first; note the boost over rpm."),
-    (PULL_CAUTION, _CUT_CAUTION, HOT_CAUTION, "Watch exhaust temperature."),
-)  # fmt: skip
+FLOOR_PULL = BenchTest("floor-pull", 11, 20.0, _respond_floor, _probe_floor)
 SPRING_ONLY_PULL = BenchTest(
-    "spring-only-pull", 12, "Pull with the controller out", 15.0, _respond_spring, _probe_spring,
-    ("Shortest line from the compressor outlet straight to the actuator; controller and solenoid out.",
-     "Low ceiling first; note the level over rpm."),
-    (PULL_CAUTION, _CUT_CAUTION), fits=lambda c: c.controller != "none",
+    "spring-only-pull", 12, 15.0, _respond_spring, _probe_spring,
+    fits=lambda c: c.controller != "none",
 )  # fmt: skip
-TIP_IN = BenchTest(
-    "tip-in", 18, "Throttle opened at held speed", 15.0, _respond_tip, _probe_tip,
-    ("Hold half, then seven tenths of redline; open the throttle at once for 2 to 3 s; log 50 values a second.",),
-    (PULL_CAUTION, _CUT_CAUTION, "Not while boost runs away. Short holds, cool down between them."),
-    need="can_hold_speed",
-)  # fmt: skip
-RE_APPLY = BenchTest(
-    "re-apply", 19, "Lift, and full load again after a second", 5.0, _respond_again, _probe_again,
-    ("On a pull lift for one second, then open the throttle again; compare both runs up.",),
-    (PULL_CAUTION, _CUT_CAUTION, "Not while boost runs away."),
-)  # fmt: skip
-REPEAT_RAMP = BenchTest(
-    "repeat-ramp", 21, "Pull again with a quicker ramp or in cooler air", 20.0, _respond_repeat, _probe_repeat,
-    ("Same pull in a lower gear or with twice the ramp, and with cooler intake air; compare levels over rpm.",),
-    (PULL_CAUTION, _CUT_CAUTION, "Not while boost runs away."),
-)  # fmt: skip
+TIP_IN = BenchTest("tip-in", 18, 15.0, _respond_tip, _probe_tip, need="can_hold_speed")
+RE_APPLY = BenchTest("re-apply", 19, 5.0, _respond_again, _probe_again)
+REPEAT_RAMP = BenchTest("repeat-ramp", 21, 20.0, _respond_repeat, _probe_repeat)

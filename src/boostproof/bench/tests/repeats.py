@@ -11,9 +11,6 @@ import numpy as np
 from boostproof.bench.parts import PARTS, at_fault
 from boostproof.bench.response import Array, Candidates, Features, Response
 from boostproof.bench.tests.model import (
-    AIR_CAUTION,
-    HOT_CAUTION,
-    PULL_CAUTION,
     BenchTest,
     CarContext,
     Gauge,
@@ -115,14 +112,7 @@ def _probe_swap(context: CarContext) -> Response:
 
 
 HOT_REPEAT = BenchTest(
-    "hot-repeat", 27, "Sweep or solenoid check within 5 min of a pull", 10.0, _respond_hot, _probe_hot,
-    ("Within 5 min of a pull repeat the test that was right when cold, and note the same figures.",),
-    (HOT_CAUTION, "Gloves: housing and rod burn.", AIR_CAUTION),
+    "hot-repeat", 27, 10.0, _respond_hot, _probe_hot,
     fits=lambda c: any(test in c.done for test in REPEATED_HOT),
 )  # fmt: skip
-SWAP_KNOWN_GOOD = BenchTest(
-    "swap-known-good", 28, "Controller or line swapped for a known good one", 30.0, _respond_swap, _probe_swap,
-    ("Fit a controller (without one: a line) that works on another car, nothing else changed.",
-     "Pull again under the same conditions and compare."),
-    (PULL_CAUTION, HOT_CAUTION),
-)  # fmt: skip
+SWAP_KNOWN_GOOD = BenchTest("swap-known-good", 28, 30.0, _respond_swap, _probe_swap)

@@ -8,7 +8,6 @@ import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.bench.tests.model import (
-    AIR_CAUTION,
     BenchTest,
     CarContext,
     Gauge,
@@ -173,27 +172,14 @@ def _probe(test: str, features: Any) -> Any:
     return probe
 
 
-_STEPS = (
-    "Let the parts cool. Put a regulator, relief valve and gauge on the line; start at zero.",
-    "Raise the air in small steps. Note the pressure when the arm first moves and when it stops.",
-    "Shut the supply for a minute and note what the gauge does.",
-    "Let the air off at the regulator with the hose on: note whether the arm comes home.",
-)
-
-ACTUATOR_SWEEP = BenchTest(
-    "actuator-sweep", 2, "Air straight on the actuator", 15.0,
-    _respond_direct, _probe("actuator-sweep", _direct), _STEPS,
-    (AIR_CAUTION, "Never above the maker's limit; unknown: 60 kPa over first movement, external gates 100 kPa."),
-)  # fmt: skip
+ACTUATOR_SWEEP = BenchTest("actuator-sweep", 2, 15.0, _respond_direct, _probe("actuator-sweep", _direct))
 
 CONTROLLER_SWEEP = BenchTest(
-    "controller-sweep", 7, "Air through the boost controller", 15.0,
-    _respond_through, _probe("controller-sweep", _through), _STEPS, (AIR_CAUTION,),
+    "controller-sweep", 7, 15.0, _respond_through, _probe("controller-sweep", _through),
     fits=lambda c: c.controller != "none",
 )  # fmt: skip
 
 LINE_SWEEP = BenchTest(
-    "line-sweep", 29, "Air at the take-off end of the line", 8.0,
-    _respond_through, _probe("line-sweep", _through), _STEPS, (AIR_CAUTION,),
+    "line-sweep", 29, 8.0, _respond_through, _probe("line-sweep", _through),
     fits=lambda c: c.controller == "none",
 )  # fmt: skip
