@@ -159,6 +159,25 @@ def compare(
 
 @boostproof.command()
 @click.argument("case", metavar="CASE", type=FOLDER)
+@click.option("--figure", metavar="FILE", type=FOLDER, help="Draw the sweeps into FILE (.svg, .png or .pdf).")
+@_seed
+@_units
+@_common
+def bench(case: Path, figure: Path | None, seed: int, units: str) -> Answer:
+    """Say what the bench readings of CASE mean: each figure with its doubt, beside a sound car's."""
+    from boostproof.cli.show_bench import show_bench
+    from boostproof.workflows.bench import bench as read_bench
+    from boostproof.workflows.bench import write_figure
+
+    result = read_bench(case, seed=seed)
+    answer = result.as_json()
+    if figure is not None:
+        answer["written"] = [str(write_figure(result, figure, units=units))]
+    return Answer(answer, lambda: show_bench(answer, units=units, width=_width()))
+
+
+@boostproof.command()
+@click.argument("case", metavar="CASE", type=FOLDER)
 @click.option("--without-readings", is_flag=True, help="Judge by the recordings and the car alone.")
 @_seed
 @_units

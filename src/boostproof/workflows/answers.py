@@ -1,4 +1,4 @@
-"""What programs get: the answers of ``diagnose`` and ``inspect`` as types, and the JSON Schemas made of them.
+"""What programs get: the answers of the commands as types, and the JSON Schemas made of them.
 
 ``python -m boostproof.workflows.answers docs/schemas`` writes the schemas. A test holds every answer
 against its schema, so that neither can change without the other.
@@ -225,6 +225,46 @@ class CompareAnswer(TypedDict):
     written: list[str]
 
 
+class HealthyAnswer(TypedDict):
+    """Where the value of a sound car lies; null where it is open on that side."""
+
+    low: float | None
+    high: float | None
+    why: str
+
+
+class MeaningAnswer(TypedDict):
+    """One figure of the car: in nine of ten cases the true value lies from low to high. Where limit is set the
+    readings give one side only, and value is that limit. correlated: figures found together with it, by id, with
+    the correlation of their errors."""
+
+    id: str
+    group: Literal["actuator", "controller", "line", "gate", "sensor", "engine"]
+    name: str
+    value: float
+    sd: float
+    unit: str
+    low: float | None
+    high: float | None
+    limit: Literal["at least", "at most"] | None
+    healthy: HealthyAnswer | None
+    verdict: Literal["as it should be", "low", "high", "cannot tell"]
+    says: str
+    readings: list[str]
+    correlated: dict[str, float]
+
+
+class BenchAnswer(TypedDict):
+    """The answer of ``boostproof bench CASE --json``."""
+
+    format: Literal[1]
+    seed: int
+    car: str
+    meanings: list[MeaningAnswer]
+    findings: list[FindingAnswer]
+    written: list[str]
+
+
 class ErrorBody(TypedDict):
     """What went wrong, where, and what to do."""
 
@@ -245,6 +285,7 @@ ANSWERS: dict[str, type[Any]] = {
     "diagnose-answer": DiagnoseAnswer,
     "inspect-answer": InspectAnswer,
     "compare-answer": CompareAnswer,
+    "bench-answer": BenchAnswer,
     "error-answer": ErrorAnswer,
 }
 
