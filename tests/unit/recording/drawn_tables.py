@@ -100,15 +100,16 @@ def sheets(draw: st.DrawFn, style: Style | None = None) -> Sheet:
     digits = [2, *(draw(st.sampled_from([0, 1, 2, 3, None])) for _ in range(columns - 1))]
     headers = [f"q{draw(names)}q{place}" for place in range(columns)]
     units = ["s", *(draw(st.sampled_from(["rpm", "kPa", "%", "psi", "°C"])) for _ in range(columns - 1))]
-    body = draw(st.lists(st.lists(values, min_size=columns - 1, max_size=columns - 1), min_size=rows, max_size=rows))
+    row = st.lists(values, min_size=columns - 1, max_size=columns - 1)
+    body = draw(st.lists(row, min_size=rows, max_size=rows))
     holes = draw(st.dictionaries(st.tuples(st.integers(0, 24), st.integers(0, 5)), st.sampled_from(WORDS), max_size=12))
     cells, numbers = [], np.full((rows, columns), np.nan)
-    for row in range(rows):
-        line = [form(0.5 * row + 0.25, 2, style), *(form(v, d, style) for v, d in zip(body[row], digits[1:], strict=True))]
+    for number, drawn in enumerate(body):
+        line = [form(v, d, style) for v, d in zip([0.5 * number + 0.25, *drawn], digits, strict=True)]
         for place, text in enumerate(line):
-            line[place] = holes.get((row, place), text)
-            if (row, place) not in holes:
-                numbers[row, place] = read(text, style)
+            line[place] = holes.get((number, place), text)
+            if (number, place) not in holes:
+                numbers[number, place] = read(text, style)
         cells.append(line)
     return Sheet(headers, units if draw(st.booleans()) else [], cells, numbers)
 
@@ -118,8 +119,10 @@ def as_text(sheet: Sheet, style: Style) -> bytes:
     stream = io.StringIO()
     stream.write("".join(line + style.end for line in style.preamble))
     kind = csv.QUOTE_ALL if style.quoted else csv.QUOTE_NONE
-    writer = csv.writer(stream, delimiter=style.separator, quoting=kind, quotechar='"', escapechar=None if style.quoted else "\\",
-                        lineterminator=style.end)  # fmt: skip
+    escape = None if style.quoted else "\\"
+    writer = csv.writer(
+        stream, delimiter=style.separator, quoting=kind, escapechar=escape, lineterminator=style.end
+    )
     end = [""] if style.trailing else []
     clean = [header.translate(dict.fromkeys(map(ord, ";,|\t\\'"), "_")) for header in sheet.headers]
     writer.writerow([*clean, *end])
@@ -185,8 +188,8 @@ def as_parquet(sheet: Sheet, kinds: list[str]) -> tuple[bytes, Array]:
 
 
 Damage = tuple[str, float, float, bytes]
-_PIECES = (b"\x00", b"\xff", b'"', b"\n", b"\r", b";", b",", b"\t", b"nan", b"inf", b"1e308", b"-", b"\xef\xbb\xbf", b"99999999",
-           b"\xff\xff\xff\xff\xff\xff\xff\xff", b"Max", b"rpm")  # fmt: skip
+_PIECES = (b"\x00", b"\xff", b'"', b"\n", b"\r", b";", b",", b"\t", b"nan", b"inf", b"1e308", b"-",
+           b"\xef\xbb\xbf", b"99999999", b"\xff\xff\xff\xff\xff\xff\xff\xff", b"Max", b"rpm")  # fmt: skip
 damages: st.SearchStrategy[list[Damage]] = st.lists(
     st.tuples(
         st.sampled_from(["change", "change", "insert", "cut", "double", "end"]),

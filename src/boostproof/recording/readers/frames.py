@@ -93,8 +93,8 @@ def physical(raw: Raw, signal: Signal) -> FloatArray:
     with np.errstate(invalid="ignore", over="ignore"):  # bits of a float may be anything
         values = numbers.astype(np.float64) * signal.scale + signal.offset
     if signal.no_value and not signal.floating:
-        known = np.iinfo(numbers.dtype)
-        called = [number for number in signal.no_value if known.min <= number <= known.max]
+        low, high = (-(1 << 63), 1 << 63) if signal.signed else (0, 1 << 64)
+        called = [number for number in signal.no_value if low <= number < high]
         values[np.isin(numbers, np.array(called, dtype=numbers.dtype))] = np.nan
     values[~np.isfinite(values)] = np.nan
     return values

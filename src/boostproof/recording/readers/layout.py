@@ -70,8 +70,8 @@ _DATE = re.compile(r"\d{1,4}[./-]\d{1,2}[./-]\d{1,4}")
 WITH_UNIT = re.compile(r"([+-]?[\d.,]*\d(?:[eE][+-]?\d+)?)\s*([^\d\s].{0,9})")
 _COMMENT = re.compile(r"^\s*(?:#+|//+|;+|%+|\*+|!+|--+|')\s*")
 _THOUSANDS_COMMA = re.compile(r"[+-]?\d{1,3}(?:,\d{3})+(?:\.\d+)?")
-_QUANTITIES = frozenset({"pressure", "press", "temperature", "temp", "speed", "position", "pos", "angle", "flow", "duty",
-                         "target", "actual", "druck", "temperatur", "drehzahl", "pression", "vitesse"})  # fmt: skip
+_QUANTITIES = frozenset({"pressure", "press", "temperature", "temp", "position", "pos", "angle", "flow", "duty",
+                         "target", "actual", "druck", "temperatur", "pression"})  # fmt: skip
 _TYPE_WORDS = frozenset({"float", "double", "int", "integer", "uint", "real", "number", "string", "bool",
                          "boolean",
                          "single", "word", "byte", "numeric", "analog", "digital"})  # fmt: skip
@@ -117,6 +117,8 @@ def split_line(line: str, separator: str) -> list[str]:
         return line.split()
     if '"' not in line:
         return [cell.strip() for cell in line.split(separator)]
+    if line.count('"') % 2:  # one has no partner
+        return [cell.strip(' "') for cell in line.split(separator)]
     try:
         return [cell.strip() for cell in next(csv.reader([line], delimiter=separator, skipinitialspace=True))]
     except csv.Error:  # a cell of more signs than that library takes, or a lone line end in one

@@ -100,7 +100,7 @@ def _counts(member: zipfile.ZipInfo) -> bool:
     """Folders and what systems hide in archives are no logs."""
     parts = PurePosixPath(member.filename).parts
     hidden = not parts or parts[-1].startswith(".") or "__MACOSX" in parts
-    return not (member.is_dir() or hidden)
+    return not (hidden or member.filename.endswith("/"))
 
 
 def _plain_name(name: str) -> str:

@@ -41,7 +41,7 @@ def glitches(values: FloatArray, step: float, *, least: float, share: float = 0.
     if len(values) < 5:
         return found
     least = max(least, _NOISES * noise_of(stretches_of(values)))
-    half = 1 if step > _SLOW_S else min(max(2, round(0.5 * _WINDOW_S / step)), _LARGEST_WINDOW // 2)
+    half = 1 if step > _SLOW_S or step <= 0.0 else min(max(2, round(0.5 * _WINDOW_S / step)), _LARGEST_WINDOW // 2)
     # Medians are slow: only where neighbours differ that much is anything to judge.
     jumps = np.flatnonzero(np.abs(np.diff(values)) > 0.5 * least)
     if not jumps.size:
