@@ -140,6 +140,8 @@ def _check_channels(item: RecordingSetup, path: KeyPath, reader: TableReader) ->
     for name, channel in item.channels.items():
         if channel is None or channel.unit is None or find_unit(split_reference(channel.unit)[0]) is not None:
             continue
+        if channel.unit == "inHg/psi":  # the scale of a boost gauge, of logs alone
+            continue
         says = f'{name}: "{channel.unit}" is not a known unit.'
         do = "Write it as on the label, for example psi, kPa, bar, C, F, rpm, g/s, %."
         reader.problem((*path, "channels", name, "unit"), says, do, kind="unknown-unit")

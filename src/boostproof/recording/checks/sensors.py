@@ -89,7 +89,7 @@ def check_channels(recording: Recording, given: float | None) -> tuple[Finding, 
                 "no-boost",
                 recording.file,
                 "No column was recognised as boost or manifold pressure.",
-                "Name it in pulls.toml under [recording.channels].",
+                "Name it with --column, or in pulls.toml under [recording.channels].",
             )
         )
     return tuple(findings)
@@ -169,6 +169,8 @@ def _below_vacuum(recording: Recording) -> list[Finding]:
     "than that."""
     boost, around = recording.channels.get("boost"), recording.barometer
     if boost is None or around.source not in ("logged", "given") or recording.key_on is not None:
+        return []
+    if not bool(np.any(boost.values < -around.value)):
         return []
     low = boost.values[np.isfinite(boost.values)]
     least = float(np.percentile(low, 0.2)) if low.size else 0.0
