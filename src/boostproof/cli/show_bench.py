@@ -41,7 +41,7 @@ def _row(m: Mapping[str, Any], units: str) -> Sequence[str]:
 
 
 def _measured(m: Mapping[str, Any], factor: float, digits: int) -> str:
-    value = f"{m['value'] * factor:.{digits}f}"
+    value = f"{round(m['value'] * factor, digits) + 0.0:.{digits}f}"  # no zero with a minus sign
     if m["limit"]:
         return f"{m['limit']} {value}"
     return f"{value} ± {2.0 * m['sd'] * factor:.{digits}f}"

@@ -62,6 +62,7 @@ def _free_travel(session: Session, item: Item) -> None:
     if angle is None and swing is not None and lever is not None and not session.facts.external:
         angle = 2.0 * np.arcsin(np.clip(0.5 * swing / lever, 0.0, 1.0))
     if angle is not None:
+        session.estimates["free angle"] = Estimate(angle, readings)
         session.add(
             "free-angle", "gate", "free angle of the gate", "angle", Estimate(angle, readings),
             Healthy(float(_WIDE_ANGLE), None, "common practice, no source"),
@@ -99,6 +100,11 @@ def _port(session: Session, item: Item) -> None:
     usual = healthy_among(rigs.row(sound, "port_diameter"), "engines of this size")
     session.add("port-diameter", "gate", "port diameter", "length", Estimate(port, readings), usual, says_port)
     lift = session.quantity(item, "lift", r.lift)
+    radius, angle = session.known("flapper"), session.estimates.get("free angle")
+    if lift is None and radius is not None and angle is not None and not session.facts.external:
+        # the disc lifts by the sine of the angle that the lever is free to turn
+        lift = radius * np.sin(np.clip(angle.draws, 0.0, 0.5 * np.pi))
+        readings = (*angle.readings, *readings)
     middle, sd = POOR if r.entry in ("step", "gasket over edge") else CLEAN
     discharge = middle + sd * session.chance.normal(f"{item.label} discharge")
     area = session.facts.gates * flow_area(port, discharge, lift)

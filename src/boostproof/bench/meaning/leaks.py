@@ -6,7 +6,7 @@ import numpy as np
 
 from boostproof.bench.meaning.emptying import TEMPERATURE, area_of_fall, flow_per_area, hole_of, rate_at_start
 from boostproof.bench.meaning.model import Group, Healthy
-from boostproof.bench.meaning.session import Array, Estimate, Item, Session, at_least, at_most
+from boostproof.bench.meaning.session import Array, Estimate, Item, Session, at_least, at_most, powered
 from boostproof.physics import rigs
 from boostproof.physics.gas import AIR_GAS_CONSTANT
 
@@ -81,7 +81,7 @@ def leak_of(session: Session, item: Item) -> tuple[Estimate, Estimate, Array] | 
 
 
 def _leak_down(session: Session, test: str, hot: bool, group: Group, id: str, name: str) -> None:
-    leaks = [found for i in session.of_test(test, hot=hot) if (found := leak_of(session, i)) is not None]
+    leaks = [found for i in session.of_test(test, hot=hot) if not powered(i) and (found := leak_of(session, i)) is not None]
     if not leaks:
         return
     tail, word = ("-hot", ", hot") if hot else ("", "")

@@ -24,7 +24,7 @@ SLACK = 5.0e3  # Pa above the opening pressure, what a gauge and a rule can mist
 def read_line(session: Session) -> None:
     """Enter what sweeps say of the line, and the flow of the hose."""
     _drop(session)
-    for item in session.of_test("controller-sweep", "line-sweep"):
+    for item in (*session.through(), *session.of_test("line-sweep")):
         _follows(session, item)
         _trapped(session, item)
     line_leak_alone(session)

@@ -17,20 +17,18 @@ _LEAST_SPAN = 2e4  # Pa between two applied pressures, below which no scale can 
 
 def read_sensors(session: Session) -> None:
     """Enter what every sensor-check says."""
-    checks = list(session.of_test("sensor-check"))
-    for n, item in enumerate(checks):
-        _read(session, item, "" if n == 0 else f"-{n + 1}")
+    for item in session.of_test("sensor-check"):
+        _read(session, item)
 
 
-def _read(session: Session, item: Item, tail: str) -> None:
+def _read(session: Session, item: Item) -> None:
     true, shown = _pairs(session, item)
     if not true:
         return
     span = np.ptp([t[0] for t in true])
-    word = "" if not tail else f", check {tail[1:]}"
     if span < _LEAST_SPAN:
         error = np.mean([s - t for s, t in zip(shown, true, strict=True)], axis=0)
-        _zero(session, item, error, tail, word)
+        _zero(session, item, error)
         return
     gain, offset = straight_line(np.stack(true), np.stack(shown))
     if gain[0] <= 0.2:
@@ -38,10 +36,12 @@ def _read(session: Session, item: Item, tail: str) -> None:
         return
     air = true[int(np.argmin([t[0] for t in true]))]
     if air[0] < _air(session)[0] + 5e3:
-        _zero(session, item, offset + (gain - 1.0) * air, tail, word)
+        _zero(session, item, offset + (gain - 1.0) * air)
+    before = sum(m.id.startswith("sensor-scale") for m in session.meanings)
+    tail = "" if before == 0 else f"--{before + 1}"  # as the session will call them
     together = float(np.corrcoef(gain[1:], offset[1:])[0, 1])
     session.add(
-        f"sensor-scale{tail}", "sensor", f"sensor scale{word}", "ratio", Estimate(gain, (item.label,)),
+        "sensor-scale", "sensor", "sensor scale", "ratio", Estimate(gain, (item.label,)),
         Healthy(1.0 - SOUND_SCALE, 1.0 + SOUND_SCALE, "common practice, no source"),
         {
             "low": "The sensor shows less of a rise than there is: boost is higher than it says.",
@@ -51,16 +51,16 @@ def _read(session: Session, item: Item, tail: str) -> None:
         (("sensor-offset" + tail, together),),
     )  # fmt: skip
     session.add(
-        f"sensor-offset{tail}", "sensor", f"sensor offset at zero absolute{word}", "pressure difference",
+        "sensor-offset", "sensor", "sensor offset at zero absolute", "pressure difference",
         Estimate(offset, (item.label,)), None,
         "Shown pressure is scale times absolute pressure plus this; the two are found together and belong together.",
         (("sensor-scale" + tail, together),),
     )  # fmt: skip
 
 
-def _zero(session: Session, item: Item, error: Array, tail: str, word: str) -> None:
+def _zero(session: Session, item: Item, error: Array) -> None:
     session.add(
-        f"sensor-error-at-rest{tail}", "sensor", f"sensor less barometer, engine off{word}",
+        "sensor-error-at-rest", "sensor", "sensor less barometer, engine off",
         "pressure difference", Estimate(error, (item.label,)),
         Healthy(-SOUND_ZERO, SOUND_ZERO, "common practice, no source"),
         {

@@ -141,6 +141,10 @@ class Session:
         """Readings of some tests; of cold or hot parts alone where that is asked."""
         return (i for i in self.items if i.test in tests and hot in (None, i.hot))
 
+    def through(self, *, hot: bool | None = None) -> Iterator[Item]:
+        """Sweeps through the controller, its solenoid at rest: powered it may shut the way by design."""
+        return (i for i in self.of_test("controller-sweep", hot=hot) if not powered(i))
+
     def pressure(self, item: Item, key: str, value: Any, person: float) -> Estimate | None:
         """A pressure read on the reading's gauge; None where it is unknown or a word.
 
@@ -221,7 +225,13 @@ class Session:
         correlated: tuple[tuple[str, float], ...] = (),
         floor: float | None = None,
     ) -> Meaning:
-        """Enter one figure. ``says`` may hold a sentence per verdict; ``floor`` is what it cannot be below."""
+        """Enter one figure. ``says`` may hold a sentence per verdict; ``floor`` is what it cannot be below.
+
+        A second figure of one id gets ``--2`` behind it.
+        """
+        again = 1 + sum(m.id == id or m.id.rpartition("--")[0] == id for m in self.meanings)
+        if again > 1:  # the same test once more, as with another setting of the adjuster
+            id, name = f"{id}--{again}", f"{name} ({again})"
         draws = estimate.draws if floor is None else np.maximum(estimate.draws, floor)
         verdict = verdict_of(draws, estimate.limit, healthy)
         low, high = band_of(draws)
@@ -237,6 +247,11 @@ class Session:
         return meaning
 
 
+def powered(item: Item) -> bool:
+    """Whether the solenoid was under power during a sweep."""
+    return getattr(item.reading, "solenoid", None) == "powered"
+
+
 def at_most(draws: Array, readings: tuple[str, ...]) -> Estimate:
     """Nothing was seen of a value that cannot be below zero: at most what 95 % of its possible draws allow."""
     able = draws[1:][draws[1:] > 0.0]
@@ -250,4 +265,4 @@ def at_least(draws: Array, readings: tuple[str, ...]) -> Estimate:
     return Estimate(np.full_like(draws, np.percentile(draws[1:], 5.0)), readings, "at least")
 
 
-__all__ = ["Estimate", "Instrument", "Item", "Session", "at_least", "at_most", "number"]
+__all__ = ["Estimate", "Instrument", "Item", "Session", "at_least", "at_most", "number", "powered"]

@@ -360,7 +360,36 @@ def test_compression_and_fuel() -> None:
     assert holds(found["fuel-pressure-change"], -1.1e5) and found["fuel-pressure-change"].verdict == "low"
 
 
+def test_lift_of_a_flapper_from_its_free_angle() -> None:
+    """22 mm sin 45 deg = 15.6 mm, of a 26 mm port 0.60; at 10 deg 3.8 mm and 0.15 (K of the lift limits)."""
+    car = facts(flapper=quantity("22 mm +/- 0.2 mm", "length"))
+    for angle, ratio, verdict in (("45 deg", 0.598, "as it should be"), ("10 deg", 0.147, "low")):
+        found, _ = meanings_of(reading("free-travel", angle=angle), reading("port-measure", port="26 mm"), car=car)
+        assert found["lift-over-port"].value == pytest.approx(ratio, abs=2e-3)
+        assert found["lift-over-port"].verdict == verdict
+
+
 # -- as a whole -------------------------------------------------------------------------------------------
+
+
+def test_a_test_done_again_has_a_figure_of_its_own() -> None:
+    checks = [
+        reading("sensor-check", rows=[{"applied": "0 kPa", "reads": "101 kPa abs"}, {"applied": "100 kPa", "reads": r}])
+        for r in ("201 kPa abs", "205 kPa abs")
+    ]
+    found, _ = meanings_of(*checks, reading("free-travel", swing="14 mm"), reading("free-travel", swing="13 mm"))
+    assert found["sensor-scale--2"].value > found["sensor-scale"].value
+    assert found["sensor-scale--2"].correlated[0][0] == "sensor-offset--2" and "free-travel--2" in found
+
+
+def test_a_powered_solenoid_is_no_measure_of_what_the_controller_takes_off() -> None:
+    car = facts(controller="solenoid 3-port")
+    keys = {"supply_up_to": "170 kPa", "first_movement": "none", "full_travel": "none", "travel": "0 mm"}
+    leak = {"start": "80 kPa", "after_10_s": "0 kPa"}
+    found, _ = meanings_of(sweep(), reading("controller-sweep", solenoid="powered", leak=leak, **keys), car=car)
+    assert not {"controller-offset", "line-leak-rate"} & found.keys()
+    found, _ = meanings_of(sweep(), reading("controller-sweep", solenoid="unpowered", leak=leak, **keys), car=car)
+    assert found["controller-offset"].verdict == "high" and found["line-leak-rate"].verdict == "high"
 
 
 def test_nothing_known_means_nothing() -> None:
