@@ -38,9 +38,11 @@ class Observation:
     repeat: float = REPEAT
 
 
-def reading(feature: str, value: float, sd: float, *, shared: float = 0.0) -> Observation:
+def reading(
+    feature: str, value: float, sd: float, *, shared: float = 0.0, repeat: float = REPEAT
+) -> Observation:
     """A reading with its noise."""
-    return Observation(feature, "equal", value, sd, shared=shared)
+    return Observation(feature, "equal", value, sd, shared=shared, repeat=repeat)
 
 
 def none_up_to(feature: str, limit: float, sd: float, *, wrong: float = 0.03) -> Observation:

@@ -12,6 +12,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Schedule
+from boostproof.physics import layout
 from boostproof.physics.change import Change
 from boostproof.physics.system import INPUTS
 
@@ -26,20 +27,6 @@ def _set(parameter: str, value: float) -> Change:
     return Change(parameter, "set", value, value)
 
 
-# The gate stands open at its stop whatever the signal does: hardly any spring, and the exhaust itself
-# pushes it there (full travel takes some 5 kPa of push, an idle engine gives that).
-GATE_HELD_OPEN: tuple[Change, ...] = (
-    _set("opening_pressure", 2.0e3),
-    _set("other_opening", 0.0),
-    _set("spring_rate", 2.0e5),
-    _set("assistance", 1.5),
-    _set("assistance_fade", 0.0),
-    _set("friction", 0.0),
-    _set("other_friction", 0.0),
-    _set("ports_swapped", 0.0),
-    _set("offset", 5.0e5),
-    _set("check", 1.0),
-)
 # A short new line from the compressor straight to the actuator, controller and solenoid out.
 CONTROLLER_BYPASSED: tuple[Change, ...] = (
     _set("offset", 0.0),
@@ -54,6 +41,20 @@ CONTROLLER_BYPASSED: tuple[Change, ...] = (
     _set("line_area", 5.5e-6),
     _set("hose_area", 8.0e-6),
 )
+# The gate stands open at its stop whatever the signal does: hardly any spring, and both the exhaust and a
+# line of its own push it there (full travel takes some 5 kPa; where there is less, there is no boost either).
+GATE_HELD_OPEN: tuple[Change, ...] = (
+    *CONTROLLER_BYPASSED,
+    *(
+        _set(name, amount)
+        for name, amount in (
+            ("opening_pressure", 2.0e3), ("other_opening", 0.0), ("spring_rate", 2.0e5), ("assistance", 1.5),
+            ("assistance_fade", 0.0), ("friction", 0.0), ("other_friction", 0.0), ("heat_binding", 0.0),
+            ("rod_off", 0.0), ("ports_swapped", 0.0), ("diaphragm_leak", 0.0), ("upper_vent", 6.0e-6),
+        )
+        if name in layout.INDEX
+    ),
+)  # fmt: skip
 
 
 def slow_ramp(

@@ -159,7 +159,8 @@ def _respond_compression(r: Any, gauge: Gauge, context: CarContext) -> Response:
             observations.append(word("breathing lost", -1.0, 0.06, 0.03, wrong=0.35))
     if read and context.compression_ratio is not None:
         sound = context.compression_ratio**_CRANKING * 1.0e5
-        observations.append(reading("breathing lost", 1.0 - float(np.median(read)) / sound, 0.08, shared=0.10))
+        lost = 1.0 - float(np.median(read)) / sound
+        observations.append(reading("breathing lost", lost, 0.09 / np.sqrt(len(read)), shared=0.10))
     return Response("compression", _compression_features, tuple(observations), {"breathing lost": 0.8})
 
 

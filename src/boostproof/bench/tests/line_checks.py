@@ -137,7 +137,7 @@ def _respond_hose(r: Any, gauge: Gauge, context: CarContext) -> Response:
     if flow is not None and new is not None and new > 0.0:
         # one supply and one meter for both: their errors cancel
         value = float(np.log10(flow / new + 1e-3))
-        observations.append(reading("share of new", value, 0.05, shared=0.03))
+        observations.append(reading("share of new", value, 0.03, shared=0.02))
     elif flow is not None:
         value = float(np.log10(flow * _PER_LITRE_MINUTE + 0.05))
         pressure = gauge.zero / max(supply, 2e4)

@@ -39,7 +39,7 @@ def _respond_sensor(r: Any, gauge: Gauge, context: CarContext) -> Response:
         points.append((row.applied.value, local))
         gauged = row.reads.reference == "gauge"
         value = row.reads.value + (local if gauged else 0.0)
-        applied_error = gauge.zero + 0.5 * gauge.mark if row.applied.value > 1e3 else 0.0
+        applied_error = np.hypot(gauge.zero, 0.4 * gauge.mark) if row.applied.value > 1e3 else 0.0
         sd = float(np.hypot(700.0, applied_error))
         observations.append(reading(f"reads {i}", value, sd, shared=300.0 if known else 2.0e3))
     flat = {f"reads {i}": 8e4 for i in range(len(rows))}
@@ -96,7 +96,7 @@ def _drop_observation(drop: Any, supply: float, gauge: Gauge) -> Observation | N
         return word("fall", -9.0, float(_fall(1.0 - 3.0 * step)), 0.3, wrong=0.06)
     noise = gauge.noise() * np.sqrt(2.0) / supply / (left * -np.log(left)) / np.log(10.0)
     # rings and valves of sound engines differ threefold, volumes by a quarter
-    return reading("fall", float(_fall(left)), float(noise), shared=0.3)
+    return reading("fall", float(_fall(left)), float(noise), shared=0.28)
 
 
 def _respond_intake(r: Any, gauge: Gauge, context: CarContext) -> Response:
