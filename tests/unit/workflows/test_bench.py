@@ -9,6 +9,7 @@ import jsonschema
 import pytest
 
 from boostproof.cli import main
+from boostproof.cli.show_bench import show_bench
 from boostproof.errors import InputError
 from boostproof.report.bench_figure import draw_sweeps
 from boostproof.workflows.answers import schemas
@@ -109,6 +110,13 @@ def test_text_in_the_chosen_unit(case: Path, capsys: pytest.CaptureFixture[str])
     # 50 kPa less what an eye misses, 49.2 kPa, are 7.13 psi
     assert "7.13 ± " in row and "psi gauge" in row
     assert max(len(line) for line in psi.splitlines()) <= 110
+
+
+@pytest.mark.parametrize("width", [60, 80, 100, 110])
+def test_no_figure_is_cut_on_a_narrow_screen(case: Path, width: int) -> None:
+    said = show_bench(bench(case).as_json(), units="bar", width=width)
+    assert "…" not in said and max(len(line) for line in said.splitlines()) <= width
+    assert "opening pressure" in said and "spring rate at the rod" in said
 
 
 def test_seed_decides(case: Path) -> None:

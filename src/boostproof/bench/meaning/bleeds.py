@@ -47,7 +47,7 @@ def read_bleed(session: Session) -> None:
     if healthy is not None and healthy.low is not None and healthy.high is not None:
         across = Healthy(float(hole_of(healthy.low)), float(hole_of(healthy.high)), healthy.why)
     session.add(
-        "bleed-hole", "controller", "bleed as a hole", "length", hole, across,
+        "bleed-hole", "controller", "bleed hole", "length", hole, across,
         "The same area as the sharp-edged hole that passes as much.",
     )  # fmt: skip
 

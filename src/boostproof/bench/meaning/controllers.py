@@ -13,6 +13,7 @@ from boostproof.bench.meaning.session import Array, Estimate, Item, Session, at_
 from boostproof.bench.meaning.springs import FIRST, FULL, possible
 from boostproof.physics import rigs
 
+_PER_TURN = (2e3, 4e4)  # Pa; springs and threads of controllers differ much (judgement)
 _COIL = (20.0, 35.0)  # ohm, common practice, no source
 
 
@@ -81,7 +82,7 @@ def _offset(
     ball = session.facts.controller == BALL
     session.add(
         "controller-offset", "controller",
-        "controller offset" if ball else "lost in the unpowered controller", "pressure difference", offset,
+        "controller offset" if ball else "lost in controller, unpowered", "pressure difference", offset,
         _offset_healthy(session),
         {
             "low": "The controller takes off less than it should: set slack, or it lets air past.",
@@ -114,7 +115,7 @@ def _never_through(session: Session) -> None:
         if item.reading.first_movement == "none" and top is not None and direct:
             estimate = direct[-1][1]
             session.add(
-                "controller-offset", "controller", "lost on the way through the controller",
+                "controller-offset", "controller", "lost through the controller",
                 "pressure difference", at_least(top.draws - estimate.draws, (*estimate.readings, item.label)),
                 _offset_healthy(session),
                 "Straight on it the arm moves, through the controller it never did: nothing arrives, or it is let out.",
@@ -179,7 +180,7 @@ def _arrives(session: Session) -> None:
             # supply and line are read on gauges too
             healthy = healthy_among(expected, "sound cars with this supply", slack=5e3)
             session.add(
-                "line-pressure-arrived", "controller", "line pressure behind the controller", "gauge pressure", line,
+                "line-pressure-arrived", "controller", "line pressure at that supply", "gauge pressure", line,
                 Healthy(max(healthy.low or 0.0, 0.0), healthy.high, healthy.why),
                 {
                     "low": "Less arrives than a sound controller lets through: set high, sticking, or air leaves behind it.",
@@ -211,11 +212,9 @@ def _adjuster(session: Session) -> None:
     away = turns_in - turns_in.mean()
     # least squares of a straight line, the same for every draw
     slope = sign * (away @ np.stack([p for _, p, _ in points])) / float(away @ away)
-    healthy = None
-    if session.facts.controller == BALL:
-        healthy = healthy_among(rigs.row(session.facts.sound, "offset_per_turn"), "sound cars of this kind", slack=5e3)
+    healthy = Healthy(*_PER_TURN, "controllers differ, judgement") if session.facts.controller == BALL else None
     session.add(
-        "adjuster-slope", "controller", "what one turn of the adjuster adds", "pressure per turn",
+        "adjuster-slope", "controller", "one turn of the adjuster", "pressure per turn",
         Estimate(slope, tuple(dict.fromkeys(label for _, _, label in points))), healthy,
         {
             "low": "The adjuster does little: its spring is slack, or the ball is not what holds the air back.",

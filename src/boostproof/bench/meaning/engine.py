@@ -42,10 +42,10 @@ def _back_pressure(session: Session, item: Item) -> None:
         rpm = round(row.rpm.value * 30.0 / np.pi)
         # the model's spread stands for exhausts of this kind; a gauge that swings is in the reading's own doubt
         healthy = _standing(row.rpm.value) if standing else _on_a_pull(session, row.rpm.value)
-        how = "standing" if standing else "on a pull"
+        how = ", standing" if standing else ""
         session.add(
             f"back-pressure-{rpm}{'-standing' if standing else ''}", "engine",
-            f"exhaust back-pressure at {rpm:,} rpm, {how}", "gauge pressure", Estimate(pressure, (item.label,)),
+            f"back-pressure at {rpm:,} rpm{how}", "gauge pressure", Estimate(pressure, (item.label,)),
             healthy, says,
         )  # fmt: skip
 
@@ -76,7 +76,7 @@ def _compression(session: Session, item: Item) -> None:
     weakest = rows[int(np.argmin(values[:, 0]))][0]
     named = "" if weakest is None else f" Cylinder {weakest} is the lowest."
     session.add(
-        "compression-spread", "engine", "compression, lowest below highest", "share",
+        "compression-spread", "engine", "compression, spread", "share",
         Estimate(spread, (item.label,)), Healthy(None, _EVEN, "common practice, no source"),
         {"high": f"The cylinders differ too much.{named}", "": f"How far the lowest cylinder lies below the highest.{named}"},
     )  # fmt: skip
@@ -99,7 +99,7 @@ def _fuel(session: Session, item: Item) -> None:
     first, last = (session.pressure(item, f"fuel {j}", q, 5e3) for _, j, q in (rows[0], rows[-1]))
     assert first is not None and last is not None
     session.add(
-        "fuel-pressure-change", "engine", "fuel pressure, last engine speed less first", "pressure difference",
+        "fuel-pressure-change", "engine", "fuel pressure change", "pressure difference",
         Estimate(last.draws - first.draws, (item.label,)),
         Healthy(-2e4, None, "it should not sag on a pull, common practice"),
         {"low": "Fuel pressure sags on the pull: pump, filter or regulator.", "": "Change of fuel pressure over the pull."},

@@ -49,7 +49,7 @@ def _free_travel(session: Session, item: Item) -> None:
         travel = session.estimates.get("travel")
         if travel is not None and not travel.limit:
             session.add(
-                "travel-in-reserve", "gate", "free travel beyond the actuator's", "length",
+                "travel-in-reserve", "gate", "travel in reserve", "length",
                 Estimate(swing - travel.draws, (*travel.readings, *readings)),
                 Healthy(0.0, None, "the gate should not meet its stop first"),
                 {
@@ -91,7 +91,8 @@ def _port(session: Session, item: Item) -> None:
     port = session.quantity(item, "port", r.port)
     if port is None:
         return
-    readings, sound = (item.label,), session.facts.sound
+    readings: tuple[str, ...] = (item.label,)
+    sound = session.facts.sound
     says_port = {
         "low": "The port is smaller than is usual for this engine and boost.",
         "high": "The port is larger than is usual for this engine and boost.",
@@ -121,7 +122,7 @@ def _port(session: Session, item: Item) -> None:
     )  # fmt: skip
     if need is not None:
         session.add(
-            "gate-share-taken", "gate", "share of it that the target takes", "share",
+            "gate-share-taken", "gate", "share that the target takes", "share",
             Estimate(session.chance.among(need) / area, readings),
             Healthy(None, 1.0, "it cannot take more than all of it"),
             {

@@ -107,7 +107,7 @@ def _leak_down(session: Session, test: str, hot: bool, group: Group, id: str, na
          "": "Area through which the trapped air leaves."}, floor=0.0,
     )  # fmt: skip
     session.add(
-        f"{id}-hole{tail}", group, f"{name} as a hole{word}", "length",
+        f"{id}-hole{tail}", group, f"{name} hole{word}", "length",
         Estimate(hole_of(area.draws, session.hole_flow()), area.readings, area.limit),
         Healthy(0.0, float(hole_of(most)), limit.why), "The same area as the sharp-edged hole that passes as much.",
     )  # fmt: skip
@@ -142,7 +142,7 @@ def _charge(session: Session, item: Item) -> None:
         return
     session.add("charge-leak-area", "engine", "charge pipe leak area", "area", area, healthy, says, floor=0.0)
     session.add(
-        "charge-leak-hole", "engine", "charge pipe leak as a hole", "length",
+        "charge-leak-hole", "engine", "charge pipe leak hole", "length",
         Estimate(hole_of(area.draws, session.hole_flow()), area.readings, area.limit),
         Healthy(0.0, float(hole_of(SOUND_ENGINE)), healthy.why), "The same area as the sharp-edged hole that passes as much.",
     )  # fmt: skip

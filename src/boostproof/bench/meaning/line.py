@@ -83,7 +83,7 @@ def _follows(session: Session, item: Item) -> None:
     fill = rigs.filling_time(session.facts.sound) / np.log(5.0)
     healthy = Healthy(None, max(float(np.percentile(fill, 97.5)), AT_ONCE), "sound cars of this kind")
     session.add(
-        "line-time-constant", "line", "time constant of line and chamber", "time", estimate, healthy,
+        "line-time-constant", "line", "line time constant", "time", estimate, healthy,
         {
             "high": "The arm follows late: the line is pinched, blocked in part, or feeds too large a volume.",
             "": "Time in which line and chamber take up 63 % of a step.",
@@ -97,7 +97,7 @@ def _passage(session: Session, tau: Estimate) -> None:
     eighty = np.maximum(tau.draws, 1e-3) * np.log(5.0)
     area = session.sound("chamber_volume") / (FILL_SPEED * eighty)
     session.add(
-        "line-passage", "line", "free passage of the line as a hole", "length",
+        "line-passage", "line", "free passage of the line", "length",
         Estimate(hole_of(area, session.hole_flow()), tau.readings),
         healthy_holes(rigs.inlet_area(session.facts.sound)),
         {
@@ -160,14 +160,14 @@ def _hose(session: Session, item: Item) -> None:
         if np.mean(flow[1:] > 0.0) < 0.95:
             estimate = at_most(estimate.draws, readings)
         session.add(
-            "hose-hole", "line", "free passage of the hose as a hole", "length", estimate,
+            "hose-hole", "line", "free passage of the hose", "length", estimate,
             healthy_holes(rigs.row(session.facts.sound, "hose_area")) if new is None else None,
             {"low": "The hose passes little: kinked, blocked, or a restrictor sits in it.",
              "": "Sharp-edged hole that passes as much as the hose to its open end."},
         )  # fmt: skip
     if flow is not None and new is not None and np.percentile(new[1:], 5.0) > 0.0:
         session.add(
-            "hose-share", "line", "flow of the hose against a new one", "share",
+            "hose-share", "line", "hose against a new one", "share",
             Estimate(flow / new, readings), Healthy(*SOUND_HOSE, "common practice, no source"),
             {
                 "low": "The hose passes clearly less than a new one: kinked, blocked or soaked.",

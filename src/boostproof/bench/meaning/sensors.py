@@ -60,7 +60,7 @@ def _read(session: Session, item: Item) -> None:
 
 def _zero(session: Session, item: Item, error: Array) -> None:
     session.add(
-        "sensor-error-at-rest", "sensor", "sensor less barometer, engine off",
+        "sensor-error-at-rest", "sensor", "sensor less barometer at rest",
         "pressure difference", Estimate(error, (item.label,)),
         Healthy(-SOUND_ZERO, SOUND_ZERO, "common practice, no source"),
         {
