@@ -32,7 +32,7 @@ def flow_per_area(pressure: ArrayLike, air: float, temperature: float = TEMPERAT
     air : pressure around [Pa abs]
     temperature : upstream [K]
 
-    >>> round(float(flow_per_area(100e3, 101325.0)) * 1e-6 / 1.185 * 6e7, 1)  # L/min of free air through 1 mm2
+    >>> round(float(flow_per_area(100e3, 101325.0)) * 1e-6 / 1.185 * 6e4, 1)  # L/min of free air through 1 mm2
     24.1
     """
     p = np.maximum(np.asarray(pressure, float), 0.0) + air

@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import doctest
+from types import ModuleType
+
 import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
+from boostproof.bench.meaning import chance, emptying, model, sensors
 from boostproof.bench.meaning.emptying import (
     area_of_fall,
     area_of_flow,
@@ -78,3 +82,9 @@ def test_bounds() -> None:
     assert float(area_of_fall(50e3, 60e3, 10.0, 1e-4, AIR)) < 0.0
     assert np.all(np.diff(flow_per_area(np.linspace(0.0, 5e5, 200), AIR)) > 0.0)
     assert float(hole_of(-1.0)) == 0.0
+
+
+@pytest.mark.parametrize("module", [chance, emptying, model, sensors])
+def test_examples_in_the_text(module: ModuleType) -> None:
+    tried = doctest.testmod(module)
+    assert tried.attempted > 0 and tried.failed == 0
