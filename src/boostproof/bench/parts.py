@@ -10,6 +10,8 @@ from boostproof.physics import layout
 
 BALL_STUCK = 4.0e5  # Pa that a ball takes off from which on it is shut for good, and its seat is the block
 
+# what only a gate with its rod can have
+_GATE_ALONE = tuple(name for name in ("heat_binding", "rod_off") if name in layout.INDEX)
 # Parts as they are named in car.toml and readings.toml; the rows are those that a new part would bring.
 PARTS: dict[str, tuple[str, ...]] = {
     "exhaust": ("exhaust_loss", "exhaust_leak"),
@@ -21,7 +23,7 @@ PARTS: dict[str, tuple[str, ...]] = {
     "gate": (
         "port_diameter", "gate_flow", "lift_ratio", "free_travel", "gate_travel", "gate_leak", "friction",
         "opening_pressure", "spring_rate", "diaphragm_leak", "upper_vent", "other_gates", "other_opening",
-        "other_travel", "other_flow", "other_friction", "dump_area",
+        "other_travel", "other_flow", "other_friction", "dump_area", "assistance", *_GATE_ALONE,
     ),
     "spring": ("opening_pressure", "spring_rate", "diaphragm_leak", "upper_vent", "friction"),
     "controller": (
@@ -54,6 +56,12 @@ def changed(candidates: Candidates, name: str) -> NDArray[np.bool_]:
     return np.asarray(~np.isclose(row(candidates.par, name), row(candidates.sound, name), rtol=1e-6, atol=0.0))
 
 
+def controller_reversed(candidates: Candidates) -> NDArray[np.bool_]:
+    """A ball and spring the wrong way round: its spring takes nothing off, and hardly anything gets past. [(n,)]"""
+    pinched = changed(candidates, "hose_area") & (row(candidates.par, "hose_area") < 1.0e-8)
+    return np.asarray(changed(candidates, "offset") & (row(candidates.par, "offset") <= 0.0) & pinched)
+
+
 def at_fault(candidates: Candidates, part: str) -> Array:
     """1 where a new part of this name would bring a parameter back to what it should be, else 0. [(n,)]
 
@@ -70,4 +78,5 @@ def at_fault(candidates: Candidates, part: str) -> Array:
         out |= shut & changed(candidates, "line_area")
     elif part == "hoses":  # a ball stuck shut stops the line by itself
         out &= ~(shut & ~changed(candidates, "line_leak") & ~changed(candidates, "hose_area"))
+        out &= ~controller_reversed(candidates)
     return np.asarray(out, float)

@@ -214,6 +214,9 @@ _WORDS: dict[str, tuple[tuple[float, str], ...]] = {
     "breathing lost": ((0.03, "low or uneven"), (-99.0, "even")),
     "swapped controller": ((0.5, "cured with another controller"), (-99.0, "no change with another controller")),
     "swapped hoses": ((0.5, "cured with another line"), (-99.0, "no change with another line")),
+    "ports": ((0.5, "hose on the wrong port of the actuator"), (-99.0, "")),
+    "in and out": ((0.5, "controller the wrong way round"), (-99.0, "")),
+    "rod": ((0.5, "rod off"), (-99.0, "")),
     "flow as found": ((0.9, "strong hiss"), (0.4, "clear hiss"), (-0.3, "faint hiss"), (-99.0, "silent")),
 }
 

@@ -144,3 +144,15 @@ def test_an_answer_costs_little(tmp_path: Path, test) -> None:
     start = process_time()
     response.features(held)
     assert process_time() - start < (0.9 if pulled else 0.15)
+
+
+def test_swapped_ports_never_move_and_a_reversed_controller_is_no_bad_hose(tmp_path: Path) -> None:
+    sound = cars(tmp_path, "ball and spring")
+    swapped = with_rows(sound, ports_swapped=1.0)
+    assert np.all(answers("actuator-sweep", swapped, "ball and spring")["opening"] > 5.0e5)
+    reversed_ = with_rows(sound, offset=0.0, hose_area=1.0e-9)
+    probe = BY_ID["hose-flow"].probe(context("ball and spring"))
+    share = probe.features(candidates(reversed_, sound))["share of new"]
+    assert share == pytest.approx(np.zeros(sound.shape[1]), abs=0.01)
+    look = BY_ID["cold-look"].probe(context("ball and spring")).features(candidates(reversed_, sound))
+    assert np.all(look["in and out"] == 1.0) and np.all(look["ports"] == 0.0)

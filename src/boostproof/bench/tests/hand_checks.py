@@ -7,10 +7,11 @@ from typing import Any
 
 import numpy as np
 
+from boostproof.bench.parts import controller_reversed
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.bench.tests.model import BenchTest, CarContext, Gauge, log10, number
 from boostproof.observation import Observation, reading, word
-from boostproof.physics import rigs
+from boostproof.physics import layout, rigs
 
 
 def _travel_features(candidates: Candidates) -> Mapping[str, Array]:
@@ -101,6 +102,9 @@ def _look_features(candidates: Candidates) -> Mapping[str, Array]:
         "split": log10(rigs.row(par, "line_leak")),
         "kink": log10(rigs.row(par, "line_area")),
         "take-off": rigs.row(par, "take_off"),
+        "ports": rigs.row(par, "ports_swapped"),
+        "in and out": np.asarray(controller_reversed(candidates), float),
+        "rod": rigs.row(par, "rod_off") if "rod_off" in layout.INDEX else np.zeros(par.shape[1]),
     }
 
 
@@ -112,6 +116,14 @@ def _respond_look(r: Any, gauge: Gauge, context: CarContext) -> Response:
         observations.append(word("kink", -14.0, -6.2, 0.4, wrong=0.05))
     elif r.hoses == "no damage seen":
         observations.append(word("split", -16.0, -5.6, 0.5, wrong=0.3))
+    for feature, seen in (("ports", "top and side swapped"), ("in and out", "in and out swapped")):
+        if r.routing == seen:
+            observations.append(word(feature, 0.5, 2.0, 0.05, wrong=0.04))
+        elif r.routing is not None:
+            observations.append(word(feature, -1.0, 0.5, 0.05, wrong=0.2))
+    if r.rod is not None:
+        low, high = (0.5, 2.0) if r.rod == "off" else (-1.0, 0.5)
+        observations.append(word("rod", low, high, 0.05, wrong=0.04))
     if r.take_off_seen is not None:
         manifold = r.take_off_seen in ("intake manifold", "cold pipe")
         observations.append(
@@ -123,7 +135,10 @@ def _respond_look(r: Any, gauge: Gauge, context: CarContext) -> Response:
 
 
 def _probe_look(context: CarContext) -> Response:
-    seen = (reading("split", 0, 1.3), reading("take-off", 0, 0.3))
+    seen = (
+        reading("split", 0, 1.3), reading("take-off", 0, 0.3), reading("ports", 0, 0.3),
+        reading("in and out", 0, 0.3), reading("rod", 0, 0.25),
+    )  # fmt: skip
 
     def features(candidates: Candidates) -> Mapping[str, Array]:
         out = dict(_look_features(candidates))

@@ -8,7 +8,7 @@ from typing import Any
 import numpy as np
 
 from boostproof.bench.emptying import actuator_side_outlet, emptying_time
-from boostproof.bench.parts import BALL_STUCK, row
+from boostproof.bench.parts import BALL_STUCK, controller_reversed, row
 from boostproof.bench.response import Array, Candidates, Features, Response
 from boostproof.bench.tests.model import (
     BenchTest,
@@ -108,9 +108,10 @@ def hose_areas(candidates: Candidates, with_valve: bool) -> tuple[Array, Array]:
 
     line = np.full(par.shape[1], NEW_HOSE) if with_valve else row(sound, "line_area")
     new = line**-2.0 + row(sound, "hose_area") ** -2.0
-    # a ball stuck shut blocks the controller; the hose is as it was
+    # a ball stuck shut, or the wrong way round, blocks the controller; the hoses are as they were
     pinched = np.where(row(par, "ball_stick") > BALL_STUCK, 0.0, extra("line_area"))
-    return np.asarray((new + pinched + extra("hose_area")) ** -0.5), np.asarray(new**-0.5)
+    further = np.where(controller_reversed(candidates), 0.0, extra("hose_area"))
+    return np.asarray((new + pinched + further) ** -0.5), np.asarray(new**-0.5)
 
 
 def _hose_features(supply: float, with_valve: bool) -> Features:

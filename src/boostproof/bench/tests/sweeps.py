@@ -25,11 +25,16 @@ BALL_ERROR = 2.0e3  # Pa; two ways of letting a ball float on its spring differ 
 _WIDE = {"opening": 2.5e5, "full": 2.5e5, "return": 2.5e5, "travel": 1.5e-2, "swing": 2e-2}
 
 
+def _unless_swapped(par: Array, pressure: Array) -> Array:
+    """A pressure on the way up; none moves an arm whose hose is on the spring side of the diaphragm. [Pa gauge]"""
+    return np.asarray(np.where(rigs.row(par, "ports_swapped") > 0.5, rigs.SEARCH_LIMIT, pressure))
+
+
 def _direct(candidates: Candidates) -> dict[str, Array]:
     par = candidates.par
     return {
-        "opening": rigs.first_movement(par),
-        "full": rigs.full_opening(par),
+        "opening": _unless_swapped(par, rigs.first_movement(par)),
+        "full": _unless_swapped(par, rigs.full_opening(par)),
         "return": rigs.row(par, "opening_pressure") - rigs.row(par, "friction"),
         "travel": rigs.full_travel(par),
         "leak": log10(rigs.row(par, "diaphragm_leak") + SEEP),
@@ -51,8 +56,8 @@ def _through_without_return(candidates: Candidates) -> dict[str, Array]:
     leaks = rigs.row(par, "diaphragm_leak") + rigs.row(par, "line_leak") + rigs.row(par, "bleed_area")
     arrived = rigs.arrived(par)
     return {
-        "opening": rigs.supply_for(par, rigs.first_movement(par)) / arrived,
-        "full": rigs.supply_for(par, rigs.full_opening(par)) / arrived,
+        "opening": _unless_swapped(par, rigs.supply_for(par, rigs.first_movement(par)) / arrived),
+        "full": _unless_swapped(par, rigs.supply_for(par, rigs.full_opening(par)) / arrived),
         "travel": rigs.full_travel(par),
         "leak": log10(leaks + SEEP),
         "outlet": log10(rigs.outlet_area(par)),
