@@ -19,7 +19,7 @@ from benchmarks.figure import Figure
 from benchmarks.lanes import ROOT
 
 _RATE = 100.0  # rows a second
-_CYCLE, _PULL = 100.0, 9.0  # s
+_CYCLE, _PULL = 250.0, 9.0  # s; forty pulls in a million rows, a long day on a dyno
 
 _READ = """
 import sys, time, json
@@ -52,7 +52,7 @@ print(json.dumps([wall, cpu, peak]))
 
 
 def write_log(path: Path, rows: int) -> int:
-    """An invented log of 12 columns with a pull every hundred seconds; the number of pulls."""
+    """An invented log of 12 columns with a pull every four minutes; the number of pulls."""
     import polars as pl
 
     rng = np.random.default_rng(5)

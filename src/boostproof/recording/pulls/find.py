@@ -43,7 +43,7 @@ _LEAST_RATIO = 0.2  # of the engine speed at its start
 _LEAST_TIME = 1.5  # s
 _LEAST_RATE = 25.0  # rpm/s
 _TURNING = 500.0  # rpm
-_MANY_PULLS = 40  # in one recording: no shop drives more in a day, and each takes its time to measure
+_MANY_PULLS = 24  # in one recording: no shop drives more in a day, and each takes its time to measure
 _SAME_TOP = 0.012  # two pulls that end this close ended at a ceiling
 
 

@@ -85,24 +85,33 @@ def fit_broken_lines(
 
 @dataclass(frozen=True)
 class _Sets:
-    """All sets of so many breaks, and the inverse of the normal matrix of each."""
+    """Sets of so many breaks that keep the pieces long enough, and the inverse of the normal matrix of each."""
 
     tried: FloatArray
     index: np.ndarray
+    breaks: FloatArray
     inverse: FloatArray
+    hinges: FloatArray
 
 
-@lru_cache(maxsize=12)
-def _sets(nodes: int, breaks: int) -> _Sets:
+@lru_cache(maxsize=64)
+def _sets(nodes: int, breaks: int, least: int) -> _Sets | None:
+    """``least`` is the shortest piece in steps between the places tried; None where no set is left."""
     u = np.linspace(0.0, 1.0, nodes)
     tried = np.linspace(0.0, 1.0, _BREAKS + 2)[1:-1]
     if breaks < 2:
         index = np.arange(_BREAKS)[:, None] if breaks else np.zeros((1, 0), dtype=np.intp)
     else:
         index = np.stack(np.triu_indices(_BREAKS, 1), axis=1)
+    ends = np.zeros((len(index), 1), dtype=np.intp)
+    apart = np.diff(np.concatenate([ends - 1, index, ends + _BREAKS], axis=1), axis=1)
+    index = index[np.all(apart >= least, axis=1)]
+    if not len(index):
+        return None
     design = _design(u, tried[index])
     normal = np.swapaxes(design, 1, 2) @ design / nodes + 1e-12 * np.eye(2 + breaks)
-    return _Sets(tried, index, np.asarray(np.linalg.inv(normal), dtype=np.float64))
+    inverse = np.asarray(np.linalg.inv(normal), dtype=np.float64)
+    return _Sets(tried, index, tried[index], inverse, np.maximum(u[:, None] - tried, 0.0))
 
 
 def _design(u: FloatArray, breaks: FloatArray) -> FloatArray:
@@ -125,15 +134,13 @@ def _best(curves: FloatArray, hinges: int, span: float) -> tuple[FloatArray, Flo
     """(mean squares left, coefficients, breaks) of the best set of each curve, its breaks moved freely."""
     nodes = curves.shape[1]
     u = np.linspace(0.0, 1.0, nodes)
-    sets = _sets(nodes, hinges)
-    breaks = sets.tried[sets.index]
-    apart = np.diff(np.concatenate([np.zeros((len(breaks), 1)), breaks, np.ones((len(breaks), 1))], axis=1), axis=1)
-    allowed = np.all(apart >= span, axis=1)
-    if not allowed.any():
+    # A little less than a whole number of steps is taken for one: places tried are apart by whole steps.
+    sets = _sets(nodes, hinges, int(np.ceil(span * (_BREAKS + 1) - 1e-6)))
+    if sets is None:
         return None
-    breaks, index, inverse = breaks[allowed], sets.index[allowed], sets.inverse[allowed]
+    breaks, index, inverse = sets.breaks, sets.index, sets.inverse
     # Sums of y and u y above each single break give every right-hand side.
-    above = curves @ np.maximum(u[:, None] - sets.tried, 0.0) / nodes
+    above = curves @ sets.hinges / nodes
     right = np.empty((len(breaks), 2 + hinges, len(curves)))
     right[:, 0], right[:, 1] = curves.mean(axis=1), curves @ u / nodes
     for h in range(hinges):
