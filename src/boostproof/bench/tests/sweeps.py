@@ -21,7 +21,6 @@ from boostproof.physics import rigs
 
 SEEP = 4.0e-11  # m2, what sound seals pass
 SLOW = 0.5  # s, from which on an arm that follows late disturbs the other readings of a sweep
-BALL_ERROR = 2.0e3  # Pa; two ways of letting a ball float on its spring differ by some 2 kPa on the bench rig
 _WIDE = {"opening": 2.5e5, "full": 2.5e5, "return": 2.5e5, "travel": 1.5e-2, "swing": 2e-2}
 
 
@@ -132,8 +131,7 @@ def _observations(r: Any, gauge: Gauge, through: bool, context: CarContext) -> t
         if slow and feature == "full":
             person = 2.5e4  # nobody waits long enough at every step
         sd = float(np.hypot(noise, person))
-        floats = BALL_ERROR if through and context.controller == "ball and spring" else 0.0
-        out.append(reading(feature, value.value, sd, shared=float(np.hypot(gauge.zero, floats))))
+        out.append(reading(feature, value.value, sd, shared=gauge.zero))
     moved = r.first_movement is not None and r.first_movement != "none"
     travel = number(r.travel)
     if moved and r.full_travel not in (None, "none") and travel is not None:
