@@ -55,5 +55,6 @@ def pull(steps: Floats | None = None) -> tuple[Floats, Floats]:
         "logged_duty": 0.4,
         "ambient_pressure": 101_325.0,
         "ambient_temperature": 298.0,
+        "gate_heat": 0.0,
     }
     return np.column_stack([np.broadcast_to(values[name], t.shape) for name in system.INPUTS]), steps

@@ -69,7 +69,7 @@ def pull(
     middle = edges + 0.5 * steps
     share = start + (stop - start) * np.clip(middle / seconds, 0.0, 1.0)
     inputs = np.column_stack(
-        [REDLINE * share, throttle(middle), *(np.full(len(steps), x) for x in (target, duty, AMBIENT, outside))]
+        [REDLINE * share, throttle(middle), *(np.full(len(steps), x) for x in (target, duty, AMBIENT, outside, 0.0))]
     )
     out = KERNEL.run(par, inputs, steps, np.arange(len(steps), dtype=np.int32), len(steps))
     assert np.all(np.isfinite(out))
@@ -94,7 +94,7 @@ def bench(
 ) -> Callable[[float], float]:
     """Lower chamber over time for steady shop air at the take-off. [kPa gauge] from [s]"""
     par = tuple(float(x) for x in cars(1, **{**BENCH, **values})[:, 0])
-    inputs = (300.0, 1.0, 0.0, duty, AMBIENT, 293.15)
+    inputs = (300.0, 1.0, 0.0, duty, AMBIENT, 293.15, 0.0)
     rest = list(system.initial(par, inputs))
     rest[1] = AMBIENT + supply
     moving = [NODE, LOWER, UPPER, TRAVEL]

@@ -33,6 +33,9 @@ GAP_GROWTH = 1.04  # of the steps from the beginning of a hole on: what moves fa
 GAP_KEPT = 12.0  # s of a hole that are driven; longer ones change nothing more
 LEAD_IN = 1.5  # s of cruise before a log that starts with a pull
 BIN = 250.0 * RPM  # rad/s
+HEATING_TIME = 20.0  # s of full load in which gate and housing take two thirds of their heat (judgement)
+COOLING_TIME = 120.0  # s, likewise without load
+FULL_LOAD = 0.6  # throttle opening from which the exhaust heats the gate
 SETTLE = 0.45  # s after the throttle opens that no bin uses
 RAMP_SHARES = (0.41, 0.48, 0.55, 0.65, 0.75, 0.85, 0.95)  # of redline
 
@@ -134,8 +137,31 @@ def drive_from(
     before = middle < time[pulls[0].start]
     inputs[before & (middle < begin), 1] = 0.13
     inputs[before & (middle < begin), 0] = max(speed[pulls[0].start], 80.0)
+    inputs[:, 6] = gate_heat(inputs[:, 1], np.diff(edges))
     record, bins = _bins(time, speed, pulls, middle, inputs)
     return Drive(inputs, steps, record, bins, len(pulls))
+
+
+def gate_heat(throttle: FloatArray, steps: FloatArray, start: float = 0.0) -> FloatArray:
+    """How hot gate and housing are: a first-order lag of full load, quick to heat and slow to cool. [1]
+
+    Parameters
+    ----------
+    throttle : opening, (steps,) [1]
+    steps : step sizes, of holes in a log their whole length, (steps,) [s]
+    start : heat at the beginning [1]
+
+    >>> gate_heat(np.array([1.0, 0.1, 0.1]), np.array([20.0, 60.0, 60.0])).round(2).tolist()
+    [0.0, 0.63, 0.38]
+    """
+    load = throttle > FULL_LOAD
+    kept = np.exp(-steps / np.where(load, HEATING_TIME, COOLING_TIME))
+    out = np.empty(len(steps))
+    heat = start
+    for i in range(len(steps)):
+        out[i] = heat
+        heat = load[i] + (heat - load[i]) * kept[i]
+    return out
 
 
 def joined(drives: list[Drive]) -> Drive:
@@ -177,6 +203,7 @@ def sound_ramp(
     inputs[:, 0] = share * redline
     inputs[:, 1] = np.where(middle < 0.0, 0.13, 1.0)
     inputs[:, 2], inputs[:, 4], inputs[:, 5] = target, ambient, temperature
+    inputs[:, 6] = 0.5  # a car that is driven: what only heat brings on is noticed too
     record = np.full(len(t), -1, np.int32)
     bins = []
     for slot, level in enumerate(RAMP_SHARES):

@@ -89,7 +89,18 @@ def build(
     )
     everything = EvidenceSet((pulls_block(recordings, drive), *rest))
     simulator = Simulator(prior, drive, sound, everything, ambient, scout)
-    return simulator, applicable(car.controller.kind, car.wastegate.kind == "external poppet"), context
+    return simulator, causes_of(car), context
+
+
+def causes_of(car: CarSpec) -> tuple[Cause, ...]:
+    """Causes that a car can have, by what it has fitted."""
+    return applicable(
+        car.controller.kind,
+        car.wastegate.kind == "external poppet",
+        gates=car.wastegate.count or 1,
+        dual_chambers=car.actuator is not None and car.actuator.chambers == "dual",
+        closed_loop=car.controller.closed_loop,
+    )
 
 
 def responses_of(readings: Sequence[Any], gauge: Any, context: CarContext) -> list[list[Response]]:

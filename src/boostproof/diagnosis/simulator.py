@@ -137,23 +137,25 @@ class Simulator:
         """Simulate parameter arrays."""
         kernel = car_kernel()
         out = kernel.run(actual, self.drive.inputs, self.drive.steps, self.drive.record, self.drive.slots)
-        n = actual.shape[1]
+        different, of = distinct(sound)
+        n = different.shape[1]
         ramp = kernel.run(
-            np.concatenate([sound, actual], axis=1),
+            np.concatenate([different, actual], axis=1),
             self.sound_drive.inputs,
             self.sound_drive.steps,
             self.sound_drive.record,
             self.sound_drive.slots,
         )
         shown = ramp[:, [OUTPUT_INDEX["boost"], OUTPUT_INDEX["boost_measured"]]]
-        noticed = np.abs(shown[:, :, n:] - shown[:, :, :n]).max(axis=(0, 1))
+        as_sound = shown[:, :, of]
+        noticed = np.abs(shown[:, :, n:] - as_sound).max(axis=(0, 1))
         slots = highest_pull(self.drive)
         return Candidates(
             par=actual,
             pull_speeds=np.array([self.drive.bins[s].engine_speed for s in slots]),
             pull_outputs=np.asarray(out[slots], float),
             ambient=self.ambient,
-            sound_boost=np.asarray(shown[:, 0, :n], float),
+            sound_boost=np.asarray(as_sound[:, 0], float),
             noticed=np.asarray(noticed, float),
             all_outputs=np.asarray(out, float),
             sound=sound,
@@ -190,6 +192,19 @@ def run_pull(par: Array, changes: tuple[Change, ...], schedule: Schedule) -> Arr
     made = apply_all(changes, par, np.zeros(par.shape[1]))
     out = car_kernel().run(made, schedule.inputs, schedule.steps, schedule.record, schedule.slots)
     return np.asarray(out, float)
+
+
+def distinct(par: Array) -> tuple[Array, NDArray[np.intp]]:
+    """The different columns of an array, and which of them each column is: a sound car is driven once.
+
+    >>> columns, of = distinct(np.array([[1.0, 2.0, 1.0]]))
+    >>> columns[:, of].tolist(), columns.shape
+    ([[1.0, 2.0, 1.0]], (1, 2))
+    """
+    rows = np.ascontiguousarray(par.T)
+    keys = rows.view(np.dtype((np.void, rows.itemsize * rows.shape[1]))).ravel()
+    _, first, of = np.unique(keys, return_index=True, return_inverse=True)
+    return par[:, first], of.ravel()
 
 
 def highest_pull(drive: Drive) -> list[int]:

@@ -16,6 +16,7 @@ from boostproof.physics.pneumatics import (
 )
 
 NODE_TIME = 0.001  # s; as a differential equation the node's memory follows it with this lag
+_SPRINGLESS = 0.9  # share of the spring's rate that a loose gate lacks; its own drag keeps the rest
 TRAVEL_TIME = 0.012  # s, inertia of arm and diaphragm as a first-order lag
 
 
@@ -104,22 +105,24 @@ def chamber_rates(net, above, lower, upper, travel, d_travel, temperature, par):
 
 
 @component
-def arm_rates(force, exhaust_difference, travel, other_travel, par):
+def arm_rates(force, exhaust_difference, travel, other_travel, heat, par):
     """Rates of both arms and their slopes.
 
-    ``force`` lower minus upper chamber pressure, turned round where the ports are swapped [Pa].
+    ``force`` lower minus upper chamber pressure, turned round where the ports are swapped [Pa]; ``heat`` of
+    gate and housing [1]. With the rod off neither chambers nor spring reach the first gate.
     Returns two rates [m/s]; for each arm the slopes over force, exhaust difference [m/(s Pa)] and own
     travel [1/s]; for the first, which the chambers feel, also that over force when it slides.
     """
     most = par[rows.GATE_TRAVEL]
+    held = 1.0 - par[rows.ROD_OFF]
     rest, by_force, by_push, by_travel, yielding = rest_travel(
-        force,
+        held * force,
         exhaust_difference,
-        par[rows.OPENING_PRESSURE],
-        par[rows.SPRING_RATE],
+        held * par[rows.OPENING_PRESSURE],
+        par[rows.SPRING_RATE] * (1.0 - _SPRINGLESS * par[rows.ROD_OFF]),
         par[rows.ASSISTANCE],
         par[rows.ASSISTANCE_FADE],
-        par[rows.FRICTION],
+        par[rows.FRICTION] + heat * par[rows.HEAT_BINDING],
         travel,
         minimum(most, par[rows.FREE_TRAVEL]),
     )
@@ -135,6 +138,6 @@ def arm_rates(force, exhaust_difference, travel, other_travel, par):
         minimum(most, par[rows.OTHER_TRAVEL]),
     )
     per = 1.0 / TRAVEL_TIME
-    one = (per * by_force, per * by_push, per * (by_travel - 1.0), per * yielding)
+    one = (per * held * by_force, per * by_push, per * (by_travel - 1.0), per * held * yielding)
     two = (per * other_force, per * other_push, per * (other_own - 1.0))
     return per * (rest - travel), per * (other_rest - other_travel), one, two

@@ -31,7 +31,10 @@ STATES = (
     "integral",  # part of the boost loop [1]
     "sensed_pressure",  # what the manifold sensor shows [Pa abs]
 )
-INPUTS = ("engine_speed", "throttle", "target", "logged_duty", "ambient_pressure", "ambient_temperature")
+INPUTS = (
+    "engine_speed", "throttle", "target", "logged_duty", "ambient_pressure", "ambient_temperature",
+    "gate_heat",  # how hot gate and housing are, 0 cold to 1 soaked by long full load [1]
+)  # fmt: skip
 OUTPUTS = (
     "boost_measured",  # gauge, as the car's own sensor shows it [Pa]
     "boost",  # gauge at the manifold [Pa]
@@ -84,7 +87,7 @@ def rates(state, par, inp):
     derivatives (10), Jacobian entries as `elimination.solve` takes them, outputs in the order of OUTPUTS
     """
     speed, charge, exhaust, before, lower, upper, travel, other_travel, integral, sensed = state
-    engine_speed, throttle, target, logged_duty, ambient, outside = inp
+    engine_speed, throttle, target, logged_duty, ambient, outside, heat = inp
     n = engine_speed / par[rows.REDLINE]
 
     flow, through, taken, outlet, surge_share, compressor = compressor_side(
@@ -129,7 +132,7 @@ def rates(state, par, inp):
     )
     facing = 1.0 - 2.0 * par[rows.PORTS_SWAPPED]
     d_travel, d_other, arm, other = arm_rates(
-        facing * (lower - upper), exhaust - after, travel, other_travel, par
+        facing * (lower - upper), exhaust - after, travel, other_travel, heat, par
     )
     chambers, by, swept = chamber_rates(net_lower, net_upper, lower, upper, travel, d_travel, outside, par)
     lag = 1.0 / par[rows.BOOST_LAG]

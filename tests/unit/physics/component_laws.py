@@ -95,7 +95,7 @@ _line_ranges |= {"OFFSET": (0.0, 1e5), "BALL_STICK": (0.0, 0.0)}  # what is left
 _arm_rates, _arm_ranges = over_parameters(
     signal_side.arm_rates,
     {"force": (-4e5, 8e5), "exhaust_difference": (-1e5, 1.2e6), "travel": of("gate_travel"),
-     "other_travel": of("gate_travel")},
+     "other_travel": of("gate_travel"), "heat": SHARE},
 )  # fmt: skip
 _commanded, _commanded_ranges = over_parameters(
     signal_side.commanded, {"error": (-4e5, 4e5), "integral": (-1.0, 1.0), "logged_duty": SHARE}

@@ -243,11 +243,11 @@ def test_line_takes_little_of_the_charge_and_its_node_keeps_none() -> None:
 def residuals(h: float) -> dict[str, float]:
     """What a smooth stretch of 0.3 s gains more than flows and powers bring, in shares of what it turns over."""
     par = tuple(fitted(np.array([[p.neutral] for p in layout.PARAMETERS]), {"friction": 0.0, "port_diameter": 0.03}))
-    inputs = (450.0, 1.0, 9e4, 0.2, 101325.0, 298.0)
+    inputs = (450.0, 1.0, 9e4, 0.2, 101325.0, 298.0, 0.0)
     state = system.initial(par, inputs)
     for _ in range(600):
         state, _ = system.step(state, par, inputs, 1e-3)
-    inputs = (450.0, 0.6, 9e4, 0.2, 101325.0, 298.0)
+    inputs = (450.0, 0.6, 9e4, 0.2, 101325.0, 298.0, 0.0)
 
     def look(state: State) -> dict[str, Any]:
         derivatives, _, outputs = system.rates(state, par, inputs)

@@ -46,11 +46,11 @@ def cars(count: int = 1, **values: Any) -> Array:
 def smooth(controller: str) -> tuple[tuple[float, ...], tuple[float, ...], tuple[float, ...]]:
     """Parameters, inputs and state of a sliding gate in mid travel, away from every end: a smooth problem."""
     par = tuple(float(x) for x in fitted(cars(friction=0.0, port_diameter=0.03), CONTROLLERS[controller])[:, 0])
-    state = system.initial(par, (450.0, 1.0, 9e4, 0.2, 101325.0, 298.0))
+    state = system.initial(par, (450.0, 1.0, 9e4, 0.2, 101325.0, 298.0, 0.0))
     for _ in range(600):
-        state, _ = system.step(state, par, (450.0, 1.0, 9e4, 0.2, 101325.0, 298.0), 1e-3)
+        state, _ = system.step(state, par, (450.0, 1.0, 9e4, 0.2, 101325.0, 298.0, 0.0), 1e-3)
     assert 1e-3 < state[6] < 0.011
-    return par, (450.0, 0.6, 9e4, 0.3, 101325.0, 298.0), tuple(float(x) for x in state)
+    return par, (450.0, 0.6, 9e4, 0.3, 101325.0, 298.0, 0.0), tuple(float(x) for x in state)
 
 
 def ended(controller: str, steps: int) -> Array:
@@ -113,7 +113,8 @@ def drive(rng: np.random.Generator, steps: int = 220) -> tuple[Array, Array]:
     speed = start + (end - start) * np.linspace(0.0, 1.0, steps) if rng.random() < 0.7 else rng.uniform(80.0, 1200.0, steps)
     throttle = np.where(np.arange(steps) < 20, rng.random(), np.where(np.arange(steps) < 160, 1.0, rng.random(steps)))
     air = np.full(steps, rng.uniform(60e3, 108e3)), np.full(steps, rng.uniform(240.0, 330.0))
-    return np.column_stack([speed, throttle, np.full(steps, rng.uniform(0.0, 2.5e5)), rng.random(steps), *air]), h
+    target, duty, heat = np.full(steps, rng.uniform(0.0, 2.5e5)), rng.random(steps), rng.random(steps)
+    return np.column_stack([speed, throttle, target, duty, *air, heat]), h
 
 
 def anywhere(rng: np.random.Generator, count: int) -> Array:
@@ -186,7 +187,7 @@ DURATION = 2.5
 
 
 def pull_inputs(t: float) -> tuple[float, ...]:
-    return REDLINE * (0.45 + 0.5 * max(t, 0.0) / DURATION), 0.13 if t < 0.0 else 1.0, 9e4, 0.35, 101325.0, 298.0
+    return REDLINE * (0.45 + 0.5 * max(t, 0.0) / DURATION), 0.13 if t < 0.0 else 1.0, 9e4, 0.35, 101325.0, 298.0, 0.0
 
 
 @cache
@@ -262,7 +263,7 @@ def test_line_comes_to_rest_where_its_flows_balance(kind: str) -> None:
         "2-port": {"solenoid": 1.0, "interrupts": 0.0, "vent_area": spread(5e-7, 5e-6)},
     }[kind].items():
         par[layout.INDEX[name]] = value
-    rows, inputs = tuple(par), (400.0, 1.0, 0.0, 0.4, 101325.0, 298.0)
+    rows, inputs = tuple(par), (400.0, 1.0, 0.0, 0.4, 101325.0, 298.0, 0.0)
     supply = rng.uniform(1.2e5, 3e5, n)
     state = list(system.initial(rows, inputs))
     for k in range(600):

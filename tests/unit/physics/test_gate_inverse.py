@@ -69,7 +69,7 @@ class Pull:
         edges = STEP * np.arange(round((1.0 + seconds) / STEP)) - 1.0
         middle = edges + 0.5 * STEP
         count = len(edges)
-        held = (np.full(count, x) for x in (9e4, 0.4, AMBIENT, OUTSIDE))
+        held = (np.full(count, x) for x in (9e4, 0.4, AMBIENT, OUTSIDE, 0.0))
         share = 0.41 + 0.59 * np.clip(middle / seconds, 0.0, 1.0)
         inputs = np.column_stack([REDLINE * share, np.where(middle < 0.0, 0.13, 1.0), *held])
         out = KERNEL.run(par, inputs, np.full(count, STEP), np.arange(count, dtype=np.int32), count)

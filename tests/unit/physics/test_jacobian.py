@@ -49,7 +49,7 @@ LEFT_OUT: dict[tuple[str, str], tuple[float, str]] = {
     ("lower_pressure", "lower_pressure"): (0.015, "the chamber's own pressure in what a moving arm adds"),
     ("upper_pressure", "upper_pressure"): (0.01, "the same"),
     ("lower_pressure", "travel"): (0.03, "the chamber's volume over the travel"),
-    ("upper_pressure", "travel"): (0.02, "the same"),
+    ("upper_pressure", "travel"): (0.025, "the same"),
     ("travel", "charge_pressure"): (0.045, "pressure after the turbine, against which the exhaust pushes"),
     ("other_travel", "charge_pressure"): (0.045, "the same"),
     ("lower_pressure", "charge_pressure"): (0.04, "the same, by the arm's rate"),
@@ -61,7 +61,7 @@ LEFT_OUT: dict[tuple[str, str], tuple[float, str]] = {
 
 
 def inputs_at(t: float) -> tuple[float, ...]:
-    return 712.0 * (0.45 + 0.125 * max(t, 0.0)), 0.13 if t < 0.0 else 1.0, 9e4, 0.35, 101325.0, 298.0
+    return 712.0 * (0.45 + 0.125 * max(t, 0.0)), 0.13 if t < 0.0 else 1.0, 9e4, 0.35, 101325.0, 298.0, 0.0
 
 
 def settled(state: State, par: Any, inputs: Any, steps: int = 40) -> State:

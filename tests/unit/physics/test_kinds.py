@@ -63,7 +63,7 @@ def test_every_component_is_part_of_the_model() -> None:
             called.add(frame.f_code)
 
     par = tuple(cars_of_every_kind())
-    inputs = (400.0, 1.0, 9e4, 0.4, 101325.0, 298.0)
+    inputs = (400.0, 1.0, 9e4, 0.4, 101325.0, 298.0, 0.0)
     sys.setprofile(note)
     try:
         state = system.initial(par, inputs)

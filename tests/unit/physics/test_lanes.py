@@ -241,7 +241,7 @@ def test_the_car_model_keeps_float32_under_numpy():
     n = 4
     neutral = np.array([p.neutral for p in layout.PARAMETERS], np.float32)
     par = tuple(np.full(n, value, np.float32) for value in neutral)
-    inp = (400.0, 1.0, 8e4, 0.3, 101325.0, 298.0)
+    inp = (400.0, 1.0, 8e4, 0.3, 101325.0, 298.0, 0.0)
     with np.errstate(all="ignore"):
         state = tuple(np.asarray(x, np.float32) for x in system.initial(par, inp))
         new, out = system.step(state, par, inp, 0.01)

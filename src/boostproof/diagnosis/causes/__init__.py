@@ -4,13 +4,15 @@ from __future__ import annotations
 
 from difflib import get_close_matches
 
-from boostproof.diagnosis.causes import actuator, air_path, gate, signal
-from boostproof.diagnosis.causes.model import Cause
+from boostproof.diagnosis.causes import actuator, air_path, control, engine, gate, signal
+from boostproof.diagnosis.causes.model import Cause, Fitted
 from boostproof.errors import InputRangeError
 
 CATALOGUE: tuple[Cause, ...] = tuple(
     sorted(
-        (*gate.CAUSES, *actuator.CAUSES, *signal.CAUSES, *air_path.CAUSES),
+        (
+            *gate.CAUSES, *actuator.CAUSES, *signal.CAUSES, *control.CAUSES, *air_path.CAUSES, *engine.CAUSES,
+        ),
         key=lambda cause: cause.number,
     )
 )
@@ -31,9 +33,28 @@ def cause(cause_id: str) -> Cause:
     return BY_ID[cause_id]
 
 
-def applicable(controller: str, external: bool) -> tuple[Cause, ...]:
-    """Causes that a car with this controller and gate can have."""
-    return tuple(c for c in CATALOGUE if c.applies(controller, external))
+def applicable(
+    controller: str,
+    external: bool,
+    *,
+    gates: int = 1,
+    dual_chambers: bool = False,
+    closed_loop: bool | None = None,
+) -> tuple[Cause, ...]:
+    """Causes that a car can have.
+
+    Parameters
+    ----------
+    controller : kind of boost controller
+    external : external poppet gate, else an internal flapper
+    gates : gates in parallel
+    dual_chambers : hose ports on both sides of the diaphragm
+    closed_loop : whether the control unit corrects boost; None where it is not known, and then a solenoid
+        is taken to be driven by one that does
+    """
+    loop = controller.startswith("solenoid") if closed_loop is None else closed_loop
+    car = Fitted(controller, external, gates, dual_chambers, loop)
+    return tuple(c for c in CATALOGUE if c.applies(car))
 
 
-__all__ = ["BY_ID", "CATALOGUE", "Cause", "applicable", "cause"]
+__all__ = ["BY_ID", "CATALOGUE", "Cause", "Fitted", "applicable", "cause"]

@@ -68,4 +68,32 @@ CAUSES = (
         3.0, "compressor-small", one(scale("compressor_area", 0.85, 0.50)), "compressor_area",
         300.0, 900.0,
     ),
+    Cause(
+        "compressor-surge", 26, "Compressor surges at low rpm",
+        "Flutter at 5 to 20 Hz where boost is high and flow low; a noisy air meter.",
+        "Lower target at low rpm, or a wheel that fits; a recirculation valve for the lift-off.",
+        0.7, "compressor-large", one(scale("compressor_area", 1.25, 2.4)), "compressor_area",
+        120.0, 300.0,
+    ),
+    Cause(
+        "exhaust-leak-upstream", 32, "Exhaust leaks before the turbine",
+        "Late spool and a ticking noise; a false lean reading at idle and light load.",
+        "Gasket, crack or flange.",
+        2.5, "exhaust-leak", one(add("exhaust_leak", 1.5e-5, 2.8e-4)), "exhaust_leak",
+        120.0, 60.0, direct_test="exhaust-smoke",
+    ),
+    Cause(
+        "inlet-restricted", 33, "Air filter or inlet duct restricted",
+        "Falls towards high rpm; the shaft turns faster for the same boost.",
+        "Filter, duct.",
+        1.5, "inlet-tight", one(Change("filter_loss", "add", 1.0e5, 9.0e5, "log")), "filter_loss",
+        15.0, 40.0,
+    ),
+    Cause(
+        "cooler-restricted", 40, "Charge cooler or duct restricted",
+        "Boost at the manifold falls with rpm while the compressor's outlet is level.",
+        "Larger or clean core.",
+        1.2, "charge-tight", one(scale("cooler_loss", 2.5, 25.0)), "cooler_loss",
+        120.0, 250.0,
+    ),
 )  # fmt: skip

@@ -2,13 +2,23 @@
 
 from __future__ import annotations
 
-from boostproof.diagnosis.causes.model import Cause, add, one, scale, set_to
+from boostproof.diagnosis.causes.model import (
+    Cause,
+    add,
+    external,
+    like,
+    one,
+    scale,
+    set_to,
+    twin_gates,
+)
 from boostproof.physics.change import Change
 
-
-def _external(controller: str, external: bool) -> bool:
-    return external
-
+# a second gate that is a twin of the first, before it is given its fault
+_OTHER_ALIKE = (
+    set_to("other_gates", 1.0), like("other_travel", "free_travel"), like("other_flow", "gate_flow"),
+    like("other_friction", "friction"), set_to("other_opening", 0.0),
+)  # fmt: skip
 
 CAUSES = (
     Cause(
@@ -37,7 +47,7 @@ CAUSES = (
         "As a small port; pressure rises behind the gate.",
         "Larger dump pipe, rejoin further down at a shallow angle.",
         1.0, "gate-flow", one(scale("gate_flow", 0.80, 0.35)), "gate_flow",
-        180.0, 150.0, applies=_external, direct_test="floor-pull",
+        180.0, 150.0, applies=external, direct_test="floor-pull",
     ),
     Cause(
         "gate-seized-shut", 17, "Gate seized shut",
@@ -59,5 +69,66 @@ CAUSES = (
         "Reface, new bush, rod length.",
         4.0, "gate-leak", one(add("gate_leak", 1.2e-5, 2.2e-4)), "gate_leak",
         150.0, 100.0, direct_test="seat-leak",
+    ),
+    Cause(
+        "twin-gates-unequal", 8, "One of two gates does less than the other",
+        "Partial creep, more on the side of the lazy gate.",
+        "Match ports, travel and actuators as a pair.",
+        2.5, "twin-gates",
+        ((0.4, (*_OTHER_ALIKE, like("other_travel", "free_travel", 0.75, 0.03))),
+         (0.3, (*_OTHER_ALIKE, like("other_flow", "gate_flow", 0.80, 0.20))),
+         (0.3, (*_OTHER_ALIKE, Change("other_opening", "set", 8.0e3, 1.5e5, "log")))),
+        "other_travel", 180.0, 200.0, applies=twin_gates, direct_test="free-travel",
+    ),
+    Cause(
+        "rod-detached", 18, "Rod off the gate, clip lost",
+        "Mostly blown open: late, low boost and a rattle; a runaway only where the gate jams shut.",
+        "New clip, rod set to length.",
+        # one that jams shut is simulated as gate-seized-shut
+        1.5, "rod-off", one(set_to("rod_off", 1.0), scale("assistance", 0.5, 1.2)),
+        "rod_off", 20.0, 10.0, direct_test="cold-look",
+    ),
+    Cause(
+        "gate-flutter", 27, "Gate flutters on the exhaust pulses",
+        "Rattle at low rpm; boost comes late because the gate leaks at every pulse.",
+        "Preload, damper or spring.",
+        # the mean over a pulse of a gate that lifts at every peak is a leak of the shut gate
+        0.7, "gate-leak", one(add("gate_leak", 1.2e-5, 2.2e-4)), "gate_leak",
+        60.0, 80.0, direct_test="actuator-sweep",
+    ),
+    Cause(
+        "gate-blown-open", 38, "Exhaust pressure blows the gate open",
+        "Falls with rpm although the signal is below the opening pressure.",
+        "Stronger spring with less offset, larger diaphragm or both chambers in use.",
+        1.5, "gate-pushed", one(scale("assistance", 1.4, 4.0)), "assistance",
+        90.0, 150.0, direct_test="turbine-pressure-log",
+    ),
+    Cause(
+        "gate-stuck-open", 43, "Gate stuck open",
+        "Late and low, then climbing along what the open gate lets the turbo make.",
+        "Free or replace flapper, bush or valve.",
+        2.0, "gate-open", one(add("gate_leak", 8.0e-5, 4.8e-4), set_to("friction", 1.5e5, 2.0e6)), "gate_leak",
+        150.0, 120.0, direct_test="free-travel",
+    ),
+    Cause(
+        "gate-mounted-reversed", 54, "External gate mounted the wrong way round",
+        "Exhaust pressure holds the gate shut instead of pushing it open: creep where there was a taper.",
+        "Mount it as its arrow says.",
+        0.5, "gate-reversed", one(scale("assistance", -0.4, -1.3)), "assistance",
+        120.0, 40.0, applies=external, direct_test="cold-look",
+    ),
+    Cause(
+        "gate-debris", 55, "Debris or a loose seat ring in the gate",
+        "As a gate that does not close: late and low at low rpm.",
+        "Clear it, mend the seat.",
+        0.8, "gate-leak", one(add("gate_leak", 1.2e-5, 2.2e-4)), "gate_leak",
+        150.0, 120.0, direct_test="seat-leak",
+    ),
+    Cause(
+        "hot-binding", 56, "Gate binds only when hot",
+        "The first pull is right, later ones are not.",
+        "New bush or flapper, heat shield.",
+        1.0, "heat-binding", one(Change("heat_binding", "set", 3.0e4, 1.0e6, "log")), "heat_binding",
+        150.0, 120.0, remembers=True, direct_test="hot-repeat",
     ),
 )  # fmt: skip

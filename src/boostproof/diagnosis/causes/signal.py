@@ -2,24 +2,25 @@
 
 from __future__ import annotations
 
-from boostproof.diagnosis.causes.model import Cause, add, one, scale, set_to
+from boostproof.diagnosis.causes.model import Cause, Fitted, add, one, scale, set_to, two_sided
 from boostproof.physics.change import Change
 
 
-def _ball(controller: str, external: bool) -> bool:
-    return controller == "ball and spring"
+def _ball(car: Fitted) -> bool:
+    return car.controller == "ball and spring"
 
 
-def _manual(controller: str, external: bool) -> bool:
-    return controller in ("ball and spring", "bleed valve")
+def _manual(car: Fitted) -> bool:
+    return car.controller in ("ball and spring", "bleed valve")
 
 
-def _solenoid(controller: str, external: bool) -> bool:
-    return controller.startswith("solenoid")
+def _solenoid(car: Fitted) -> bool:
+    return car.solenoid
 
 
-def _controlled(controller: str, external: bool) -> bool:
-    return controller != "none"
+def _controlled(car: Fitted) -> bool:
+    return car.controller != "none"
+
 
 
 CAUSES = (
@@ -131,5 +132,21 @@ CAUSES = (
          (0.5, (Change("hose_area", "set", 6.0e-8, 6.0e-10, "log"),))),
         "line_area",
         20.0, 10.0, direct_test="hose-flow",
+    ),
+    Cause(
+        "actuator-ports-swapped", 49, "Hose on the spring side of the actuator",
+        "Boost runs away: pressure holds the gate shut.",
+        "Hose to the port that opens the gate, the other one vented.",
+        0.8, "ports-swapped", one(set_to("ports_swapped", 1.0)), "ports_swapped",
+        15.0, 0.0, applies=two_sided, direct_test="cold-look",
+    ),
+    Cause(
+        "controller-reversed", 50, "Boost controller the wrong way round in the line",
+        "Boost runs away: the ball shuts against the signal, the bleed hisses at the inlet.",
+        "Turn it round.",
+        0.8, "controller-reversed",
+        # the bleed stands before the ball: it hisses, while the hose behind gets next to nothing
+        one(set_to("offset", 0.0), Change("hose_area", "set", 3.0e-9, 1.0e-10, "log")),
+        "hose_area", 15.0, 0.0, applies=_ball, direct_test="cold-look",
     ),
 )  # fmt: skip
