@@ -51,17 +51,17 @@ def _probe_sensor(context: CarContext) -> Response:
     return Response("sensor-check", features, (reading("reads 0", 0, 1e3), reading("reads 1", 0, 2.5e3)))
 
 
-def _intake_features(supply: float) -> Any:
+def _intake_features(supply: float, timed: bool = False) -> Any:
     def features(candidates: Candidates) -> Mapping[str, Array]:
         par = candidates.par
         lifted = np.clip((supply - rigs.row(par, "bypass_lift")) * 1e-4, 0.0, 1.0)
         bypass = rigs.row(par, "bypass_leak") * lifted
         pipes = rigs.row(par, "charge_leak")
-        return {
-            "leak": log10(pipes + bypass + 3e-7),
-            "place": log10(bypass + 1e-8) - log10(pipes + 1e-8),
-            "fall": _fall(rigs.decayed(np.full_like(pipes, supply), pipes + bypass + _RINGS, _volume(par), 30.0) / supply),
-        }
+        out = {"leak": log10(pipes + bypass + 3e-7), "place": log10(bypass + 1e-8) - log10(pipes + 1e-8)}
+        if timed:
+            start, area = np.full_like(pipes, supply), pipes + bypass + _RINGS
+            out["fall"] = _fall(rigs.decayed(start, area, _volume(par), 30.0) / supply)
+        return out
 
     return features
 
@@ -113,7 +113,8 @@ def _respond_intake(r: Any, gauge: Gauge, context: CarContext) -> Response:
         observations.append(word("place", 0.0, 9.0, 0.2, wrong=0.02))
     elif any(p.startswith(("pipe", "cooler", "throttle", "turbo outlet")) for p in at):
         observations.append(word("place", -9.0, 0.0, 0.2, wrong=0.02))
-    return Response("intake-pressurise", _intake_features(supply), tuple(observations))
+    timed = any(o.feature == "fall" for o in observations)
+    return Response("intake-pressurise", _intake_features(supply, timed), tuple(observations))
 
 
 def _probe_intake(context: CarContext) -> Response:
