@@ -10,8 +10,6 @@ from boostproof.physics import layout
 
 BALL_STUCK = 4.0e5  # Pa that a ball takes off from which on it is shut for good, and its seat is the block
 
-# what only a gate with its rod can have
-_GATE_ALONE = tuple(name for name in ("heat_binding", "rod_off") if name in layout.INDEX)
 # Parts as they are named in car.toml and readings.toml; the rows are those that a new part would bring.
 PARTS: dict[str, tuple[str, ...]] = {
     "exhaust": ("exhaust_loss", "exhaust_leak"),
@@ -23,7 +21,7 @@ PARTS: dict[str, tuple[str, ...]] = {
     "gate": (
         "port_diameter", "gate_flow", "lift_ratio", "free_travel", "gate_travel", "gate_leak", "friction",
         "opening_pressure", "spring_rate", "diaphragm_leak", "upper_vent", "other_gates", "other_opening",
-        "other_travel", "other_flow", "other_friction", "dump_area", "assistance", *_GATE_ALONE,
+        "other_travel", "other_flow", "other_friction", "dump_area", "assistance", "heat_binding", "rod_off",
     ),
     "spring": ("opening_pressure", "spring_rate", "diaphragm_leak", "upper_vent", "friction"),
     "controller": (

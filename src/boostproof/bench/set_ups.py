@@ -12,7 +12,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Schedule
-from boostproof.physics import layout
 from boostproof.physics.change import Change
 from boostproof.physics.system import INPUTS
 
@@ -52,7 +51,6 @@ GATE_HELD_OPEN: tuple[Change, ...] = (
             ("assistance_fade", 0.0), ("friction", 0.0), ("other_friction", 0.0), ("heat_binding", 0.0),
             ("rod_off", 0.0), ("ports_swapped", 0.0), ("diaphragm_leak", 0.0), ("upper_vent", 6.0e-6),
         )
-        if name in layout.INDEX
     ),
 )  # fmt: skip
 

@@ -6,6 +6,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 
+from boostproof.bench.parts import PARTS, at_fault
 from boostproof.bench.readings import SwapKnownGood, reading_type
 from boostproof.bench.response import Candidates, Response
 from boostproof.bench.tests import BY_ID, CarContext, gauge_of
@@ -95,7 +96,6 @@ def test_a_hot_repeat_is_no_independent_test() -> None:
     assert [len(g) for g in responses_of([cold, other], None, CONTEXT)] == [1, 1]
 
 
-@pytest.mark.skipif("heat_binding" not in layout.INDEX, reason="no part changes with heat")
 def test_parts_that_bind_hot_move_later_in_a_hot_repeat() -> None:
     par = np.array([[p.neutral] * 2 for p in layout.PARAMETERS])
     par[layout.INDEX["heat_binding"], 1] = 3.0e4
@@ -140,3 +140,13 @@ def test_swapping_another_part_says_nothing_of_this_one() -> None:
     response = BY_ID["swap-known-good"].respond(swapped, gauge_of(None), CONTEXT)
     like = _like(response_blocks(response), candidates)
     assert like[0] == pytest.approx(like[1])
+
+
+@pytest.mark.parametrize("part", sorted(PARTS))
+def test_every_part_owns_parameters_and_is_at_fault_when_one_is_wrong(part: str) -> None:
+    sound = np.array([[p.neutral] * 2 for p in layout.PARAMETERS])
+    par = sound.copy()
+    par[layout.INDEX[PARTS[part][0]], 1] += 0.01
+    candidates = Candidates(par, np.array([1.0]), np.zeros((1, 1, 2)), sound=sound)
+    assert at_fault(candidates, part).tolist() == [0.0, 1.0]
+    assert all(name in layout.INDEX for name in PARTS[part])

@@ -11,7 +11,7 @@ from boostproof.bench.parts import controller_reversed
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.bench.tests.model import BenchTest, CarContext, Gauge, log10, number
 from boostproof.observation import Observation, reading, word
-from boostproof.physics import layout, rigs
+from boostproof.physics import rigs
 
 
 def _travel_features(candidates: Candidates) -> Mapping[str, Array]:
@@ -104,7 +104,7 @@ def _look_features(candidates: Candidates) -> Mapping[str, Array]:
         "take-off": rigs.row(par, "take_off"),
         "ports": rigs.row(par, "ports_swapped"),
         "in and out": np.asarray(controller_reversed(candidates), float),
-        "rod": rigs.row(par, "rod_off") if "rod_off" in layout.INDEX else np.zeros(par.shape[1]),
+        "rod": rigs.row(par, "rod_off"),
     }
 
 

@@ -21,9 +21,7 @@ from boostproof.physics import layout, rigs
 # -- hot-repeat --------------------------------------------------------------------------------------
 
 # row of a part and the row that heat adds to it; what has none answers hot as it does cold
-ADDED_BY_HEAT: tuple[tuple[str, str], ...] = tuple(
-    pair for pair in (("friction", "heat_binding"),) if pair[1] in layout.INDEX
-)
+ADDED_BY_HEAT: tuple[tuple[str, str], ...] = (("friction", "heat_binding"),)
 REPEATED_HOT = ("actuator-sweep", "controller-sweep", "line-sweep", "solenoid-check")
 
 
