@@ -146,7 +146,8 @@ def test_swapping_another_part_says_nothing_of_this_one() -> None:
 def test_every_part_owns_parameters_and_is_at_fault_when_one_is_wrong(part: str) -> None:
     sound = np.array([[p.neutral] * 2 for p in layout.PARAMETERS])
     par = sound.copy()
-    par[layout.INDEX[PARTS[part][0]], 1] += 0.01
+    first = layout.INDEX[PARTS[part][0]]
+    par[first, 1] += 0.01 + 0.01 * abs(par[first, 1])
     candidates = Candidates(par, np.array([1.0]), np.zeros((1, 1, 2)), sound=sound)
     assert at_fault(candidates, part).tolist() == [0.0, 1.0]
     assert all(name in layout.INDEX for name in PARTS[part])
