@@ -6,6 +6,7 @@ from difflib import get_close_matches
 
 from boostproof.diagnosis.causes import actuator, air_path, control, engine, gate, signal
 from boostproof.diagnosis.causes.model import Cause, Fitted
+from boostproof.diagnosis.causes.pairs import compatible
 from boostproof.errors import InputRangeError
 
 CATALOGUE: tuple[Cause, ...] = tuple(
@@ -57,4 +58,4 @@ def applicable(
     return tuple(c for c in CATALOGUE if c.applies(car))
 
 
-__all__ = ["BY_ID", "CATALOGUE", "Cause", "Fitted", "applicable", "cause"]
+__all__ = ["BY_ID", "CATALOGUE", "Cause", "Fitted", "applicable", "cause", "compatible"]

@@ -100,7 +100,7 @@ CAUSES = (
         "gate-blown-open", 38, "Exhaust pressure blows the gate open",
         "Falls with rpm although the signal is below the opening pressure.",
         "Stronger spring with less offset, larger diaphragm or both chambers in use.",
-        1.5, "gate-pushed", one(scale("assistance", 1.4, 4.0)), "assistance",
+        1.5, "gate-pushed", one(scale("assistance", 1.4, 4.0), scale("spring_rate", 0.85, 0.40)), "assistance",
         90.0, 150.0, direct_test="turbine-pressure-log",
     ),
     Cause(
@@ -129,6 +129,6 @@ CAUSES = (
         "The first pull is right, later ones are not.",
         "New bush or flapper, heat shield.",
         1.0, "heat-binding", one(Change("heat_binding", "set", 3.0e4, 1.0e6, "log")), "heat_binding",
-        150.0, 120.0, remembers=True, direct_test="hot-repeat",
+        150.0, 120.0, direct_test="hot-repeat",
     ),
 )  # fmt: skip
