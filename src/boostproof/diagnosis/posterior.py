@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import time
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field
 
@@ -77,7 +76,6 @@ def infer(
     *,
     seed: int = 1,
     healthy_prior: float = HEALTHY_PRIOR,
-    budget: float = 30.0,
     progress: Progress | None = None,
     cancel: Callable[[], bool] | None = None,
 ) -> Posterior:
@@ -90,9 +88,7 @@ def infer(
     controller : kind of controller
     seed : of all random numbers
     healthy_prior : chance that nothing is wrong, before the evidence
-    budget : seconds after which sampling stops asking for more draws (never used for the first ones)
     """
-    started = time.monotonic()
     say = progress or (lambda text, share: None)
     hypotheses = list(hypotheses_for(causes, controller))
     everything = np.ones(len(simulator.evidence.blocks), bool)
@@ -111,7 +107,7 @@ def infer(
         noticed,
     )
     _weigh(posterior, healthy_prior)
-    _sample(posterior, everything, seed, healthy_prior, started + budget, say, cancel)
+    _sample(posterior, everything, seed, healthy_prior, say, cancel)
     return posterior
 
 
@@ -237,7 +233,6 @@ def _sample(
     mask: NDArray[np.bool_],
     seed: int,
     healthy_prior: float,
-    deadline: float,
     say: Progress,
     cancel: Callable[[], bool] | None,
 ) -> None:
@@ -264,8 +259,6 @@ def _sample(
             for i in chosen
             if p[i] > 0.01 and posterior.sizes[i] < _WANTED_SIZE and drawn[i] < _MOST_DRAWS
         }
-        if time.monotonic() > deadline:
-            break
         if cancel is not None and cancel():
             break
 
