@@ -38,7 +38,7 @@ FUEL_PER_AIR = 1.0 / 14.6  # at lambda 1
 
 
 def inputs_at(t: float) -> tuple[float, ...]:
-    return 712.0 * (0.45 + 0.2 * max(t, 0.0)), 0.13 if t < 0.0 else 1.0, 9e4, 0.35, 99e3, 300.0
+    return 712.0 * (0.45 + 0.2 * max(t, 0.0)), 0.13 if t < 0.0 else 1.0, 9e4, 0.35, 99e3, 300.0, 0.0
 
 
 @cache

@@ -175,7 +175,7 @@ def test_target_is_a_rest_state_of_the_transient_model(feature: str) -> None:
             continue
         travel = brentq(lambda x, one=one, gates=gates: gate_openings(x, x, one)[0] - gates, 0.0, 0.012, xtol=1e-12)
         gain, offset, end = (one[layout.INDEX[f"boost_{name}"]] for name in ("gain", "offset", "full_scale"))
-        inputs = (speeds[i], 1.0, 0.0, 0.0, AMBIENT, OUTSIDE)
+        inputs = (speeds[i], 1.0, 0.0, 0.0, AMBIENT, OUTSIDE, 0.0)
         state = list(system.initial(one, inputs))
         state[:3] = (float(getattr(found, n)[i, car]) for n in ("shaft_speed", "charge_pressure", "exhaust_pressure"))
         state[6] = state[7] = travel
