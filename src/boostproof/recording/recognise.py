@@ -101,11 +101,13 @@ def recognise(
         )
     told = about_remembered(recalled, table.file)
     table = replace(table, findings=table.findings + told + mends)
-    if "engine_speed" not in channels:
-        if companion and time_channel is not None:
-            return _bare(table, axis, channels, barometer)
+    timed = time_channel is not None
+    if "engine_speed" not in channels and not (companion and timed):
         raise _no_speed(table, seen)
-    recording = _recording(table, axis, time_channel is not None, channels, barometer, seen)
+    recording = _recording(table, axis, timed, channels, barometer, seen)
+    if "engine_speed" not in channels:
+        return recording
+    recording = _checked(recording, barometer, seen)
     return replace(recording, questions=ask(Asked(recording, seen, frozenset(chosen), rivals)))
 
 
@@ -166,7 +168,7 @@ def _recording(
     key_on = measure_key_on(channels)
     around = find_barometer(channels, key_on, barometer, altitude_of(seen))
     manifold = next((key_on[name] for name in ("boost", "manifold_pressure") if name in key_on), None)
-    recording = Recording(
+    return Recording(
         table.file,
         table.kind,
         table.rows,
@@ -179,27 +181,16 @@ def _recording(
         key_on,
         timed,
     )
-    findings = about_units(table.file, channels.values())
-    findings += about_barometer(table.file, channels, key_on, around)
+
+
+def _checked(recording: Recording, barometer: float | None, seen: Sequence[Seen]) -> Recording:
+    """With what is to be said about its channels; needs the engine speed."""
+    channels = recording.channels
+    findings = about_units(recording.file, channels.values())
+    findings += about_barometer(recording.file, channels, recording.key_on_all, recording.barometer)
     findings += check_channels(recording, barometer)
-    findings += about_unused(table.file, seen, {channel.column for channel in channels.values()})
+    findings += about_unused(recording.file, seen, {channel.column for channel in channels.values()})
     return replace(recording, findings=recording.findings + findings)
-
-
-def _bare(
-    table: Table, axis: TimeAxis, channels: dict[str, Channel], barometer: float | None
-) -> Recording:
-    """Channels beside another file's engine speed."""
-    return Recording(
-        table.file,
-        table.kind,
-        table.rows,
-        axis.rate_hz,
-        axis.time,
-        channels,
-        table.findings + axis.findings,
-        find_barometer(channels, {}, barometer),
-    )
 
 
 def _keep(channels: dict[str, Channel], channel: Channel) -> None:

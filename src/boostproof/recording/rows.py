@@ -29,6 +29,13 @@ def rate_of(time: FloatArray) -> float:
     return float(1.0 / np.median(steps)) if steps.size else 0.0
 
 
+def step_of(time: FloatArray, still: float = 1.0) -> float:
+    """Usual step between samples [s]; ``still`` where time does not rise."""
+    steps = np.diff(time)
+    steps = steps[steps > 0.0]
+    return float(np.median(steps)) if steps.size else still
+
+
 def shared_rows(times: Sequence[FloatArray]) -> FloatArray:
     """The rows of a table that holds all these time bases.
 

@@ -15,9 +15,10 @@ from hypothesis import strategies as st
 
 from boostproof.errors import InputError
 from boostproof.recording.model import Column, Table
-from boostproof.recording.readers.candump import looks_like_candump, read_candump
+from boostproof.recording.readers.candump import read_candump
 from boostproof.recording.readers.dbc import databases_beside, read_dbc
 from boostproof.recording.readers.frames import raw_bits
+from boostproof.recording.readers.sniff import sniff
 
 HEAD = 'VERSION ""\nNS_ :\nBS_:\nBU_: ECU\n'
 BYTES = "".join(f' SG_ {{0}}{i} : {8 * i}|8@1+ (1,0) [0|0] "" ECU\n' for i in range(8))
@@ -114,8 +115,9 @@ FORMS = {
 
 @pytest.mark.parametrize("form", FORMS)
 def test_every_form_reads_the_same(form: str, folder: Callable[..., Path]) -> None:
-    assert looks_like_candump(FORMS[form])
-    table = _read(folder(FORMS[form], car=PLAIN))
+    path = folder(FORMS[form], car=PLAIN)
+    assert sniff(path) == "candump"
+    table = _read(path)
     for header, number, place in (("e0", 0x123, 0), ("e7", 0x123, 7), ("d1", 0x18FEF100, 1)):
         time, values = _samples(table, header)
         expected = [(t, bytes.fromhex(data)[place]) for t, i, data in FRAMES if i == number]
@@ -387,5 +389,7 @@ def test_without_the_library_the_extra_is_named(
         _read(folder(FORMS["log"], car=PLAIN))
 
 
-def test_a_text_table_is_no_candump() -> None:
-    assert not looks_like_candump("time,rpm,boost\n0.0,900,-60\n0.1,905,-61\n")
+def test_a_text_table_is_no_candump(tmp_path: Path) -> None:
+    path = tmp_path / "log.txt"
+    path.write_text("time,rpm,boost\n0.0,900,-60\n0.1,905,-61\n", encoding="utf-8")
+    assert sniff(path) == "text"

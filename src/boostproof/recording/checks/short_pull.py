@@ -7,8 +7,9 @@ from collections.abc import Sequence
 import numpy as np
 
 from boostproof.findings import Finding
-from boostproof.recording.driving.ready import holes_of, step_of
+from boostproof.recording.driving.ready import holes_of
 from boostproof.recording.model import FloatArray, Pull, Recording
+from boostproof.recording.rows import step_of
 
 _SHORT_S, _NEAR_S = 3.0, 0.5
 _UP, _UP_SHARE = 10.0, 0.3  # kPa; share of the pull's highest boost that it had at its first sample

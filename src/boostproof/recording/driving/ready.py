@@ -21,7 +21,8 @@ from boostproof.recording.driving.load import (
     load_of,
 )
 from boostproof.recording.model import FloatArray, Recording
-from boostproof.recording.signals.glitches import engine_speed, without_glitches
+from boostproof.recording.rows import step_of
+from boostproof.recording.signals.glitches import calm_pressure, engine_speed
 from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, smooth, window_for
 
 RPM = 30.0 / np.pi
@@ -29,8 +30,6 @@ _DROP, _LEAST_DROP = 0.04, 150.0  # fall of engine speed that parts two gears: s
 _CALM_RPM = 25.0  # noise that smoothing brings engine speed down to, within half a second
 _LOADED = -10.0  # kPa gauge; at full load the manifold is below the air around by the filter alone
 _RUNNING, _FALLS, _WELL_UP = 700.0, 800.0, 0.3  # rpm, rpm, share of the highest boost
-_GLITCH_KPA = 40.0
-_GLITCH_STEP = 0.12  # s; between samples further apart boost can rise and fall by more than that
 
 Rows = NDArray[np.bool_]
 
@@ -140,8 +139,8 @@ def boost_of(recording: Recording) -> FloatArray | None:
         return None
     step = step_of(recording.time)
     boost = filled(recording.boost_gauge() / 1e3)
-    if recording.time_known and step <= _GLITCH_STEP:
-        boost = without_glitches(boost, step, least=_GLITCH_KPA)
+    if recording.time_known:
+        boost = calm_pressure(boost, step)
     return boost if np.isfinite(boost).all() else None
 
 
@@ -152,13 +151,6 @@ def _calm(rpm: FloatArray, step: float) -> tuple[FloatArray, int, float]:
     seconds = min(max(0.12, (noise / _CALM_RPM) ** 2 * step), 0.5)
     window = window_for(seconds, step, len(rpm))
     return smooth(rpm, window, 1), window, noise * noise_gain(window, 1)
-
-
-def step_of(time: FloatArray) -> float:
-    """Median of the steps between rows [s]."""
-    steps = np.diff(time)
-    steps = steps[steps > 0.0]
-    return float(np.median(steps)) if steps.size else 1.0
 
 
 def runs_of(rows: Rows) -> list[tuple[int, int]]:

@@ -17,7 +17,8 @@ from boostproof.physics.gas import AIR_GAMMA, AIR_GAS_CONSTANT
 from boostproof.recording.model import FloatArray, Metric, Pull
 from boostproof.recording.pulls.curve import curve_of
 from boostproof.recording.pulls.on_map import OnMap, place_on_map
-from boostproof.recording.pulls.own_clock import at_times, step_of, through
+from boostproof.recording.pulls.own_clock import at_times, through
+from boostproof.recording.rows import step_of
 from boostproof.recording.signals.smooth import filled, smooth, window_for
 
 if TYPE_CHECKING:

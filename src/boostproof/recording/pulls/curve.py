@@ -10,7 +10,8 @@ import numpy as np
 from boostproof.errors import InputError
 from boostproof.recording.model import FloatArray, Pull, Recording
 from boostproof.recording.pulls.metrics import LAG_SD_S, SENSOR_S
-from boostproof.recording.signals.glitches import engine_speed, without_glitches
+from boostproof.recording.rows import step_of
+from boostproof.recording.signals.glitches import calm_pressure, engine_speed
 from boostproof.recording.signals.limits import find_limit
 from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, smooth, window_for
 
@@ -18,7 +19,6 @@ GRID = 50.0  # rpm between points of the common grid
 LEAST_SPAN = 500.0  # rpm that two pulls must have in common
 _AFTER_OPENING = 0.5  # s in which boost still depends on when the throttle opened, more than on engine speed
 _RPM = 30.0 / np.pi
-_GLITCH_KPA, _GLITCH_STEP = 40.0, 0.12
 _HAND_KPA = 0.5  # sd of a value whose noise cannot be seen, as in the metrics
 
 
@@ -88,8 +88,7 @@ def curve_of(pull: Pull) -> BoostCurve:
     recording = pull.recording
     time, boost = _boost(pull)
     speed = recording.channels["engine_speed"].values * _RPM
-    steps = np.diff(recording.time)
-    step = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 1.0
+    step = step_of(recording.time)
     speed = engine_speed(speed, step)[0] if recording.time_known else filled(speed)
     rpm = np.interp(time, recording.time, speed)
     cut = _met_limit(recording, boost)
@@ -105,8 +104,7 @@ def curve_of(pull: Pull) -> BoostCurve:
 
 
 def _smoothed(time: FloatArray, rpm: FloatArray, boost: FloatArray) -> BoostCurve:
-    steps = np.diff(time)
-    step = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 0.1
+    step = step_of(time, 0.1)
     window, slow = window_for(SENSOR_S, step, len(boost)), window_for(0.35, step, len(boost))
     noise = (noise_of(boost) or _HAND_KPA) * noise_gain(window)
     calm, level = smooth(rpm, slow, 1), smooth(boost, window)
@@ -140,11 +138,10 @@ def _boost(pull: Pull) -> tuple[FloatArray, FloatArray]:
     rows = slice(pull.start, pull.stop)
     raw = recording.boost_gauge() / 1e3
     time = recording.time[rows]
-    steps = np.diff(time)
-    step = float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 1.0
+    step = step_of(time)
     boost = filled(raw)
-    if recording.time_known and step <= _GLITCH_STEP:
-        boost = without_glitches(boost, step, least=_GLITCH_KPA)
+    if recording.time_known:
+        boost = calm_pressure(boost, step)
     told = np.isfinite(raw[rows])
     # Where many cells are lost, only those that hold boost show its noise.
     if told.mean() < 0.95 and told.sum() >= 4:

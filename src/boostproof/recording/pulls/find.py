@@ -27,12 +27,12 @@ from boostproof.recording.driving.ready import (
     pieces,
     rises,
     runs_of,
-    step_of,
 )
 from boostproof.recording.model import Ended, FloatArray, Metric, Pull, Recording
 from boostproof.recording.pulls.measured import measure_rows
 from boostproof.recording.pulls.metrics import METRICS
 from boostproof.recording.pulls.replicas import COPIES, FEWER
+from boostproof.recording.rows import step_of
 from boostproof.recording.signals.glitches import engine_speed
 from boostproof.recording.signals.limits import find_limit
 from boostproof.recording.signals.smooth import filled, smooth, window_for

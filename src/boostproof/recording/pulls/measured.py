@@ -9,11 +9,10 @@ from boostproof.recording.model import Channel, FloatArray, Metric, Recording
 from boostproof.recording.pulls.metrics import SensorDoubt, measure
 from boostproof.recording.pulls.replicas import COPIES
 from boostproof.recording.rows import rate_of
-from boostproof.recording.signals.glitches import without_glitches
+from boostproof.recording.signals.glitches import calm_pressure
 
 _MANY_TOLD = 0.95
 _FEWEST = 8  # own samples in a pull; with fewer the rows between them serve
-_GLITCH_KPA, _GLITCH_S = 40.0, 0.12
 
 # kPa; common practice, no source: what manifold sensors are off at rest, and what is left of that where the
 # log itself shows them at rest.
@@ -96,9 +95,7 @@ def _own_samples(
     at = samples.time[inside]
     boost = (samples.values[inside] - _zero(recording, channel, at)) / 1e3
     step = 1.0 / max(rate_of(at), 1e-9)
-    if step <= _GLITCH_S:
-        boost = without_glitches(boost, step, least=_GLITCH_KPA)
-    return at, np.asarray(np.interp(at, time, speed)), boost
+    return at, np.asarray(np.interp(at, time, speed)), calm_pressure(boost, step)
 
 
 def _zero(recording: Recording, channel: Channel, at: FloatArray) -> FloatArray | float:

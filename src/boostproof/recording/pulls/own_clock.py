@@ -53,10 +53,3 @@ def at_times(pull: Pull, values: FloatArray, time: FloatArray) -> FloatArray:
     if len(time) == pull.stop - pull.start and np.array_equal(time, pull.recording.time[pull.start : pull.stop]):
         return filled(values[pull.start : pull.stop])
     return np.asarray(np.interp(time, pull.recording.time, filled(values)))
-
-
-def step_of(time: FloatArray) -> float:
-    """Usual step between samples [s]; 1 where time does not rise."""
-    steps = np.diff(time)
-    steps = steps[steps > 0.0]
-    return float(np.median(steps)) if steps.size else 1.0

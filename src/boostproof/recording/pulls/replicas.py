@@ -14,8 +14,16 @@ from statistics import NormalDist
 import numpy as np
 
 from boostproof.recording.model import FloatArray
+from boostproof.recording.rows import step_of
 from boostproof.recording.signals.noise import Noise, draw_noise, estimate_noise, write_in_steps
-from boostproof.recording.signals.smooth import noise_gain, noise_of, resolution, smooth, window_for
+from boostproof.recording.signals.smooth import (
+    noise_gain,
+    noise_of,
+    resolution,
+    smooth,
+    smooth_rows,
+    window_for,
+)
 
 SENSOR_S = 0.15  # s smoothed over: boost sensors and their filters pass little above 5 Hz; common practice
 LAG_SD_S = 0.03  # s; how differently boost and engine speed may be delayed; common practice, no source
@@ -27,6 +35,7 @@ _SPEED_S = 0.35
 _FINEST_S = 0.02  # s between samples; finer logs are averaged, as nothing below `SENSOR_S` is looked at
 _UNKNOWN_KPA = 0.5  # sd of a value whose noise and steps cannot be seen
 _UNKNOWN_RPM = 25.0
+_UNKNOWN_S = 0.1
 
 
 @dataclass(frozen=True)
@@ -90,7 +99,7 @@ def prepare(
     if time is None:
         return _table(rpm, boost, sensor, even, rng)
     time, rpm, boost = _averaged(time, rpm, boost)
-    step = _median_step(time)
+    step = step_of(time, _UNKNOWN_S)
     noise = _noise(boost)
     window, calm_window = window_for(SENSOR_S, step, len(boost)), window_for(_CALM_S, step, len(boost))
     slow = window_for(_SPEED_S, step, len(boost))
@@ -115,7 +124,7 @@ def prepare(
         time,
         calm_rpm + shift[:, None],
         raw,
-        _smooth_rows(raw, window),
+        smooth_rows(raw, window),
         step,
         calm_rpm[-1] + shift + late,
         begin,
@@ -152,17 +161,12 @@ def _averaged(
     time: FloatArray, rpm: FloatArray, boost: FloatArray
 ) -> tuple[FloatArray, FloatArray, FloatArray]:
     """Fast logs brought to about fifty samples a second by plain means."""
-    count = int(_FINEST_S / max(_median_step(time), 1e-9))
+    count = int(_FINEST_S / max(step_of(time, _UNKNOWN_S), 1e-9))
     if count < 2 or len(time) < 8 * count:
         return time, rpm, boost
     whole = len(time) // count * count
     mean = [a[len(time) - whole :].reshape(-1, count).mean(axis=1) for a in (time, rpm, boost)]
     return mean[0], mean[1], mean[2]
-
-
-def _median_step(time: FloatArray) -> float:
-    steps = np.diff(time)
-    return float(np.median(steps[steps > 0.0])) if (steps > 0.0).any() else 0.1
 
 
 def _ramp(time: FloatArray, rpm: FloatArray) -> float:
@@ -193,20 +197,3 @@ def _delayed(time: FloatArray, boost: FloatArray, lag: FloatArray) -> FloatArray
     out = np.interp(at, time, boost)
     out += np.minimum(at - time[0], 0.0) * low + np.maximum(at - time[-1], 0.0) * high
     return np.asarray(out)
-
-
-def _smooth_rows(rows: FloatArray, window: int, order: int = 2) -> FloatArray:
-    """`smooth` for every row at once."""
-    samples = rows.shape[1]
-    if window <= order or samples < window:
-        return rows.copy()
-    half = window // 2
-    basis = np.vander(np.arange(-half, half + 1, dtype=np.float64), order + 1, increasing=True)
-    to_coefficients = np.linalg.pinv(basis)
-    out = np.empty_like(rows)
-    out[:, half : samples - half] = (
-        np.lib.stride_tricks.sliding_window_view(rows, window, axis=1) @ to_coefficients[0]
-    )
-    out[:, :half] = rows[:, :window] @ (basis[:half] @ to_coefficients).T
-    out[:, samples - half :] = rows[:, -window:] @ (basis[half + 1 :] @ to_coefficients).T
-    return out

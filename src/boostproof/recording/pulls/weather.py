@@ -23,7 +23,8 @@ from boostproof.physics.power_correction import (
     correct_power_sae_j1349,
 )
 from boostproof.recording.model import STANDARD_ATMOSPHERE, FloatArray, Metric, Pull
-from boostproof.recording.pulls.own_clock import at_times, step_of, through
+from boostproof.recording.pulls.own_clock import at_times, through
+from boostproof.recording.rows import step_of
 from boostproof.recording.signals.smooth import noise_gain, noise_of, smooth, window_for
 
 Controlled = Literal["gauge", "absolute"]

@@ -23,6 +23,7 @@ from boostproof.recording.readers.dbc import EXTENDED, read_databases
 from boostproof.recording.readers.encoding import decode, find_encoding
 from boostproof.recording.readers.frames import Frames, decode_frames
 from boostproof.recording.readers.grouped import table_of_groups
+from boostproof.recording.readers.limits import open_problem
 
 if TYPE_CHECKING:
     import polars as pl
@@ -40,14 +41,6 @@ _AFTER_PAUSE = 10.0  # s, what is left of it
 _REWIND = 1.0  # s; smaller steps back are frames of several buses out of order
 _LATEST = 1e11  # s; no clock has counted that far
 _SECONDS = 1e6  # stamps above are no count from line to line
-
-
-def looks_like_candump(head: str) -> bool:
-    """Whether the first lines of a text are frames in one of candump's forms."""
-    import polars as pl
-
-    lines = pl.Series([line for line in head.split("\n")[:_HEAD_LINES] if line.strip()], dtype=pl.String)
-    return len(lines) > 0 and max(_share(lines, _LOG_LINE), _share(lines, _SCREEN_LINE)) > 0.5
 
 
 def read_candump(path: Path, dbc_paths: Sequence[Path]) -> Table:
@@ -83,12 +76,7 @@ def _text(path: Path) -> bytes:
     try:
         data = path.read_bytes()
     except OSError as error:
-        raise InputError(
-            f"The file cannot be opened ({error.strerror or error}).",
-            kind="no-file",
-            where=str(path),
-            do="Check the path and that the file may be read.",
-        ) from error
+        raise open_problem(path, error) from error
     encoding = find_encoding(data[:_HEAD_BYTES], path.name)
     if encoding.startswith("utf-16") or b"\r" in data[:_HEAD_BYTES].replace(b"\r\n", b""):
         return decode(data, encoding).encode()

@@ -11,6 +11,7 @@ from typing import Any
 
 from boostproof.errors import InputError
 from boostproof.findings import Finding
+from boostproof.recording.readers.limits import open_problem
 
 EXTENDED = 0x8000_0000  # set in an id of 29 bits, as in the DBC file itself
 # Names in value tables for "the sender has no value".
@@ -128,12 +129,7 @@ def read_dbc(path: Path) -> Database:
     try:
         data = path.read_bytes()
     except OSError as error:
-        raise InputError(
-            f"The file cannot be opened ({error.strerror or error}).",
-            kind="no-file",
-            where=str(path),
-            do="Check the path and that the file may be read.",
-        ) from error
+        raise open_problem(path, error) from error
     try:
         # Tools write the degree sign in either encoding; the format itself names none.
         try:

@@ -18,6 +18,8 @@ _SLOW_S = 0.12  # s; with longer steps only single samples are judged
 _LARGEST_WINDOW = 31
 _NOISES = 8.0
 _MOST = 0.05  # of the samples; more than this is how the channel is, not a glitch
+_PRESSURE_LEAST = 40.0  # kPa
+_PRESSURE_STEP = 0.12  # s; between samples further apart boost can rise and fall by more than that
 _STOPPED, _RUNNING = 200.0, 1000.0  # rpm
 
 Rows = NDArray[np.bool_]
@@ -60,6 +62,13 @@ def without_glitches(values: FloatArray, step: float, *, least: float) -> FloatA
         return whole
     alone = glitches(whole, step, least=least)
     return filled(np.where(alone, np.nan, whole)) if alone.any() else whole
+
+
+def calm_pressure(kilopascal: FloatArray, step: float) -> FloatArray:
+    """A manifold pressure without glitches; as it is where samples lie so far apart that it may well jump."""
+    if step > _PRESSURE_STEP:
+        return kilopascal
+    return without_glitches(kilopascal, step, least=_PRESSURE_LEAST)
 
 
 def engine_speed(rpm: FloatArray, step: float) -> tuple[FloatArray, Rows]:

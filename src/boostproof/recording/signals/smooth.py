@@ -6,6 +6,8 @@ compare it with an independent library.
 
 from __future__ import annotations
 
+from functools import lru_cache
+
 import numpy as np
 
 from boostproof.recording.model import FloatArray
@@ -16,6 +18,20 @@ def window_for(seconds: float, step: float, rows: int) -> int:
     count = 2 * round(0.5 * seconds / max(step, 1e-9)) + 1
     largest = rows if rows % 2 else rows - 1
     return int(max(1, min(max(count, 3), largest)))
+
+
+@lru_cache(maxsize=64)
+def local_polynomial(window: int, order: int) -> tuple[FloatArray, FloatArray]:
+    """(powers of the offsets in a window, least-squares coefficients from its samples); not to be written to.
+
+    Parameters
+    ----------
+    window : odd
+    order : of the polynomial
+    """
+    half = window // 2
+    basis = np.vander(np.arange(-half, half + 1, dtype=np.float64), order + 1, increasing=True)
+    return basis, np.asarray(np.linalg.pinv(basis))
 
 
 def smooth(values: FloatArray, window: int, order: int = 2) -> FloatArray:
@@ -30,9 +46,7 @@ def smooth(values: FloatArray, window: int, order: int = 2) -> FloatArray:
     if window <= order or len(values) < window:
         return values.copy()
     half = window // 2
-    x = np.arange(-half, half + 1, dtype=np.float64)
-    basis = np.vander(x, order + 1, increasing=True)
-    to_coefficients = np.linalg.pinv(basis)
+    basis, to_coefficients = local_polynomial(window, order)
     out = np.convolve(values, to_coefficients[0][::-1], mode="same")
     # At the ends the first and last full window's polynomial is read off-centre.
     out[:half] = basis[:half] @ (to_coefficients @ values[:window])
@@ -40,13 +54,27 @@ def smooth(values: FloatArray, window: int, order: int = 2) -> FloatArray:
     return np.asarray(out)
 
 
+def smooth_rows(rows: FloatArray, window: int, order: int = 2) -> FloatArray:
+    """`smooth` for every row of an array at once: shape (rows, samples)."""
+    samples = rows.shape[1]
+    if window <= order or samples < window:
+        return rows.copy()
+    half = window // 2
+    basis, to_coefficients = local_polynomial(window, order)
+    out = np.empty_like(rows)
+    out[:, half : samples - half] = (
+        np.lib.stride_tricks.sliding_window_view(rows, window, axis=1) @ to_coefficients[0]
+    )
+    out[:, :half] = rows[:, :window] @ (basis[:half] @ to_coefficients).T
+    out[:, samples - half :] = rows[:, -window:] @ (basis[half + 1 :] @ to_coefficients).T
+    return out
+
+
 def noise_gain(window: int, order: int = 2) -> float:
     """Standard deviation of a smoothed sample over that of a raw one, for white noise."""
     if window <= order:
         return 1.0
-    half = window // 2
-    basis = np.vander(np.arange(-half, half + 1, dtype=np.float64), order + 1, increasing=True)
-    share: FloatArray = np.linalg.pinv(basis)[0]
+    share = local_polynomial(window, order)[1][0]
     return float(np.sqrt(np.dot(share, share)))
 
 

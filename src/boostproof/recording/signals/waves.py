@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from boostproof.recording.model import FloatArray
-from boostproof.recording.signals.smooth import smooth, window_for
+from boostproof.recording.signals.smooth import local_polynomial, smooth, window_for
 
 _LOWEST, _HIGHEST = 0.3, 20.0  # Hz (formats.md)
 _LEAST_PERIODS = 3.0
@@ -85,7 +85,7 @@ def _kept(window: int, turns: float) -> float:
     """Share of a wave that is left when a local parabola over ``window`` samples is taken out."""
     half = window // 2
     x = np.arange(-half, half + 1, dtype=np.float64)
-    weights = np.linalg.pinv(np.vander(x, 3, increasing=True))[0]
+    weights = local_polynomial(window, 2)[1][0]
     return float(np.clip(1.0 - np.sum(weights * np.cos(2.0 * np.pi * turns * x)), 0.5, 1.5))
 
 
