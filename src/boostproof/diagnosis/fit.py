@@ -13,7 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
-from boostproof.diagnosis.simulator import Hypothesis, Simulator
+from boostproof.diagnosis.hypotheses import Hypothesis
+from boostproof.diagnosis.simulator import Simulator
 
 STEP = 0.2  # of the finite differences, in standard deviations of the prior; a gate that sticks and slips makes noise
 _DAMPING = (0.0, 0.5, 3.0, 20.0, 150.0, 1500.0)

@@ -13,7 +13,8 @@ from boostproof.diagnosis.causes.model import Cause
 from boostproof.diagnosis.fit import Mode, find_modes
 from boostproof.diagnosis.importance import Draws, Proposal, log_prior, log_sum_exp, proposal_from
 from boostproof.diagnosis.search import random_numbers, search
-from boostproof.diagnosis.simulator import Hypothesis, Simulator, hypotheses_for
+from boostproof.diagnosis.hypotheses import Hypothesis, hypotheses_for
+from boostproof.diagnosis.simulator import Simulator
 
 HEALTHY_PRIOR = 0.05
 OTHER_PRIOR = 0.05

@@ -16,7 +16,8 @@ from numpy.typing import NDArray
 from boostproof.bench.response import Array
 from boostproof.diagnosis.evidence import COMPLAINT
 from boostproof.diagnosis.fit import Mode, find_modes
-from boostproof.diagnosis.simulator import Hypothesis, Simulator
+from boostproof.diagnosis.hypotheses import Hypothesis
+from boostproof.diagnosis.simulator import Simulator
 
 BANK = 256
 STARTS = 2  # kept per hypothesis
@@ -97,7 +98,7 @@ def _from_bank(
     points, index = [], []
     for i in chosen:
         normals, _ = random_numbers(seed, hypotheses[i].key, 0, BANK, d)
-        normals[:-1] *= 0.7  # nearer the middle: a fit is easier from there
+        normals[:-2] *= 0.7  # nearer the middle: a fit is easier from there
         normals[:, 0] = 0.0
         points.append(normals)
         index += [i] * BANK
@@ -159,7 +160,7 @@ def _trade(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]
 def random_numbers(seed: int, key: str, start: int, count: int, dimensions: int) -> tuple[Array, Array]:
     """Normal (dimensions, count) and uniform (count,) numbers from ``start`` on.
 
-    The first dimensions - 1 rows belong to the nuisances and are the same for every key; the last row
+    The first dimensions - 2 rows belong to the nuisances and are the same for every key; the last two rows
     and the uniforms are the mechanism's own. Scrambled Sobol points (SciPy), seeded by seed and key.
     """
     from scipy.special import ndtri
@@ -171,7 +172,7 @@ def random_numbers(seed: int, key: str, start: int, count: int, dimensions: int)
             engine.fast_forward(start)
         return np.asarray(engine.random(count)).T
 
-    shared = sobol(dimensions - 1, "nuisance")
-    own = sobol(2, key)
-    normals = ndtri(np.clip(np.concatenate([shared, own[:1]]), 1e-12, 1 - 1e-12))
-    return np.asarray(normals), own[1]
+    shared = sobol(dimensions - 2, "nuisance")
+    own = sobol(3, key)
+    normals = ndtri(np.clip(np.concatenate([shared, own[:2]]), 1e-12, 1 - 1e-12))
+    return np.asarray(normals), own[2]

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 
@@ -11,13 +12,16 @@ from numpy.typing import NDArray
 from boostproof import physics
 from boostproof.bench.response import Array, Candidates, Schedule
 from boostproof.car.prior import Prior
-from boostproof.diagnosis.causes.model import Cause
 from boostproof.diagnosis.drive import Drive
 from boostproof.diagnosis.evidence import EvidenceSet
+from boostproof.diagnosis.hypotheses import Hypothesis
 from boostproof.physics import layout, system
 from boostproof.physics.change import Change, apply_all
 from boostproof.physics.lanes import Kernel, make_kernel
 from boostproof.physics.system import OUTPUT_INDEX
+
+
+SEVERITY_ROWS = (-1, -2)  # of z, for the first and the second fault
 
 
 @lru_cache(maxsize=1)
@@ -33,49 +37,6 @@ def car_kernel() -> Kernel:
         sources=[physics],
         name="car",
     )
-
-
-@dataclass(frozen=True)
-class Hypothesis:
-    """One way in which the car may be wrong, as it is simulated.
-
-    Attributes
-    ----------
-    key : mechanism and number of the variant; names its random numbers
-    causes : causes that share it
-    changes : edits of the sound car, from mild to severe
-    share : share of the mechanism's mass
-    """
-
-    key: str
-    causes: tuple[Cause, ...]
-    changes: tuple[Change, ...]
-    share: float = 1.0
-
-    @property
-    def healthy(self) -> bool:
-        """No fault at all."""
-        return not self.causes
-
-    @property
-    def mechanism(self) -> str:
-        """The mechanism alone, shared by its variants."""
-        return self.key.split("/")[0]
-
-
-HEALTHY = Hypothesis("healthy", (), ())
-
-
-def hypotheses_for(causes: tuple[Cause, ...], controller: str) -> tuple[Hypothesis, ...]:
-    """Healthy, and every mechanism of the causes with its variants."""
-    mechanisms: dict[str, list[Cause]] = {}
-    for cause in causes:
-        mechanisms.setdefault(cause.mechanism, []).append(cause)
-    out = [HEALTHY]
-    for mechanism, members in mechanisms.items():
-        for number, (share, changes) in enumerate(members[0].variants_for(controller)):
-            out.append(Hypothesis(f"{mechanism}/{number}", tuple(members), changes, share))
-    return tuple(out)
 
 
 @dataclass(frozen=True)
@@ -114,33 +75,45 @@ class Simulator:
 
     @property
     def dimensions(self) -> int:
-        """Numbers per candidate: nuisances and one severity."""
-        return self.prior.size + 1
+        """Numbers per candidate: nuisances, the severity of a second fault, and of the first."""
+        return self.prior.size + 2
 
     def parameters(
-        self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]
+        self, z: Array, hypotheses: Sequence[Hypothesis], index: NDArray[np.intp]
     ) -> tuple[Array, Array]:
         """Sound and actual parameter arrays of candidates, (parameters, n) each."""
-        from scipy.special import ndtr
-
-        sound = self.prior.sound(z[:-1])
+        sound = self.prior.sound(z[: self.prior.size])
         actual = sound.copy()
-        severity = ndtr(z[-1])
         for h in np.unique(index):
             chosen = np.flatnonzero(index == h)
-            changes = hypotheses[h].changes
-            if changes:
-                actual[:, chosen] = apply_all(changes, sound[:, chosen], severity[chosen])
+            for part, row in zip(hypotheses[h].parts, SEVERITY_ROWS, strict=False):
+                actual[:, chosen] = apply_all(part.changes, actual[:, chosen], _severity(z[row, chosen]))
         return sound, actual
 
-    def candidates(self, sound: Array, actual: Array) -> Candidates:
-        """Simulate parameter arrays."""
+    def with_one_fault(
+        self, z: Array, sound: Array, hypotheses: Sequence[Hypothesis], index: NDArray[np.intp]
+    ) -> tuple[NDArray[np.intp], Array]:
+        """Candidates of pairs with one of their faults alone: which candidate each is of, and their parameters."""
+        paired = np.flatnonzero(np.array([h.paired for h in hypotheses], bool)[index])
+        of, par = [paired[:0]], [sound[:, :0]]
+        for h in np.unique(index[paired]):
+            chosen = paired[index[paired] == h]
+            for part, row in zip(hypotheses[h].parts, SEVERITY_ROWS, strict=True):
+                of.append(chosen)
+                par.append(apply_all(part.changes, sound[:, chosen], _severity(z[row, chosen])))
+        return np.concatenate(of), np.concatenate(par, axis=1)
+
+    def candidates(
+        self, sound: Array, actual: Array, one_fault: tuple[NDArray[np.intp], Array] | None = None
+    ) -> Candidates:
+        """Simulate parameter arrays; ``one_fault`` as :meth:`with_one_fault` gives it, for pairs."""
         kernel = car_kernel()
         out = kernel.run(actual, self.drive.inputs, self.drive.steps, self.drive.record, self.drive.slots)
         different, of = distinct(sound)
         n = different.shape[1]
+        apart, single = one_fault if one_fault is not None else (np.zeros(0, np.intp), actual[:, :0])
         ramp = kernel.run(
-            np.concatenate([different, actual], axis=1),
+            np.concatenate([different, actual, single], axis=1),
             self.sound_drive.inputs,
             self.sound_drive.steps,
             self.sound_drive.record,
@@ -148,7 +121,10 @@ class Simulator:
         )
         shown = ramp[:, [OUTPUT_INDEX["boost"], OUTPUT_INDEX["boost_measured"]]]
         as_sound = shown[:, :, of]
-        noticed = np.abs(shown[:, :, n:] - as_sound).max(axis=(0, 1))
+        with_fault = shown[:, :, n : n + len(of)]
+        noticed = np.abs(with_fault - as_sound).max(axis=(0, 1))
+        # of two faults each must make a difference beside the other, else it is one fault and a blemish
+        np.minimum.at(noticed, apart, np.abs(with_fault[:, :, apart] - shown[:, :, n + len(of) :]).max(axis=(0, 1)))
         slots = highest_pull(self.drive)
         return Candidates(
             par=actual,
@@ -162,18 +138,25 @@ class Simulator:
             simulated=run_pull,
         )
 
-    def evaluate(self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]) -> Evaluation:
+    def evaluate(self, z: Array, hypotheses: Sequence[Hypothesis], index: NDArray[np.intp]) -> Evaluation:
         """Residuals and likelihoods of candidates.
 
         Parameters
         ----------
-        z : (dimensions, n); the last row is the severity's normal number
+        z : (dimensions, n); the last row is the severity's normal number, the one before that of a second fault
         hypotheses, index : which hypothesis each candidate is drawn under, (n,)
         """
         sound, actual = self.parameters(z, hypotheses, index)
-        residuals = self.evidence.residuals(self.candidates(sound, actual))
+        one_fault = self.with_one_fault(z, sound, hypotheses, index)
+        residuals = self.evidence.residuals(self.candidates(sound, actual, one_fault))
         residuals = np.clip(residuals, -1e4, 1e4)
         return Evaluation(residuals, self.evidence.by_block(residuals))
+
+
+def _severity(z: Array) -> Array:
+    from scipy.special import ndtr
+
+    return np.asarray(ndtr(z))
 
 
 def run_pull(par: Array, changes: tuple[Change, ...], schedule: Schedule) -> Array:

@@ -61,7 +61,7 @@ def compatible(a: Cause, b: Cause) -> bool:
     if a.mechanism == b.mechanism or frozenset((a.id, b.id)) in _EXCLUSIVE:
         return False
     return any(
-        not _contradict(mine, yours)
+        not contradict(mine, yours)
         for car in _cars()
         if a.applies(car) and b.applies(car)
         for (_, mine), (_, yours) in product(a.variants_for(car.controller), b.variants_for(car.controller))
@@ -79,7 +79,8 @@ def _cars() -> tuple[Fitted, ...]:
     )
 
 
-def _contradict(mine: tuple[Change, ...], yours: tuple[Change, ...]) -> bool:
+def contradict(mine: tuple[Change, ...], yours: tuple[Change, ...]) -> bool:
+    """Whether two sets of changes meet in one parameter and pull it two ways, or one replaces its value."""
     return any(
         _direction(one) != _direction(other) or _replaces(one) or _replaces(other)
         for one, other in product(mine, yours)
