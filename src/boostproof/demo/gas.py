@@ -62,8 +62,11 @@ def hole(area: float, p_from: float, p_to: float, temp: float) -> float:
 
 
 @compiled
-def steepness(mass_flow: float, p_one: float, p_two: float) -> float:
-    """Secant slope |dm/dp| of :func:`hole`, for the half-implicit step of a small volume."""
-    gap = abs(p_one - p_two)
-    least = 0.03 * max(p_one, p_two)
-    return abs(mass_flow) / max(gap, least)
+def steepness(area: float, p_one: float, p_two: float, temp: float) -> float:
+    """Flow of :func:`hole` over the pressure difference (kg/(s Pa)), for the implicit step of a small volume.
+
+    Where flow is linear in the difference this is its slope, at equal pressures too.
+    """
+    high = max(p_one, p_two)
+    low = min(min(p_one, p_two), 0.97 * high)
+    return hole(area, high, low, temp) / (high - low)

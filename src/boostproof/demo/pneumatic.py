@@ -1,8 +1,9 @@
 """From the take-off to the rod: hoses, controller, actuator chamber, rod with friction.
 
 One step serves both the car and the bench: on the bench the supply is a regulator and there is no
-exhaust push. Small volumes are advanced half-implicitly (pressure over conductance), the rod with
-semi-implicit Euler and stick-slip.
+exhaust push. The three small volumes are advanced together, implicitly in their pressures, and what
+leaves one enters the next, so that no air is made or lost; the rod goes with semi-implicit Euler and
+stick-slip, and takes the chamber's volume with it at one mass of air.
 """
 
 from __future__ import annotations
@@ -28,6 +29,12 @@ def signal_at_rest(pressure: float) -> NDArray[np.float64]:
     state[[INLET, LINE, CHAMBER]] = pressure
     state[LINE_TEMP] = 310.0
     return state
+
+
+@compiled
+def chamber_volume(a: Actuator, travel: float) -> float:
+    """Air space of the actuator (m3) at a travel of its rod (m)."""
+    return a.volume + a.area * (1.0 - a.area_fall * travel) * travel
 
 
 @compiled
@@ -78,26 +85,34 @@ def signal_step(
         state[VALVE] += (wish - state[VALVE]) * min(1.0, dt / 0.002)
         path = s.supply_port * (1.0 - state[VALVE])
         vent = s.bleed_area + s.vent_port * state[VALVE]
-    m_in = hole(supply_area, supply, inlet, temp)
-    m_path = hole(path, inlet, line, temp)
-    g_path = steepness(m_path, inlet, line)
-    gain = dt * rt / s.supply_volume
-    inlet += gain * (m_in - m_path) / (1.0 + gain * (steepness(m_in, supply, inlet) + g_path))
-    m_vent = hole(vent, line, ambient, temp)
-    m_leak = hole(s.leak_area, line, ambient, temp)
-    m_hose = hole(s.hose_area, line, chamber, temp)
-    g_hose = steepness(m_hose, line, chamber)
-    gain = dt * rt / s.hose_volume
-    slopes = g_path + g_hose + steepness(m_vent + m_leak, line, ambient)
-    line += gain * (m_path - m_vent - m_leak - m_hose) / (1.0 + gain * slopes)
-    m_skin = hole(a.leak_area, chamber, ambient, temp)
     area = a.area * (1.0 - a.area_fall * state[TRAVEL])
-    volume = a.volume + area * state[TRAVEL]
-    gain = dt * rt / volume
-    change = gain * (m_hose - m_skin) - dt * chamber * area * state[SPEED] / volume
-    chamber += change / (1.0 + gain * (g_hose + steepness(m_skin, chamber, ambient)))
+    volume = chamber_volume(a, state[TRAVEL])
+    # flows now, and how they answer to the pressures on either side
+    open_area = vent + s.leak_area
+    m_in, g_in = hole(supply_area, supply, inlet, temp), steepness(supply_area, supply, inlet, temp)
+    m_path, g_path = hole(path, inlet, line, temp), steepness(path, inlet, line, temp)
+    m_open, g_open = hole(open_area, line, ambient, temp), steepness(open_area, line, ambient, temp)
+    m_hose, g_hose = hole(s.hose_area, line, chamber, temp), steepness(s.hose_area, line, chamber, temp)
+    m_skin, g_skin = hole(a.leak_area, chamber, ambient, temp), steepness(a.leak_area, chamber, ambient, temp)
+    # three volumes in a row: eliminate the ends, solve for the middle
+    c_inlet, c_line, c_chamber = dt * rt / s.supply_volume, dt * rt / s.hose_volume, dt * rt / volume
+    first, last = 1.0 / c_inlet + g_in + g_path, 1.0 / c_chamber + g_hose + g_skin
+    net_first, net_last = m_in - m_path, m_hose - m_skin
+    middle = 1.0 / c_line + g_path + g_open + g_hose - g_path * g_path / first - g_hose * g_hose / last
+    net = m_path - m_open - m_hose + g_path * net_first / first + g_hose * net_last / last
+    d_line = net / middle
+    d_inlet = (net_first + g_path * d_line) / first
+    d_chamber = (net_last + g_hose * d_line) / last
+    m_in -= g_in * d_inlet
+    m_path += g_path * (d_inlet - d_line)
+    m_open += g_open * d_line
+    m_hose += g_hose * (d_line - d_chamber)
+    m_skin += g_skin * d_chamber
+    inlet += c_inlet * (m_in - m_path)
+    line += c_line * (m_path - m_open - m_hose)
+    chamber += c_chamber * (m_hose - m_skin)
     state[INLET], state[LINE], state[CHAMBER] = inlet, line, chamber
-    state[VENTED] = m_vent + m_leak
+    state[VENTED] = m_open
     # the rod
     stop = min(a.stroke, g.free_travel)
     x, v = state[TRAVEL], state[SPEED]
@@ -128,6 +143,7 @@ def signal_step(
     elif x >= stop:
         x, v = stop, 0.0
     state[TRAVEL], state[SPEED] = x, v
+    state[CHAMBER] = chamber * volume / chamber_volume(a, x)
 
 
 def critical_damping(mass: float, stiffness: float, share: float) -> float:

@@ -12,6 +12,7 @@ from boostproof.demo.draw import Car, hole_area, hose_area
 from boostproof.demo.hardware import BALL, BLEED, NONE, SOLENOID, Hardware
 from boostproof.demo.metrics import PSI
 from boostproof.demo.people import ShopGauge, loudness
+from boostproof.demo.pneumatic import CHAMBER, INLET, LINE, TRAVEL
 from boostproof.demo.rig import Rig, solenoid_at, sweep, vent_flow
 
 
@@ -103,6 +104,53 @@ def test_blocked_bleed_traps_the_arm(cars: dict[float, Car]) -> None:
     shut = sweep(cars[BALL].hardware.changed("signal", bleed_area=0.0, ball_leak=0.0), "controller", 275e3)
     assert sound.returned is not None and sound.returned < 5.0
     assert shut.returned is None
+
+
+@pytest.mark.parametrize("kind", [NONE, BALL, BLEED, SOLENOID])
+@pytest.mark.parametrize("where", ["actuator", "controller"])
+def test_no_air_is_made_or_lost_when_everything_is_shut(cars: dict[float, Car], kind: float, where: str) -> None:
+    sealed = cars[kind].hardware.changed("signal", bleed_area=0.0, leak_area=0.0)
+    rig = Rig.of(sealed.changed("actuator", leak_area=0.0), where)
+    a, signal = rig.actuator, rig.signal
+    # arm and air are still on their way
+    rig.state[[INLET, LINE, CHAMBER]] = rig.ambient + np.array([3.0, 0.5, 1.0]) * sealed.bench_opening
+    rig.state[TRAVEL] = 0.5 * sealed.travel
+
+    def air() -> float:
+        """Pressure times volume over all three spaces, which is mass at one temperature."""
+        travel = rig.state[TRAVEL]
+        chamber = a.volume + a.area * (1.0 - a.area_fall * travel) * travel
+        volumes = np.array([signal.supply_volume, signal.hose_volume, chamber])
+        return float(rig.state[[INLET, LINE, CHAMBER]] @ volumes)
+
+    before, travel = air(), rig.state[TRAVEL]
+    rig.hold(0.0, 60.0, shut=True)
+    assert rig.state[TRAVEL] != travel
+    assert air() == pytest.approx(before, rel=1e-9)
+
+
+def test_a_leak_empties_the_actuator_as_choked_air_does(cars: dict[float, Car]) -> None:
+    # isothermal volume behind a choked hole: p falls as exp(-t/tau), tau = V / (0.6847 A sqrt(R T))
+    car = cars[NONE].hardware
+    hole = hole_area(0.15e-3)
+    car = car.changed("actuator", leak_area=hole, preload=1e4, static_friction=1e9)  # the rod stays where it is
+    rig = Rig.of(car, "actuator")
+    rig.hold(300e3, 20.0)
+    volume = rig.signal.supply_volume + rig.signal.hose_volume + rig.actuator.volume
+    tau = volume / (0.6847 * hole * np.sqrt(287.05 * car.air.temperature))
+    start = rig.state[CHAMBER]
+    for seconds in (2.0, 4.0):
+        rig.hold(0.0, 2.0, shut=True)
+        fallen = start * np.exp(-seconds / tau)
+        assert fallen > car.air.pressure / 0.53  # still choked
+        assert rig.state[CHAMBER] == pytest.approx(fallen, rel=2e-3)
+
+
+@pytest.mark.parametrize("kind", [NONE, BALL, BLEED, SOLENOID])
+def test_a_sound_actuator_holds_its_air_for_a_minute(cars: dict[float, Car], kind: float) -> None:
+    # common practice, no source: a sound one loses less than 3 kPa in a minute
+    start, _, minute = sweep(cars[kind].hardware, "actuator", 240e3).leak
+    assert start - minute < 3e3
 
 
 def test_torn_diaphragm_empties_the_line(cars: dict[float, Car]) -> None:
