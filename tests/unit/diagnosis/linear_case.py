@@ -1,0 +1,82 @@
+"""A case in which all is linear and normal, so that every evidence is known in closed form.
+
+The three "parts of the car" that the log shows and the five that readings show are sums of the unknowns,
+other sums under every hypothesis; errors are independent. The evidence of any rows y of it is then the
+normal density of y around 0 with covariance ``A A^T + D`` (textbook).
+"""
+
+from __future__ import annotations
+
+from types import SimpleNamespace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.bench.response import Array, Candidates
+from boostproof.diagnosis.causes import BY_ID
+from boostproof.diagnosis.evidence import Block, EvidenceSet
+from boostproof.diagnosis.hypotheses import Hypothesis, hypotheses_for
+from boostproof.diagnosis.simulator import Evaluation
+
+CAUSES = (BY_ID["charge-leak"], BY_ID["spring-weak"], BY_ID["port-too-small"])
+LOG_ROWS = 3
+SOURCES = ("sweep", "sweep", "travel", "hoses", "shaft")
+SD = np.array([0.6, 0.5, 0.7, 0.4, 0.8, 0.5, 0.9, 0.6])
+
+
+class LinearCase:
+    """Stands where the simulator of a car stands."""
+
+    def __init__(self, hypotheses: tuple[Hypothesis, ...], y: Array, sharp: float = 1.0) -> None:
+        self.prior = SimpleNamespace(size=6, sound=lambda z: z)
+        self.dimensions = 8
+        self.scout = None
+        self.ambient = 101325.0
+        self.y = y
+        self.sd = np.concatenate([SD[:LOG_ROWS], SD[LOG_ROWS:] / sharp])
+        rng = np.random.default_rng(8)
+        self.a = {h.key: rng.normal(size=(len(y), 8)) * 0.8 for h in hypotheses}
+        self.evidence = EvidenceSet((self._block("pulls", "log", list(range(LOG_ROWS))), *self._readings()))
+
+    def _readings(self) -> list[Block]:
+        return [self._block(source, "bench", [LOG_ROWS + k]) for k, source in enumerate(SOURCES)]
+
+    def _block(self, source: str, group: str, rows: list[int]) -> Block:
+        sd, y = self.sd[rows][:, None], self.y[rows][:, None]
+        constant = -float(np.log(sd).sum()) - 0.5 * len(rows) * float(np.log(2.0 * np.pi))
+        flat = -len(rows) * float(np.log(12.0))
+        return Block(source, lambda cars: (cars.par[rows] - y) / sd, len(rows), constant, 1e9, flat, group)
+
+    def parameters(
+        self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]
+    ) -> tuple[Array, Array]:
+        """What the car shows, as its parameters."""
+        out = np.zeros((len(self.y), z.shape[1]))
+        for i in np.unique(index):
+            out[:, index == i] = self.a[hypotheses[i].key] @ z[:, index == i]
+        return out, out
+
+    def candidates(self, sound: Array, actual: Array) -> Candidates:
+        """Nothing to simulate."""
+        return Candidates(actual, np.ones(1), np.zeros((0, 0, actual.shape[1])), sound=sound)
+
+    def evaluate(self, z: Array, hypotheses: list[Hypothesis], index: NDArray[np.intp]) -> Evaluation:
+        """As the simulator's."""
+        residuals = self.evidence.residuals(self.candidates(*self.parameters(z, hypotheses, index)))
+        return Evaluation(residuals, self.evidence.by_block(residuals))
+
+    def exact(self, key: str, rows: list[int]) -> float:
+        """Log evidence of some rows under a hypothesis."""
+        if not rows:
+            return 0.0
+        a = self.a[key][rows]
+        covariance = a @ a.T + np.diag(self.sd[rows] ** 2)
+        _, logdet = np.linalg.slogdet(covariance)
+        square = self.y[rows] @ np.linalg.solve(covariance, self.y[rows])
+        return float(-0.5 * (square + logdet + len(rows) * np.log(2.0 * np.pi)))
+
+
+def linear_case(sharp: float = 1.0) -> LinearCase:
+    """The case, with readings ``sharp`` times as sharp as the log's bins."""
+    y = np.array([1.2, -0.7, 0.9, 1.5, -1.1, 0.4, -0.8, 1.0])
+    return LinearCase(hypotheses_for(CAUSES, "none"), y, sharp)
