@@ -1,7 +1,8 @@
-"""Set-ups of test pulls as changes of the car, and how such pulls are driven.
+"""Set-ups of test pulls as changes of the car, and how such pulls would be driven.
 
-The pulls are imagined, never driven: they serve to say what a test would show. So one slow ramp, one held
-speed and one lift stand for all that a person might do (common practice, no source).
+The same changes serve for pulls that were driven with such a set-up. The schedules are imagined: they serve to
+say what a test would show, so one slow ramp, one held speed and one lift stand for all that a person might do
+(common practice, no source).
 """
 
 from __future__ import annotations
@@ -53,6 +54,58 @@ GATE_HELD_OPEN: tuple[Change, ...] = (
         )
     ),
 )  # fmt: skip
+
+# The gate stands shut whatever the signal does. Only to read what somebody recorded: no test asks for it.
+GATE_HELD_SHUT: tuple[Change, ...] = (
+    *(
+        _set(name, amount)
+        for name, amount in (
+            ("opening_pressure", 4.0e5), ("other_opening", 0.0), ("assistance", 0.0), ("friction", 4.0e6),
+            ("other_friction", 4.0e6), ("rod_off", 0.0), ("ports_swapped", 0.0), ("upper_feed", 0.0),
+        )
+    ),
+)  # fmt: skip
+SHUT_TURNS = 0.25  # a shut bleed valve still passes what this part of a turn would
+
+
+def signal_taken_at(place: str) -> tuple[Change, ...]:
+    """The signal line moved to another take-off; behind the cooler at full load is as good as the manifold."""
+    return (_set("take_off", 0.0 if place == "compressor outlet" else 1.0),)
+
+
+def adjuster_at(turns: float, controller: str, found: float | None) -> tuple[Change, ...]:
+    """The adjuster of a controller at another setting.
+
+    Parameters
+    ----------
+    turns : turns in during the pull; of a bleed valve from bleed shut
+    controller : "ball and spring" or "bleed valve"
+    found : turns in as found, None where not known: then the setting counts from slack, or from bleed shut,
+        and what was found wrong with the setting is gone
+
+    >>> [(c.how, c.other, c.severe) for c in adjuster_at(2.0, "ball and spring", 3.5)]
+    [('add share', 'offset_per_turn', -1.5)]
+    """
+    if controller == "bleed valve":
+        if found is None:
+            return (Change("bleed_area", "share", turns + SHUT_TURNS, turns + SHUT_TURNS, other="bleed_per_turn"),)
+        share = (turns + SHUT_TURNS) / (found + SHUT_TURNS)
+        return (Change("bleed_area", "scale", share, share),)
+    if found is None:
+        return (
+            Change("offset", "share", 1.0, 1.0, other="offset_at_slack"),
+            Change("offset", "add share", turns, turns, other="offset_per_turn"),
+        )
+    return (Change("offset", "add share", turns - found, turns - found, other="offset_per_turn"),)
+
+
+# The solenoid driven with one duty by hand, which then comes with the inputs.
+FIXED_DUTY: tuple[Change, ...] = (_set("closed_loop", 0.0),)
+
+
+def exhaust_open(loss: float) -> tuple[Change, ...]:
+    """Nothing behind the turbine but ``loss`` of a short pipe [1/m4]; what blocked the rest is gone."""
+    return (_set("exhaust_loss", loss),)
 
 
 def slow_ramp(

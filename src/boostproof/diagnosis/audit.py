@@ -7,13 +7,13 @@ answer unmarked. An embedded error estimate does not find such cars, halving doe
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from boostproof.diagnosis.drive import Drive
 from boostproof.diagnosis.particles import Particles
-from boostproof.diagnosis.simulator import car_kernel
+from boostproof.diagnosis.simulator import run_drive
 from boostproof.physics.system import OUTPUT_INDEX
 
 MOST = 64  # cars of one audit, those with the largest weights
@@ -62,14 +62,14 @@ def audit(particles: Particles, drive: Drive) -> Audit:
     )
     weight = np.bincount(back.ravel(), particles.weight[places])
     heaviest = np.argsort(-weight)[:MOST]
-    exact = car_kernel().run(
-        cars[:, heaviest],
-        np.repeat(drive.inputs, 2, axis=0),
-        np.repeat(0.5 * drive.steps, 2),
-        np.repeat(drive.record, 2),
-        drive.slots,
-        dtype=np.float64,
-    )[:, OUTPUT_INDEX["boost"]]
+    halved = replace(
+        drive,
+        inputs=np.repeat(drive.inputs, 2, axis=0),
+        steps=np.repeat(0.5 * drive.steps, 2),
+        record=np.repeat(drive.record, 2),
+        first_steps=tuple(2 * first for first in drive.first_steps),
+    )
+    exact = run_drive(cars[:, heaviest], halved, dtype=np.float64)[:, OUTPUT_INDEX["boost"]]
     used = particles.candidates.all_outputs[:, OUTPUT_INDEX["boost"]][:, places[first[heaviest]]]
     difference = np.abs(exact - used).max(axis=0)
     share = weight[heaviest] / weight[heaviest].sum()

@@ -3,21 +3,29 @@
 A `Drive` holds the inputs of every time step (engine speed, throttle, target, logged duty, air
 around), and says which steps belong to which bin of engine speed of which pull. Gaps and the time
 between pulls are driven too, with longer steps: pressure trapped in the line lasts from pull to pull.
+Where the throttle was opened at a held speed the bins are of time since the opening instead. Recordings made
+with different set-ups are driven apart, each set-up from a cruise of its own.
 """
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from dataclasses import dataclass, field, replace
 from itertools import pairwise
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, NamedTuple
 
 import numpy as np
 from numpy.typing import NDArray
 
+from boostproof.diagnosis.bins import BIN as BIN
+from boostproof.diagnosis.bins import Bin as Bin
+from boostproof.diagnosis.bins import bins_of
+from boostproof.diagnosis.configurations import AS_FOUND, Configuration
 from boostproof.physics import system
 
 if TYPE_CHECKING:
     from boostproof.recording.model import Pull, Recording
+    from boostproof.recording.pulls.held import Held
 
 FloatArray = NDArray[np.float64]
 RPM = np.pi / 30.0
@@ -32,35 +40,28 @@ STEP_GAP = 0.06  # s, longest step where the log has a hole
 GAP_GROWTH = 1.04  # of the steps from the beginning of a hole on: what moves fast comes to rest first
 GAP_KEPT = 12.0  # s of a hole that are driven; longer ones change nothing more
 LEAD_IN = 1.5  # s of cruise before a log that starts with a pull
-BIN = 250.0 * RPM  # rad/s
 HEATING_TIME = 20.0  # s of full load in which gate and housing take two thirds of their heat (judgement)
 COOLING_TIME = 120.0  # s, likewise without load
 FULL_LOAD = 0.6  # throttle opening from which the exhaust heats the gate
-SETTLE = 0.45  # s after the throttle opens that no bin uses
+STEP_SPOOL, SPOOL_TIME = 0.0125, 0.8  # s, of a throttle opened at a held speed
 RAMP_SHARES = (0.41, 0.48, 0.55, 0.65, 0.75, 0.85, 0.95)  # of redline
 
 
-@dataclass(frozen=True)
-class Bin:
-    """One bin of engine speed of one pull: where it is simulated and what was measured there.
+class Driven(NamedTuple):
+    """One recording with what of it counts, and how the car stood for it.
 
     Attributes
     ----------
-    pull : number of the pull, from 0
-    slot : row of the kernel's output
-    engine_speed : mean over the bin [rad/s]
-    start, stop : rows of the recording
-    recording : number of the recording, from 0
-    ambient : pressure of the air around [Pa abs]
+    recording : as read
+    pulls : full-load pulls in order of time
+    configuration : the set-up
+    held : openings of the throttle at a held speed, in order of time
     """
 
-    pull: int
-    slot: int
-    engine_speed: float
-    start: int
-    stop: int
-    recording: int = 0
-    ambient: float = 101325.0
+    recording: Recording
+    pulls: tuple[Pull, ...]
+    configuration: Configuration = AS_FOUND
+    held: tuple[Held, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -74,6 +75,8 @@ class Drive:
     record : (steps,) output slot or -1
     bins : one per slot, in order of slots
     pulls : number of pulls
+    configurations : set-ups, in the order in which they are driven
+    first_steps : step at which each of them begins
     """
 
     inputs: FloatArray = field(repr=False)
@@ -81,31 +84,38 @@ class Drive:
     record: NDArray[np.int32] = field(repr=False)
     bins: tuple[Bin, ...]
     pulls: int
+    configurations: tuple[Configuration, ...] = (AS_FOUND,)
+    first_steps: tuple[int, ...] = (0,)
 
     @property
     def slots(self) -> int:
         """Number of output slots."""
         return len(self.bins)
 
+    @property
+    def stretches(self) -> tuple[slice, ...]:
+        """Steps of each set-up, in the order of ``configurations``."""
+        return tuple(slice(a, b) for a, b in pairwise((*self.first_steps, len(self.steps))))
 
-def drive_from(
-    recording: Recording, pulls: tuple[Pull, ...], target: float, temperature: float, *, loop: bool = True
-) -> Drive:
+
+def drive_from(driven: Driven, target: float, temperature: float, *, loop: bool = True) -> Drive:
     """Drive of all full-load pulls of a recording and the time between them.
 
     Parameters
     ----------
-    recording : with engine speed; throttle, duty and target are used where logged
-    pulls : full-load pulls in order of time
+    driven : recording with engine speed, throttle, duty and target used where logged, and what of it counts
     target : boost wanted where the log has no target channel [Pa gauge]
     temperature : air around where it is not logged [K]
     loop : whether the car has a boost loop, which asks for shorter steps
     """
+    recording = driven.recording
+    pulls: list[Pull | Held] = sorted((*driven.pulls, *driven.held), key=lambda p: p.start)
     time = recording.time
     speed = _filled(recording.values("engine_speed"), len(time), 0.0)
     throttle = _throttle(recording, pulls)
     wanted = _target(recording, target)
-    duty = _filled(recording.values("duty"), len(time), 0.0)
+    by_hand = driven.configuration.duty
+    duty = _filled(recording.values("duty") if by_hand is None else None, len(time), by_hand or 0.0)
     ambient = recording.barometer.value
 
     begin = max(time[pulls[0].start] - LEAD_IN, time[0])
@@ -121,7 +131,9 @@ def drive_from(
             grid.append(_between(time, now, opening))
         jump = min(first + JUMP_TIME, last)
         grid.append(np.arange(opening, jump - 1e-9, STEP_JUMP))
-        grid.append(np.arange(jump, last - 1e-9, STEP_LOOP if loop else STEP_PULL))
+        spooled = min(first + SPOOL_TIME, last) if pull in driven.held else jump
+        grid.append(np.arange(jump, spooled - 1e-9, STEP_SPOOL))
+        grid.append(np.arange(spooled, last - 1e-9, STEP_LOOP if loop else STEP_PULL))
         now = last
     edges = np.concatenate([*grid, [now]])
     steps = np.minimum(np.diff(edges), STEP_GAP)
@@ -138,8 +150,8 @@ def drive_from(
     inputs[before & (middle < begin), 1] = 0.13
     inputs[before & (middle < begin), 0] = max(speed[pulls[0].start], 80.0)
     inputs[:, 6] = gate_heat(inputs[:, 1], np.diff(edges))
-    record, bins = _bins(time, speed, pulls, middle, inputs)
-    return Drive(inputs, steps, record, bins, len(pulls))
+    record, bins = bins_of(time, speed, pulls, middle, inputs)
+    return Drive(inputs, steps, record, bins, len(pulls), (driven.configuration,))
 
 
 def gate_heat(throttle: FloatArray, steps: FloatArray, start: float = 0.0) -> FloatArray:
@@ -165,21 +177,50 @@ def gate_heat(throttle: FloatArray, steps: FloatArray, start: float = 0.0) -> Fl
 
 
 def joined(drives: list[Drive]) -> Drive:
-    """Drives of several recordings, one after the other, as one; pulls and slots are numbered on."""
+    """Drives of several recordings, one after the other, as one; pulls and slots are numbered on.
+
+    Those of one set-up must stand together.
+    """
     bins: list[Bin] = []
-    records, pulls = [], 0
+    records, pulls, steps = [], 0, 0
+    configurations: list[Configuration] = []
+    first_steps: list[int] = []
     for number, drive in enumerate(drives):
         first = len(bins)
+        if not configurations or configurations[-1] != drive.configurations[0]:
+            configurations += drive.configurations
+            first_steps.append(steps)
         records.append(np.where(drive.record >= 0, drive.record + first, -1).astype(np.int32))
-        bins += [replace(b, pull=b.pull + pulls, slot=b.slot + first, recording=number) for b in drive.bins]
+        bins += [
+            replace(
+                b,
+                pull=b.pull + pulls,
+                slot=b.slot + first,
+                recording=number,
+                configuration=len(configurations) - 1,
+            )
+            for b in drive.bins
+        ]
         pulls += drive.pulls
+        steps += len(drive.steps)
     return Drive(
         np.concatenate([d.inputs for d in drives]),
         np.concatenate([d.steps for d in drives]),
         np.concatenate(records),
         tuple(bins),
         pulls,
+        tuple(configurations),
+        tuple(first_steps),
     )
+
+
+def by_configuration(driven: Sequence[Driven]) -> list[Driven]:
+    """Recordings of one set-up together, those of the car as found first, else in the given order."""
+    order: list[Configuration] = [AS_FOUND]
+    for item in driven:
+        if item.configuration not in order:
+            order.append(item.configuration)
+    return sorted(driven, key=lambda item: order.index(item.configuration))
 
 
 def sound_ramp(
@@ -220,7 +261,7 @@ def _filled(values: FloatArray | None, rows: int, default: float) -> FloatArray:
     return np.asarray(np.interp(np.arange(rows), np.flatnonzero(good), values[good]))
 
 
-def _throttle(recording: Recording, pulls: tuple[Pull, ...]) -> FloatArray:
+def _throttle(recording: Recording, pulls: Sequence[Pull | Held]) -> FloatArray:
     """Opening, 1 within the pulls whatever the channel's own full scale, small between them."""
     logged = recording.values("throttle")
     if logged is None:
@@ -262,40 +303,3 @@ def _hole(length: float) -> FloatArray:
     rest = np.full(int(driven / STEP_GAP), STEP_GAP)
     edges = np.concatenate([[0.0], np.cumsum(np.concatenate([growing, rest]))])
     return np.asarray(edges[edges < driven - STEP_BETWEEN])
-
-
-def _bins(
-    time: FloatArray,
-    speed: FloatArray,
-    pulls: tuple[Pull, ...],
-    middle: FloatArray,
-    inputs: FloatArray,
-) -> tuple[NDArray[np.int32], tuple[Bin, ...]]:
-    record = np.full(len(middle), -1, np.int32)
-    bins: list[Bin] = []
-    for number, pull in enumerate(pulls):
-        rows = np.arange(pull.start, pull.stop)
-        rows = rows[time[rows] > time[pull.start] + SETTLE]
-        if len(rows) < 4:
-            continue
-        low, high = float(speed[rows].min()), float(speed[rows].max())
-        count = max(1, round((high - low) / BIN))
-        edges = np.linspace(low, high, count + 1)
-        inside = (middle > time[pull.start] + SETTLE) & (middle < time[pull.stop - 1])
-        for a, b in pairwise(edges):
-            measured = rows[(speed[rows] >= a) & (speed[rows] <= b)]
-            driven = np.flatnonzero(inside & (inputs[:, 0] >= a) & (inputs[:, 0] <= b))
-            if len(measured) < 2 or len(driven) < 2:
-                continue
-            record[driven] = len(bins)
-            bins.append(
-                Bin(
-                    number,
-                    len(bins),
-                    float(inputs[driven, 0].mean()),
-                    int(measured[0]),
-                    int(measured[-1]) + 1,
-                    ambient=float(inputs[driven[0], 4]),
-                )
-            )
-    return record, tuple(bins)

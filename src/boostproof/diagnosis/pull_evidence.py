@@ -1,21 +1,27 @@
 """The pulls as evidence: measured means per bin of engine speed against simulated ones.
 
 Errors: noise of the bin mean, plus what the model cannot know, a smooth curve over engine speed, an
-offset, and an error along the speed axis, all shared by the pulls of a car. Sizes per channel stand
-in `CHANNELS`; those of boost and duty are from the notes' trials on practice cars, the others are
+offset, and an error along the speed axis, all shared by the pulls of a car. A part of the curve is each
+set-up's own, another each pull's, and a set-up may make the model less sure (`Configuration.doubt`). Sizes per
+channel stand in `CHANNELS`; those of boost and duty are from the notes' trials on practice cars, the others are
 judgement (how well mean-value models and shop sensors do).
+
+Where the throttle was opened at a held speed, boost over time has errors of its own: when it comes up, how far
+it shoots over, and the level in which it settles, in which pulses and heat have a hand that the model lacks.
 """
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING
 
 import numpy as np
+from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Candidates
-from boostproof.diagnosis.drive import RPM, Drive
+from boostproof.diagnosis.configurations import Configuration
+from boostproof.diagnosis.drive import RPM, Bin, Drive
 from boostproof.diagnosis.evidence import Block, gaussian_block
 from boostproof.physics.gas import STOICHIOMETRIC_AIR_FUEL
 from boostproof.physics.system import OUTPUT_INDEX
@@ -28,7 +34,12 @@ SPEED_ERROR = 150.0 * RPM  # error along the speed axis (spool timing, sensor la
 SHORT_LENGTH = 300.0 * RPM  # of errors at the knee and in spooling, which differ from pull to pull
 SHORT_SPEED_ERROR = 55.0 * RPM  # heat, the moment of opening, what the turbo did before
 SHORT_SHARE = 0.35  # of the curve error that is as short as this
-SETUP_SHARE = 0.35  # part of the curve error that differs from pull to pull
+PULL_SHARE = 0.35  # part of the curve error that differs from pull to pull
+SETUP_SHARE = 0.5  # part that differs from set-up to set-up: another part of the car is at work (judgement)
+HELD_TIME = 0.12  # s, error along the time axis of an opening at a held speed
+HELD_LENGTH = 0.3  # s over which errors of the way up and of the spike keep their sign
+SPIKE_SHARE, SPIKE_TIME = 0.06, 1.2  # of what was measured: error while it shoots over, and how long that lasts [s]
+HELD_LEVEL_SHARE = 0.03  # of what was measured: error of the level in which it settles
 
 
 @dataclass(frozen=True)
@@ -94,17 +105,43 @@ def pulls_block(recordings: Sequence[Recording], drive: Drive) -> Block:
     drive : bins
     """
     columns = [c for name in CHANNELS if (c := _column(recordings, drive, name)) is not None]
-    speeds = np.array([b.engine_speed for b in drive.bins])
-    pulls = np.array([b.pull for b in drive.bins])
+    extra = {
+        c.name: max((r.barometer.sd for r in recordings if _needs_barometer(r, c.name)), default=0.0) for c in columns
+    }
+    return _block(columns, drive, extra)
+
+
+def expected_block(candidates: Candidates, car: int, drive: Drive, channels: Sequence[str]) -> Block:
+    """The block of a log that holds just what one simulated car shows, without noise.
+
+    Its errors are those of a measured log: what is observed is then the expected log of that car.
+
+    Parameters
+    ----------
+    candidates : simulated over the drive
+    car : column of the car that is logged
+    drive : bins
+    channels : names within `CHANNELS` that are logged
+    """
+    ambient = np.array([b.ambient for b in drive.bins])[:, None]
+    bins = [b.slot for b in drive.bins]
+    columns = [
+        _Column(name, _predict(name, bins, candidates, ambient)[:, car], np.full(len(bins), CHANNELS[name].noise), bins)
+        for name in channels
+    ]
+    return _block(columns, drive, dict.fromkeys(channels, 0.0))
+
+
+def _block(columns: Sequence[_Column], drive: Drive, barometer_sd: Mapping[str, float]) -> Block:
     ambient = np.array([b.ambient for b in drive.bins])[:, None]
     size = sum(len(c.observed) for c in columns)
     covariance = np.zeros((size, size))
     at = 0
     for c in columns:
         n = len(c.observed)
-        error = CHANNELS[c.name]
-        extra = max((r.barometer.sd for r in recordings if _needs_barometer(r, c.name)), default=0.0)
-        covariance[at : at + n, at : at + n] = _covariance(c, error, speeds[c.bins], pulls[c.bins], extra)
+        covariance[at : at + n, at : at + n] = _covariance(
+            c, CHANNELS[c.name], [drive.bins[k] for k in c.bins], drive.configurations, barometer_sd[c.name]
+        )
         at += n
 
     def predict(candidates: Candidates) -> Array:
@@ -119,7 +156,7 @@ def _column(recordings: Sequence[Recording], drive: Drive, name: str) -> _Column
     observed, noise, bins = [], [], []
     for b in drive.bins:
         values = measured[b.recording]
-        if values is None:
+        if values is None or name in drive.configurations[b.configuration].hidden:
             continue
         part = values[b.start : b.stop]
         part = part[np.isfinite(part)]
@@ -177,25 +214,54 @@ def _needs_barometer(recording: Recording, name: str) -> bool:
     return channel is not None and channel.reference == "abs"
 
 
-def _covariance(c: _Column, error: ChannelError, speeds: Array, pulls: Array, barometer_sd: float) -> Array:
+def _covariance(
+    c: _Column,
+    error: ChannelError,
+    bins: Sequence[Bin],
+    configurations: Sequence[Configuration],
+    barometer_sd: float,
+) -> Array:
+    speeds = np.array([b.engine_speed for b in bins])
+    pulls = np.array([b.pull for b in bins])
+    set_up = np.array([b.configuration for b in bins])
+    doubt = np.array([configurations[k].doubt for k in set_up])
+    rising = np.array([b.after is None for b in bins])
     curve = np.hypot(error.curve_share * np.abs(c.observed), error.curve)
     offset = np.hypot(
         error.offset_share * float(np.abs(c.observed).mean()), np.hypot(error.offset, barometer_sd)
     )
     distance = (speeds[:, None] - speeds[None, :]) / CURVE_LENGTH
     kernel = np.exp(-0.5 * distance**2)
-    same = pulls[:, None] == pulls[None, :]
-    shape = kernel * (1.0 - SETUP_SHARE**2 + SETUP_SHARE**2 * same)
+    same, same_set_up = pulls[:, None] == pulls[None, :], set_up[:, None] == set_up[None, :]
+    shared = 1.0 - PULL_SHARE**2 + PULL_SHARE**2 * same
+    shape = kernel * (np.where(same_set_up, shared, shared - SETUP_SHARE**2) + same_set_up * np.outer(doubt, doubt))
     out = np.outer(curve, curve) * shape + offset**2 + np.diag(c.noise**2)
     slope = np.zeros_like(speeds)
-    for pull in np.unique(pulls):
+    for pull in np.unique(pulls[rising]):
         rows = np.flatnonzero(pulls == pull)
         if len(rows) > 1:
             slope[rows] = np.gradient(c.observed[rows], speeds[rows])
     along = slope * SPEED_ERROR
     short = np.exp(-0.5 * ((speeds[:, None] - speeds[None, :]) / SHORT_LENGTH) ** 2) * same
     sudden = np.hypot(slope * SHORT_SPEED_ERROR, SHORT_SHARE * curve)
-    return np.asarray(out + np.outer(along, along) * kernel + np.outer(sudden, sudden) * short)
+    out = out + np.outer(along, along) * kernel + np.outer(sudden, sudden) * short
+    return np.asarray(out if rising.all() else out + _held_covariance(c, bins, same & ~rising))
+
+
+def _held_covariance(c: _Column, bins: Sequence[Bin], same: NDArray[np.bool_]) -> Array:
+    """What is added where the throttle was opened at a held speed; ``same`` bins of one such opening."""
+    after = np.array([np.nan if b.after is None else b.after for b in bins])
+    size = np.where(np.isnan(after), 0.0, np.abs(c.observed))
+    rate = np.zeros_like(size)
+    for pull in {b.pull for b in bins if b.after is not None}:
+        rows = np.flatnonzero([b.pull == pull for b in bins])
+        if len(rows) > 1:
+            rate[rows] = np.gradient(c.observed[rows], after[rows])
+    since = np.nan_to_num(after)
+    sudden = np.hypot(rate * HELD_TIME, SPIKE_SHARE * size * np.exp(-((since / SPIKE_TIME) ** 2)))
+    short = np.exp(-0.5 * ((since[:, None] - since[None, :]) / HELD_LENGTH) ** 2) * same
+    level = HELD_LEVEL_SHARE * size
+    return np.asarray(np.outer(sudden, sudden) * short + np.outer(level, level))
 
 
 def _predict(name: str, bins: list[int], candidates: Candidates, ambient: Array) -> Array:

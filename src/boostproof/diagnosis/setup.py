@@ -9,11 +9,11 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
+from boostproof.bench.set_ups import SHUT_TURNS
 from boostproof.bench.tests import BY_ID, CarContext, gauge_of
-from boostproof.bench.tests.controllers import SHUT_TURNS
 from boostproof.car.prior import STANDARD_TARGET, build_prior
 from boostproof.diagnosis.causes import Cause, applicable
-from boostproof.diagnosis.drive import Drive, drive_from, joined, sound_ramp
+from boostproof.diagnosis.drive import Driven, by_configuration, drive_from, joined, sound_ramp
 from boostproof.diagnosis.evidence import (
     COMPLAINT,
     Block,
@@ -29,7 +29,7 @@ from boostproof.physics import rigs
 
 if TYPE_CHECKING:
     from boostproof.car.spec import CarSpec
-    from boostproof.recording.model import Pull, Recording
+    from boostproof.recording.model import Recording
 
 # What a sound car does on a slow ramp against its target, by share of redline: level error common to
 # all, tilt over speed, and what is left, with more slack where it may still be spooling.
@@ -43,7 +43,7 @@ UNNOTICED = 0.05  # chance that a car is brought in for a fault that changes not
 
 def build(
     car: CarSpec,
-    driven: Sequence[tuple[Recording, tuple[Pull, ...]]],
+    driven: Sequence[Driven],
     readings: Sequence[Any],
     gauge: Any,
 ) -> tuple[Simulator, tuple[Cause, ...], CarContext]:
@@ -52,7 +52,7 @@ def build(
     Parameters
     ----------
     car : what is known
-    driven : every recording with its full-load pulls, at least one of each
+    driven : every recording with its full-load pulls or openings at a held speed, and its set-up
     readings : bench readings, in any order
     gauge : the gauge of readings.toml, None where not described
 
@@ -60,36 +60,36 @@ def build(
     -------
     simulator, causes in play, context for the tests
     """
-    recordings = [recording for recording, _ in driven]
+    driven = by_configuration(driven)
+    recordings = [item.recording for item in driven]
     prior = build_prior(car, next((t for r in recordings if (t := _logged_target(r)) is not None), None))
     target = prior.target if prior.target is not None else STANDARD_TARGET
     loop = car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False
-    drives = [drive_from(r, pulls, target, temperature_of(car, r), loop=loop) for r, pulls in driven]
-    drive = joined(drives)
+    drive = joined([drive_from(d, target, temperature_of(car, d.recording), loop=loop) for d in driven])
     ambient = recordings[0].barometer.value
     around = temperature_of(car, recordings[0])
     sound = sound_ramp(car.engine.redline.value, target, ambient, around, loop=loop)
     context = replace(context_of(car, target), done=tuple(sorted({r.test for r in readings if r.not_done is None})))
     blocks: list[Block] = []
     blocks += [block for r in recordings if (block := _key_on_block(r)) is not None][:1]
-    if prior.target is not None:
-        blocks.append(_target_block(target))
-    blocks.append(_complaint_block())
+    blocks += complaint_blocks(prior.target)
     blocks += _car_blocks(car)
     for responses in responses_of(readings, gauge, context):
         blocks += repeated_blocks(responses)
     rest = tuple(blocks)
-    scout_recording, scout_drive = _highest(car, driven, target, loop)
-    scout = Simulator(
-        prior,
-        scout_drive,
-        sound,
-        EvidenceSet((pulls_block([scout_recording], scout_drive), *rest)),
-        ambient,
-    )
+    first_look = _highest(driven)
+    scout_drive = drive_from(first_look, target, temperature_of(car, first_look.recording), loop=loop)
+    scouted = EvidenceSet((pulls_block([first_look.recording], scout_drive), *rest))
+    scout = Simulator(prior, scout_drive, sound, scouted, ambient)
     everything = EvidenceSet((pulls_block(recordings, drive), *rest))
     simulator = Simulator(prior, drive, sound, everything, ambient, scout)
     return simulator, causes_of(car), context
+
+
+def complaint_blocks(target: float | None) -> list[Block]:
+    """What holds of every car that is brought in: its target when sound, where known, and that it is noticed."""
+    known = [] if target is None else [_target_block(target)]
+    return [*known, _complaint_block()]
 
 
 def causes_of(car: CarSpec) -> tuple[Cause, ...]:
@@ -117,15 +117,20 @@ def responses_of(readings: Sequence[Any], gauge: Any, context: CarContext) -> li
     return list(found.values())
 
 
-def _highest(
-    car: CarSpec, driven: Sequence[tuple[Recording, tuple[Pull, ...]]], target: float, loop: bool
-) -> tuple[Recording, Drive]:
-    """The pull that reached the highest engine speed, alone: enough for a first look."""
-    recording, pull = max(
-        ((r, p) for r, pulls in driven for p in pulls),
-        key=lambda item: float(np.nanmax(_speed(item[0])[item[1].start : item[1].stop])),
+def _highest(driven: Sequence[Driven]) -> Driven:
+    """The pull that reached the highest engine speed, alone: enough for a first look.
+
+    Of the car as found where it was driven so; without any pull the first opening at a held speed.
+    """
+    pulled = [d for d in driven if d.pulls]
+    if not pulled:
+        return driven[0]._replace(held=driven[0].held[:1])
+    found = [d for d in pulled if d.configuration.as_found] or pulled
+    item, pull = max(
+        ((d, p) for d in found for p in d.pulls),
+        key=lambda pair: float(np.nanmax(_speed(pair[0].recording)[pair[1].start : pair[1].stop])),
     )
-    return recording, drive_from(recording, (pull,), target, temperature_of(car, recording), loop=loop)
+    return item._replace(pulls=(pull,), held=())
 
 
 def _speed(recording: Recording) -> Array:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, field
 from functools import lru_cache
 
 import numpy as np
-from numpy.typing import NDArray
+from numpy.typing import DTypeLike, NDArray
 
 from boostproof import physics
 from boostproof.bench.response import Array, Candidates, Schedule
@@ -108,7 +108,7 @@ class Simulator:
     ) -> Candidates:
         """Simulate parameter arrays; ``one_fault`` as :meth:`with_one_fault` gives it, for pairs."""
         kernel = car_kernel()
-        out = kernel.run(actual, self.drive.inputs, self.drive.steps, self.drive.record, self.drive.slots)
+        out = run_drive(actual, self.drive)
         different, of = distinct(sound)
         n = different.shape[1]
         apart, single = one_fault if one_fault is not None else (np.zeros(0, np.intp), actual[:, :0])
@@ -125,11 +125,14 @@ class Simulator:
         noticed = np.abs(with_fault - as_sound).max(axis=(0, 1))
         # of two faults each must make a difference beside the other, else it is one fault and a blemish
         np.minimum.at(noticed, apart, np.abs(with_fault[:, :, apart] - shown[:, :, n + len(of) :]).max(axis=(0, 1)))
-        slots = highest_pull(self.drive)
+        slots, bins, shown_by = highest_pull(self.drive), self.drive.bins, out
+        if not slots:  # never driven as found: the slow ramp stands in for what the car does as it stands
+            bins, shown_by = self.sound_drive.bins, np.asarray(ramp[:, :, n : n + len(of)], float)
+            slots = list(range(len(bins)))
         return Candidates(
             par=actual,
-            pull_speeds=np.array([self.drive.bins[s].engine_speed for s in slots]),
-            pull_outputs=np.asarray(out[slots], float),
+            pull_speeds=np.array([bins[s].engine_speed for s in slots]),
+            pull_outputs=np.asarray(shown_by[slots], float),
             ambient=self.ambient,
             sound_boost=np.asarray(as_sound[:, 0], float),
             noticed=np.asarray(noticed, float),
@@ -157,6 +160,33 @@ def _severity(z: Array) -> Array:
     from scipy.special import ndtr
 
     return np.asarray(ndtr(z))
+
+
+def run_drive(par: Array, drive: Drive, *, dtype: DTypeLike = np.float32) -> Array:
+    """Cars through all that was driven, each set-up made on them for its own recordings.
+
+    Parameters
+    ----------
+    par : (parameters, n), SI, as found
+    drive : inputs, steps and set-ups
+    dtype : in which is computed
+
+    Returns
+    -------
+    (slots, outputs, n), as `system.OUTPUTS`; NaN in a slot that no step names
+    """
+    kernel = car_kernel()
+    out = None
+    for number, (configuration, part) in enumerate(zip(drive.configurations, drive.stretches, strict=True)):
+        made = apply_all(configuration.changes, par, np.zeros(par.shape[1]))
+        new = kernel.run(made, drive.inputs[part], drive.steps[part], drive.record[part], drive.slots, dtype=dtype)
+        if out is None:
+            out = new
+        else:
+            own = [b.slot for b in drive.bins if b.configuration == number]
+            out[own] = new[own]
+    assert out is not None  # a drive has at least one set-up
+    return np.asarray(out)
 
 
 def run_pull(par: Array, changes: tuple[Change, ...], schedule: Schedule) -> Array:
@@ -191,6 +221,9 @@ def distinct(par: Array) -> tuple[Array, NDArray[np.intp]]:
 
 
 def highest_pull(drive: Drive) -> list[int]:
-    """Slots of the pull that reached the highest engine speed, in order of speed."""
-    best = max(drive.bins, key=lambda b: b.engine_speed).pull
-    return [b.slot for b in sorted(drive.bins, key=lambda b: b.engine_speed) if b.pull == best]
+    """Slots of the pull as found that reached the highest engine speed, in order of speed; none without one."""
+    rising = [b for b in drive.bins if b.after is None and drive.configurations[b.configuration].as_found]
+    if not rising:
+        return []
+    best = max(rising, key=lambda b: b.engine_speed).pull
+    return [b.slot for b in sorted(rising, key=lambda b: b.engine_speed) if b.pull == best]

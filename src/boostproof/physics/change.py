@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from boostproof.errors import InputRangeError
 from boostproof.physics import layout
 
-How = Literal["scale", "add", "set", "share", "swap"]
+How = Literal["scale", "add", "set", "share", "add share", "swap"]
 FloatArray = NDArray[np.floating]
 
 
@@ -23,10 +23,10 @@ class Change:
     ----------
     parameter : name of the row
     how : "scale" multiplies, "add" adds, "set" replaces, "share" replaces by a fraction of ``other``,
-        "swap" exchanges with ``other`` (no amount)
+        "add share" adds a multiple of ``other``, "swap" exchanges with ``other`` (no amount)
     mild, severe : amount at severity 0 and 1
     spacing : "linear" or "log" between the two
-    other : second parameter for "share" and "swap"
+    other : second parameter for "share", "add share" and "swap"
     """
 
     parameter: str
@@ -75,6 +75,8 @@ class Change:
             out[row] = value
         elif self.how == "share":
             out[row] = out[layout.index_of(self.other)] * value
+        elif self.how == "add share":
+            out[row] = out[row] + out[layout.index_of(self.other)] * value
         else:
             raise InputRangeError(f"unknown kind of change {self.how!r}.", where=self.parameter)
         bounds = layout.PARAMETERS[row]

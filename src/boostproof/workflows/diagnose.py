@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import platform
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from boostproof.errors import InputError
 from boostproof.findings import Finding
 from boostproof.version import __version__
+from boostproof.workflows.driven import read_driven
 from boostproof.workflows.verdict import (
     Band,
     Curve,
@@ -29,13 +29,11 @@ if TYPE_CHECKING:
     from boostproof.bench.tests import CarContext
     from boostproof.casefolder import Case
     from boostproof.diagnosis.audit import Audit
+    from boostproof.diagnosis.drive import Driven
     from boostproof.diagnosis.particles import Particles
     from boostproof.diagnosis.posterior import Posterior
-    from boostproof.recording.model import Pull, Recording
-    from boostproof.recording.setup import RecordingSetup
 
 Progress = Callable[[str, float], None]
-Driven = list[tuple["Recording", tuple["Pull", ...]]]
 
 _TRUSTED, _ROUGH = 30.0, 10.0  # effective sample sizes of the print policy
 _CONFIRMING = 3.0  # nats that a cause's own test must speak against a sound part
@@ -109,90 +107,20 @@ def without_repetition(findings: list[Finding], questioned: list[Finding]) -> li
     ]
 
 
-def read_driven(folder: Case) -> tuple[Driven, list[Finding]]:
-    """Recordings of a case with their full-load pulls, and what was noticed.
-
-    car.toml always describes a turbo. A log in which the manifold never rises above the air around is
-    therefore not refused: a charge pipe that is off altogether shows just that. Its finding says so.
-
-    Raises
-    ------
-    InputError
-        If there is no recording, or none with a full-load pull.
-    """
-    from boostproof.recording import find_pulls
-    from boostproof.recording.checks.about_pulls import about_pulls
-    from boostproof.recording.told import told_excluded
-    from boostproof.workflows.column_memory import ColumnMemory
-    from boostproof.workflows.reading import companions_of, read_whole
-    from boostproof.workflows.told import told_about
-
-    findings = list(folder.findings)
-    memory = ColumnMemory()
-    if not folder.recordings:
-        raise InputError(
-            "The case holds no recording.",
-            kind="no-recording",
-            where=str(folder.path / "recordings"),
-            do="Put a log with a full-load pull into this folder.",
-        )
-    driven: Driven = []
-    beside = companions_of(folder)
-    for path in folder.recordings:
-        if path in beside:
-            continue
-        told = told_about(folder, path)
-        if told.setup is not None and not _as_driven(told.setup):
-            findings.append(
-                Finding(
-                    "set-up-not-used",
-                    path.name,
-                    "This recording was made with another set-up of the car; the ranking does not use it yet.",
-                )
-            )
-            continue
-        recording = read_whole(path, told, folder, remembered=memory.of)
-        findings += recording.findings
-        excluded = told_excluded(told.setup)
-        every = find_pulls(recording, part_load=True, redline=told.redline, excluded=excluded)
-        findings += about_pulls(recording, every, excluded=excluded)
-        pulls = tuple(pull for pull in every if pull.full_load)
-        if pulls:
-            driven.append((recording, pulls))
-    if not driven:
-        raise InputError(
-            "No recording holds a full-load pull: rpm rising at full throttle for at least some seconds.",
-            kind="no-pull",
-            where=str(folder.path / "recordings"),
-            do="Log a pull in one gear from low rpm, or look at the file with 'boostproof inspect'.",
-        )
-    return driven, findings + memory.findings
-
-
-def _columns(driven: Driven) -> tuple[tuple[str, ...], ...]:
-    """What each column was taken for: answers remembered outside the case decide that as well."""
-    return tuple(
-        (recording.file, c.name, c.column, c.unit, c.reference or "")
-        for recording, _ in driven
-        for c in recording.channels.values()
+def _columns(driven: Sequence[Driven]) -> tuple[tuple[str, ...], ...]:
+    """What each column was taken for, and each set-up: what lies outside the files that were read decides them too."""
+    columns = tuple(
+        (item.recording.file, c.name, c.column, c.unit, c.reference or "")
+        for item in driven
+        for c in item.recording.channels.values()
     )
-
-
-def _as_driven(setup: RecordingSetup) -> bool:
-    """The car was driven as it stands: controller in, gate controlled, nothing else changed."""
-    s = setup.set_up
-    if s is None:
-        return True
-    return (
-        s.controller in (None, "in")
-        and s.gate in (None, "controlled")
-        and not any(getattr(s, key) is not None for key in ("take_off", "turns_in", "duty", "exhaust"))
-    )
+    changed = [item for item in driven if not item.configuration.as_found]
+    return columns + tuple((item.recording.file, repr(item.configuration)) for item in changed)
 
 
 def _verdict(
     folder: Case,
-    driven: Driven,
+    driven: Sequence[Driven],
     findings: list[Finding],
     posterior: Posterior,
     context: CarContext,
@@ -252,7 +180,7 @@ def _verdict(
             )
             for v in values
         ),
-        pulls=tuple(p.as_json() for _, pulls in driven for p in pulls),
+        pulls=tuple(p.as_json() for item in driven for p in item.pulls),
         findings=tuple(findings),
         fit=_fit(posterior, checked),
         sizes=_sizes(posterior),
@@ -364,23 +292,28 @@ def _used(posterior: Posterior) -> tuple[str, ...]:
     return tuple(dict.fromkeys([b.source for b in posterior.simulator.evidence.blocks] + facts))
 
 
-def _missing(folder: Case, driven: Driven, posterior: Posterior, open_tests: Any) -> tuple[str, ...]:
+def _missing(
+    folder: Case, driven: Sequence[Driven], posterior: Posterior, open_tests: Any
+) -> tuple[str, ...]:
     out = [f"test: {t.id}" for t in open_tests]
     if posterior.simulator.prior.target is None:
         out.append("car: boost wanted")
     if folder.car.wastegate.port is None:
         out.append("car: gate port")
+    recordings = [item.recording for item in driven]
     for name in ("turbine_inlet_pressure", "line_pressure"):
-        if all(name not in r.channels for r, _ in driven):
+        if all(name not in r.channels for r in recordings):
             out.append(f"log: {name}")
     return tuple(out)
 
 
-def _curves(driven: Driven) -> tuple[Curve, ...]:
+def _curves(driven: Sequence[Driven]) -> tuple[Curve, ...]:
     from boostproof.diagnosis.pull_evidence import logger_zero
 
     out = []
-    for recording, pulls in driven:
+    for recording, pulls, configuration, _ in driven:
+        if not configuration.as_found:  # the bands beside them are of the car as it stands
+            continue
         speed = recording.values("engine_speed")
         shift = logger_zero(recording) if recording.manifold_channel().reference == "gauge" else 0.0
         boost = recording.boost_gauge() + shift

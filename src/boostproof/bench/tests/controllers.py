@@ -8,6 +8,7 @@ from typing import Any
 import numpy as np
 
 from boostproof.bench.response import Array, Candidates, Response
+from boostproof.bench.set_ups import SHUT_TURNS
 from boostproof.bench.tests.model import (
     BenchTest,
     CarContext,
@@ -22,7 +23,6 @@ from boostproof.physics import rigs
 
 # loudness as a guide in L/min of free air (formats.md)
 LOUDNESS = {"none": (0.0, 0.5), "faint": (0.5, 2.5), "clear": (2.5, 8.0), "strong": (8.0, 200.0)}
-SHUT_TURNS = 0.25  # a shut bleed valve still passes what this part of a turn would
 _PER_LITRE_MINUTE = 6.0e4  # m3/s -> L/min
 
 

@@ -1,0 +1,133 @@
+"""The recordings of a case with what of them counts, and how the car stood for each."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+from pathlib import Path
+from typing import TYPE_CHECKING
+
+from boostproof.errors import InputError
+from boostproof.findings import Finding
+
+if TYPE_CHECKING:
+    from boostproof.casefolder import Case
+    from boostproof.diagnosis.configurations import Configuration
+    from boostproof.diagnosis.drive import Driven
+    from boostproof.recording.setup import SetUp
+    from boostproof.workflows.column_memory import ColumnMemory
+    from boostproof.workflows.told import Told
+
+# A test that is a pull, the key of its set-up, and what stands there where nothing is written (docs/formats.md).
+_IMPLIED = {"floor-pull": ("gate", "held open"), "spring-only-pull": ("controller", "bypassed")}
+_AT_HELD_SPEED = ("tip-in", "re-apply")
+
+
+def read_driven(folder: Case) -> tuple[list[Driven], list[Finding]]:
+    """Recordings of a case with what of them counts, and what was noticed.
+
+    car.toml always describes a turbo. A log in which the manifold never rises above the air around is
+    therefore not refused: a charge pipe that is off altogether shows just that. Its finding says so.
+
+    Raises
+    ------
+    InputError
+        If there is no recording, or none with a full-load pull.
+    """
+    from boostproof.workflows.column_memory import ColumnMemory
+    from boostproof.workflows.reading import companions_of
+    from boostproof.workflows.told import told_about
+
+    findings = list(folder.findings)
+    memory = ColumnMemory()
+    if not folder.recordings:
+        raise InputError(
+            "The case holds no recording.",
+            kind="no-recording",
+            where=str(folder.path / "recordings"),
+            do="Put a log with a full-load pull into this folder.",
+        )
+    driven: list[Driven] = []
+    beside, tests = companions_of(folder), _tests_of(folder)
+    for path in folder.recordings:
+        if path in beside:
+            continue
+        told, test = told_about(folder, path), tests.get(path.relative_to(folder.path).as_posix(), "")
+        try:
+            configuration = _configuration(folder, told, test)
+        except InputError as left_out:
+            findings.append(Finding(left_out.kind, path.name, left_out.says, left_out.do))
+            continue
+        item, noticed = _read(folder, path, told, configuration, test, memory)
+        findings += noticed
+        if item.pulls or item.held:
+            driven.append(item)
+    if not driven:
+        raise InputError(
+            "No recording holds a full-load pull: rpm rising at full throttle for at least some seconds.",
+            kind="no-pull",
+            where=str(folder.path / "recordings"),
+            do="Log a pull in one gear from low rpm, or look at the file with 'boostproof inspect'.",
+        )
+    return driven, findings + memory.findings
+
+
+def _read(
+    folder: Case, path: Path, told: Told, configuration: Configuration, test: str, memory: ColumnMemory
+) -> tuple[Driven, list[Finding]]:
+    """One recording with its pulls, or with its openings at a held speed where there is no other pull."""
+    from boostproof.diagnosis.drive import Driven
+    from boostproof.recording import find_pulls
+    from boostproof.recording.checks.about_pulls import about_pulls
+    from boostproof.recording.pulls.held import find_held
+    from boostproof.recording.told import told_excluded
+    from boostproof.workflows.reading import read_whole
+
+    recording = read_whole(path, told, folder, remembered=memory.of)
+    excluded = told_excluded(told.setup)
+    every = find_pulls(recording, part_load=True, redline=told.redline, excluded=excluded)
+    noticed = [*recording.findings, *about_pulls(recording, every, excluded=excluded)]
+    pulls = tuple(pull for pull in every if pull.full_load)
+    held = find_held(recording, pulls=pulls, excluded=excluded) if test in _AT_HELD_SPEED or not pulls else ()
+    if held and not pulls:
+        noticed = [f for f in noticed if f.kind not in ("no-pull", "short-pull")]
+    return Driven(recording, pulls, configuration, held), noticed
+
+
+def _configuration(folder: Case, told: Told, test: str) -> Configuration:
+    """How the car stood: as pulls.toml says, and where that says nothing as the test that the recording is."""
+    from boostproof.car.prior import build_prior
+    from boostproof.diagnosis.configurations import configuration_of
+    from boostproof.recording.setup import SetUp
+
+    set_up: SetUp | None = told.setup.set_up if told.setup is not None else None
+    if test in _IMPLIED:
+        key, usual = _IMPLIED[test]
+        set_up = set_up or SetUp()
+        if getattr(set_up, key) is None:
+            set_up = replace(set_up, **{key: usual})
+    if set_up is None:
+        return configuration_of(None, folder.car, 0.0)
+    loss = next(n.centre for n in build_prior(folder.car).nuisances if n.name == "exhaust_loss")
+    return configuration_of(set_up, folder.car, loss)
+
+
+def _tests_of(folder: Case) -> dict[str, str]:
+    """Which test each recording is, by its path in the case.
+
+    How a car stood is a fact of the recording: it is looked up even where the readings are left aside, as long
+    as they can be read.
+    """
+    from boostproof.bench.reading_keys import RecordedPull
+    from boostproof.casefolder import read_case
+
+    readings = folder.readings
+    if not readings.reading and (folder.path / "readings.toml").exists():
+        try:
+            readings = read_case(folder.path).readings
+        except InputError:
+            return {}
+    found = {}
+    for item in readings.reading:
+        if isinstance(item, RecordedPull) and item.recording is not None and item.not_done is None:
+            found[item.recording] = getattr(item, "of", None) or item.test
+    return found
