@@ -31,6 +31,15 @@ class Schedule:
     record: NDArray[np.int32] = field(repr=False)
     slots: int
 
+    def finer(self, parts: int) -> Schedule:
+        """The same pull in smaller steps, each cut into parts."""
+        return Schedule(
+            np.repeat(self.inputs, parts, axis=0),
+            np.repeat(self.steps / parts, parts),
+            np.repeat(self.record, parts),
+            self.slots,
+        )
+
 
 # parameters, changes of the set-up, schedule -> (slots, outputs, n)
 Simulate = Callable[[Array, tuple[Change, ...], Schedule], Array]
