@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import textwrap
+from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from boostproof.bench.procedures import fill
@@ -145,7 +146,7 @@ def _next(verdict: Verdict, width: int, units: str) -> str:
     lines = [_wrapped(f"{best.title} ({best.id}, {best.minutes:.0f} min)", width, "    ", "DO THIS NEXT  ")]
     lines += [_wrapped(f"Caution: {put(text)}", width, "    ", "  ! ") for text in best.cautions]
     lines += [_wrapped(put(step), width, "     ", f"  {n}. ") for n, step in enumerate(best.steps, start=1)]
-    lines += _expected(verdict, best, width)
+    lines += _expected(verdict, best, width, put)
     lines.append(
         _wrapped(f"Saves about {best.minutes_saved:.0f} minutes of repair on average.", width, "    ", "  ")
     )
@@ -154,11 +155,11 @@ def _next(verdict: Verdict, width: int, units: str) -> str:
     return "\n".join(lines)
 
 
-def _expected(verdict: Verdict, test: NextTest, width: int) -> list[str]:
+def _expected(verdict: Verdict, test: NextTest, width: int, put: Callable[[str], str]) -> list[str]:
     lines = []
     for cause_id, said in test.expected.items():
         if said:
-            lines.append(_wrapped(f"{_title(verdict, cause_id)}: {said}", width, "      ", "  → "))
+            lines.append(_wrapped(f"{_title(verdict, cause_id)}: {put(said)}", width, "      ", "  → "))
     return lines
 
 

@@ -30,6 +30,7 @@ if TYPE_CHECKING:
     from boostproof.casefolder import Case
     from boostproof.diagnosis.audit import Audit
     from boostproof.diagnosis.drive import Driven
+    from boostproof.diagnosis.next_test import Choice
     from boostproof.diagnosis.particles import Particles
     from boostproof.diagnosis.posterior import Posterior
 
@@ -140,7 +141,13 @@ def _verdict(
     open_tests = tuple(
         t for t in CATALOGUE if t.id not in done and t.fits(context) and context.possible(t.need)
     )
-    values = value_tests(posterior, particles, open_tests, context, seed=seed)
+    stop = folder.car.limits.stop
+    in_order = [r.test for r in readings if r.not_done is None]
+    choice = value_tests(
+        posterior, particles, open_tests, context, seed=seed,
+        stop=stop.value if stop is not None else None, done=in_order,
+    )  # fmt: skip
+    findings += _not_offered(choice)
     means = block_means(posterior)
     note = car_kernel().engine_note
     if note:
@@ -156,7 +163,7 @@ def _verdict(
                 "boost loop swings. Read the probabilities as rough.",
             )
         )
-    groups = tuple(LookAlikes(ids, p, _splitting(ids, values)) for ids, p in look_alikes(posterior))
+    groups = tuple(LookAlikes(ids, p, choice.splitting(ids)) for ids, p in look_alikes(posterior))
     ranked = sorted(posterior.cause_probability.items(), key=lambda item: (-item[1], item[0]))
     return Verdict(
         car=folder.car.car.name,
@@ -173,12 +180,14 @@ def _verdict(
                 v.minutes,
                 v.minutes_saved,
                 v.information_bits,
-                v.minutes,
+                v.cost,
                 v.expected,
                 v.cautions,
                 BY_ID[v.test].steps,
+                v.risk,
+                v.confirms,
             )
-            for v in values
+            for v in choice.offered
         ),
         pulls=tuple(p.as_json() for item in driven for p in item.pulls),
         findings=tuple(findings),
@@ -251,13 +260,21 @@ def _confirmed(posterior: Posterior, cause_id: str, test: str, means: dict[int, 
     return float(means[best][rows].sum() - means[0][rows].sum()) > _CONFIRMING
 
 
-def _splitting(ids: tuple[str, ...], values: Any) -> str:
-    """The open test whose expected answers differ most among the causes, if any differ."""
-    for v in values:
-        said = {v.expected[i] for i in ids if v.expected.get(i)}
-        if len(said) > 1:
-            return str(v.test)
-    return ""
+def _not_offered(choice: Choice) -> list[Finding]:
+    """Pulls that are held back, as one finding."""
+    if not choice.withheld:
+        return []
+    limit = "the stop boost" if choice.withheld[0].stop.told else "a fifth above the boost wanted"
+    pulls = ", ".join(w.test for w in choice.withheld)
+    told = "" if choice.withheld[0].stop.told else " Where the engine may bear more, write the stop boost into car.toml."
+    return [
+        Finding(
+            "pull-not-offered",
+            "next tests",
+            f"As things stand these pulls may pass {limit} and are not offered: {pulls}.",
+            f"Measure at rest first, and mend what lets boost run away.{told}",
+        )
+    ]
 
 
 def _fit(posterior: Posterior, checked: Audit) -> Fit:

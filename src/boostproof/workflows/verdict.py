@@ -67,7 +67,10 @@ class LookAlikes:
 class NextTest:
     """A test that is still open, with what it is worth and what each leading cause would answer.
 
-    Quantities in cautions and steps are placeholders, see :func:`boostproof.bench.procedures.fill`.
+    Quantities in cautions, steps and what is expected are placeholders, see
+    :func:`boostproof.bench.procedures.fill`. ``cost`` is minutes as the car stands, with the expected damage of a
+    pull; ``risk`` the chance that the pull passes the stop; ``confirms`` the leading cause whose own part it
+    measures, where it is offered for that.
     """
 
     id: str
@@ -79,6 +82,8 @@ class NextTest:
     expected: dict[str, str]
     cautions: tuple[str, ...]
     steps: tuple[str, ...]
+    risk: float = 0.0
+    confirms: str = ""
 
 
 @dataclass(frozen=True)
@@ -196,7 +201,7 @@ class Verdict:
                     "minutes_saved": t.minutes_saved,
                     "information_bits": t.information_bits,
                     "cost": t.cost,
-                    "expected": t.expected,
+                    "expected": {cause: fill(said) for cause, said in t.expected.items()},
                     "cautions": [fill(text) for text in t.cautions],
                 }
                 for t in self.next_tests
