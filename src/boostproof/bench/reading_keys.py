@@ -132,6 +132,9 @@ class Sweep(Reading):
     follows: Seen = _time('time until the arm follows when air is let on at once; "0 s" for at once', "0 s")
     turns_in: float | str | None = turns("adjuster during the test", "as found")
     solenoid: str | None = choice("solenoid during the test", "unpowered", "powered")
+    spring_side_port: str | None = choice(
+        "port on the spring side of the diaphragm during the test", "as found", "opened"
+    )
     vent: Vent | None = table("air taken away at the regulator, hose left on", Vent)
     leak: Leak | None = table("supply shut, pressure watched", Leak)
 
@@ -304,6 +307,12 @@ class ColdLook(Reading):
     take_off_seen: str | None = choice("where the line is taken off", *TAKE_OFFS)
     rod: str | None = choice("actuator rod", "sound", "loose", "off")
     rod_preload: str | None = choice("rod against the shut gate", "tight", "slack")
+    spring_side_port: str | None = choice(
+        "port on the spring side of the diaphragm, blown into by mouth", "passes air", "blocked"
+    )
+    gate_body: str | None = choice(
+        "how the body of an external gate is mounted", "as its arrow says", "wrong way round"
+    )
     oil_in_pipes: bool | None = flag("whether oil stands in the charge pipes")
 
 
@@ -386,3 +395,10 @@ class RecordedPull(Reading):
     """A test that is a pull: its set-up stands in pulls.toml."""
 
     recording: str | None = path("recording of the pull", "recordings/floor.csv")
+
+
+@dataclass(frozen=True, kw_only=True)
+class LinePressureLog(RecordedPull):
+    """line-pressure-log: pressure at the actuator during the pull, on both sides of the diaphragm if need be."""
+
+    spring_side: Seen = _pressure("highest on the spring side of the diaphragm during the pull", "1 psi", seen=True)

@@ -29,6 +29,7 @@ from boostproof.bench.reading_keys import (
     HoseFlow,
     IntakePressurise,
     Leak,
+    LinePressureLog,
     PlugsAndFuel,
     PortMeasure,
     Reading,
@@ -49,9 +50,10 @@ from boostproof.keys import choice, format_key, key_field, keys_of, rows, table
 __all__ = [
     "HOT_TYPES", "LOUDNESS", "NO_READINGS", "PLACES", "READING_TYPES", "REPEATABLE", "BackPressureRow", "BleedDecay",
     "ColdLook", "Compression", "CompressionRow", "ControllerVent", "ExhaustBackPressure", "ExhaustSmoke",
-    "FaultMemoryLook", "FreeTravel", "FuelRow", "Gauge", "HoseFlow", "HotRepeat", "IntakePressurise", "Leak",
-    "PlugsAndFuel", "PortMeasure", "Reading", "ReadingsFile", "RecordedPull", "SeatLeak", "SensorCheck", "SensorRow",
-    "ShaftCheck", "SolenoidCheck", "SolenoidRow", "SwapKnownGood", "Sweep", "Vent", "VentRow", "reading_type",
+    "FaultMemoryLook", "FreeTravel", "FuelRow", "Gauge", "HoseFlow", "HotRepeat", "IntakePressurise",
+    "Leak", "LinePressureLog", "PlugsAndFuel", "PortMeasure", "Reading", "ReadingsFile", "RecordedPull",
+    "SeatLeak", "SensorCheck", "SensorRow", "ShaftCheck", "SolenoidCheck", "SolenoidRow", "SwapKnownGood",
+    "Sweep", "Vent", "VentRow", "reading_type",
 ]  # fmt: skip
 
 _ONCE: dict[str, type[Reading]] = {
@@ -68,7 +70,7 @@ _ONCE: dict[str, type[Reading]] = {
     "solenoid-check": SolenoidCheck,
     "floor-pull": RecordedPull,
     "spring-only-pull": RecordedPull,
-    "line-pressure-log": RecordedPull,
+    "line-pressure-log": LinePressureLog,
     "turbine-pressure-log": RecordedPull,
     "intake-pressurise": IntakePressurise,
     "exhaust-back-pressure": ExhaustBackPressure,

@@ -9,11 +9,14 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
+import numpy as np
+
 from boostproof.bench.response import Array, Candidates, Features, Response
-from boostproof.bench.tests.model import BenchTest, CarContext, Gauge
-from boostproof.observation import reading
+from boostproof.bench.tests.model import BenchTest, CarContext, Gauge, number
+from boostproof.observation import Observation, reading, word
 from boostproof.physics.system import OUTPUT_INDEX
 
+_SPRING_SIDE = OUTPUT_INDEX["upper_pressure"]
 _LOW, _HIGH = 0.6, 0.9  # shares of redline at which the log is looked at
 
 
@@ -24,13 +27,22 @@ def _line_features(redline: float) -> Features:
         return {
             "line mid": candidates.at_speed(output, _LOW * redline),
             "line high": candidates.at_speed(output, _HIGH * redline),
+            "spring side highest": candidates.pull_outputs[:, _SPRING_SIDE].max(axis=0),
         }
 
     return features
 
 
 def _respond_line(r: Any, gauge: Gauge, context: CarContext) -> Response:
-    return Response(r.test, _line_features(context.redline), ())
+    seen: tuple[Observation, ...] = ()
+    highest = number(r.spring_side)
+    if highest is not None:
+        # the vent sets it: of that the model knows the order only, hence a share
+        sd = float(np.hypot(gauge.noise(), 0.25 * highest + 1.0e3))
+        seen = (reading("spring side highest", highest, sd, shared=gauge.zero),)
+    elif r.spring_side == "none":
+        seen = (word("spring side highest", -2.0e4, 3.0e3 + gauge.mark, 1.5e3, wrong=0.05),)
+    return Response(r.test, _line_features(context.redline), seen, {"spring side highest": 1.0e5})
 
 
 def _probe_line(context: CarContext) -> Response:

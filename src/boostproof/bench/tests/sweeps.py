@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from typing import Any
 
 import numpy as np
@@ -17,10 +18,14 @@ from boostproof.bench.tests.model import (
     places,
 )
 from boostproof.observation import Observation, none_up_to, reading, word
-from boostproof.physics import rigs
+from boostproof.physics import layout, rigs
 
 SEEP = 4.0e-11  # m2, what sound seals pass
 SLOW = 0.5  # s, from which on an arm that follows late disturbs the other readings of a sweep
+EMPTYING_SPEED = 150.0  # m/s, volume over time and area of a chamber that empties, as of one that fills (`rigs`)
+_RISE = 20.0  # s from first movement to full travel in steps (common practice, no source)
+_DEAD = 3.0e-6  # m3 of the spring side that no travel takes up
+_OPENED = 6.0e-6  # m2, effective: a port of 3 to 4 mm open to the air
 _WIDE = {"opening": 2.5e5, "full": 2.5e5, "return": 2.5e5, "travel": 1.5e-2, "swing": 2e-2}
 
 
@@ -29,14 +34,39 @@ def _unless_swapped(par: Array, pressure: Array) -> Array:
     return np.asarray(np.where(rigs.row(par, "ports_swapped") > 0.5, rigs.SEARCH_LIMIT, pressure))
 
 
-def _direct(candidates: Candidates) -> dict[str, Array]:
-    par = candidates.par
+def _spring_side_opened(par: Array) -> Array:
+    """The same cars with the port on the spring side of the diaphragm open to the air."""
+    out = par.copy()
+    out[layout.index_of("upper_vent")] = np.maximum(rigs.row(par, "upper_vent"), _OPENED)
+    return out
+
+
+def squeezed(par: Array) -> Array:
+    """Pressure that the arm's full travel squeezes into the chamber on its spring side, where that is shut. [Pa gauge]
+
+    The air there is squeezed at one temperature, and leaves by the vent as from a chamber that empties.
+    """
+    volume = rigs.row(par, "upper_volume")
+    left = np.maximum(volume - rigs.row(par, "diaphragm_area") * rigs.full_travel(par), _DEAD)
+    emptied = _RISE * EMPTYING_SPEED * rigs.row(par, "upper_vent") / volume
+    pressure = rigs.AMBIENT * np.maximum(volume / left - 1.0, 0.0) * np.exp(-emptied)
+    return np.asarray(np.where(rigs.row(par, "ports_swapped") > 0.5, 0.0, pressure))
+
+
+def _past_diaphragm(par: Array) -> Array:
+    """Area by which the diaphragm loses air for good: what gets past it still has to find the vent. [m2]"""
+    torn, vent = rigs.row(par, "diaphragm_leak"), rigs.row(par, "upper_vent")
+    return np.asarray(torn * vent / np.hypot(torn, vent))
+
+
+def _direct(candidates: Candidates, opened: bool = False) -> dict[str, Array]:
+    par = _spring_side_opened(candidates.par) if opened else candidates.par
     return {
         "opening": _unless_swapped(par, rigs.first_movement(par)),
-        "full": _unless_swapped(par, rigs.full_opening(par)),
+        "full": _unless_swapped(par, rigs.full_opening(par) + squeezed(par)),
         "return": rigs.row(par, "opening_pressure") - rigs.row(par, "friction"),
         "travel": rigs.full_travel(par),
-        "leak": log10(rigs.row(par, "diaphragm_leak") + SEEP),
+        "leak": log10(_past_diaphragm(par) + SEEP),
         "outlet": np.zeros(par.shape[1]),
         "fill": np.full(par.shape[1], -1.5),
         "at line": log10(rigs.row(par, "line_leak")),
@@ -44,19 +74,19 @@ def _direct(candidates: Candidates) -> dict[str, Array]:
     }
 
 
-def _through(candidates: Candidates) -> dict[str, Array]:
-    par = candidates.par
+def _through(candidates: Candidates, opened: bool = False) -> dict[str, Array]:
+    par = _spring_side_opened(candidates.par) if opened else candidates.par
     home = rigs.row(par, "opening_pressure") - rigs.row(par, "friction")
-    return _through_without_return(candidates) | {"return": rigs.supply_for(par, home.clip(0.0))}
+    return _through_without_return(candidates, opened) | {"return": rigs.supply_for(par, home.clip(0.0))}
 
 
-def _through_without_return(candidates: Candidates) -> dict[str, Array]:
-    par = candidates.par
-    leaks = rigs.row(par, "diaphragm_leak") + rigs.row(par, "line_leak") + rigs.row(par, "bleed_area")
+def _through_without_return(candidates: Candidates, opened: bool = False) -> dict[str, Array]:
+    par = _spring_side_opened(candidates.par) if opened else candidates.par
+    leaks = _past_diaphragm(par) + rigs.row(par, "line_leak") + rigs.row(par, "bleed_area")
     arrived = rigs.arrived(par)
     return {
         "opening": _unless_swapped(par, rigs.supply_for(par, rigs.first_movement(par)) / arrived),
-        "full": _unless_swapped(par, rigs.supply_for(par, rigs.full_opening(par)) / arrived),
+        "full": _unless_swapped(par, rigs.supply_for(par, rigs.full_opening(par) + squeezed(par)) / arrived),
         "travel": rigs.full_travel(par),
         "leak": log10(leaks + SEEP),
         "outlet": log10(rigs.outlet_area(par)),
@@ -163,12 +193,14 @@ def _observations(r: Any, gauge: Gauge, through: bool, context: CarContext) -> t
 
 
 def _respond_direct(r: Any, gauge: Gauge, context: CarContext) -> Response:
-    return Response(r.test, _direct, _observations(r, gauge, False, context), _WIDE)
+    features = partial(_direct, opened=r.spring_side_port == "opened")
+    return Response(r.test, features, _observations(r, gauge, False, context), _WIDE)
 
 
 def _respond_through(r: Any, gauge: Gauge, context: CarContext) -> Response:
     seen = _observations(r, gauge, True, context)
-    features = _through if any(o.feature == "return" for o in seen) else _through_without_return
+    predict = _through if any(o.feature == "return" for o in seen) else _through_without_return
+    features = partial(predict, opened=r.spring_side_port == "opened")
     return Response(r.test, features, seen, _WIDE)
 
 
