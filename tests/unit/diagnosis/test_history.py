@@ -192,15 +192,21 @@ def test_no_set_of_statements_lifts_any_cause_above_four_fifths(causes: tuple[Ca
 
 
 def test_not_even_all_that_can_be_said_for_one_cause() -> None:
-    """A leaking charge pipe: every part beside it is said to have cured it, which no other cause explains."""
-    cures = ("cooler", "pipes off for other work", "intake", "hoses", "gate", "exhaust", "recirculation valve")
+    """A leaking charge pipe: the statements that a greedy search found to lift it most."""
+    cures = (
+        "cooler", "pipes off for other work", "intake", "actuator", "hoses", "sensor", "catalyst",
+        "recirculation valve", "spring",
+    )  # fmt: skip
     told = {
+        "started": "grew",
+        "only_when": ("cold", "top gear"),
         "tried": tuple(_tried(part, "cured", "known good", recorded=True) for part in cures),
-        "changed": (_changed("engine"), _changed("cooler"), _changed("hoses"), _changed("pipes off for other work")),
+        "changed": tuple(
+            _changed(part) for part in ("cooler", "intake", "hoses", "pipes off for other work", "engine", "turbo")
+        ),
     }
     found = _probabilities(history_evidence(_history(**told), BARE), BARE)
     assert 0.7 < found["charge-leak"] < 0.8
-    assert found["charge-leak"] > 10.0 * found["turbo-worn"]
 
 
 def test_more_said_for_a_cause_keeps_the_order() -> None:
