@@ -132,25 +132,47 @@ def split(posterior: Posterior) -> Split:
 
 
 def _readings(posterior: Posterior, blocks: list[Block], group: NDArray[np.intp]) -> Readings:
-    simulator, hypotheses = posterior.simulator, posterior.hypotheses
-    quick = np.array([_is_quick(simulator, b) for b in blocks], bool)
+    predict = predictions(posterior, blocks)
+    return Readings(blocks, group, predict.near, predict.far, predict.quick)
 
-    def far(z: Array, index: NDArray[np.intp]) -> Array:
+
+@dataclass(frozen=True)
+class Predict:
+    """Residuals of some blocks of readings for cars given by their numbers.
+
+    Attributes
+    ----------
+    quick : (blocks,) those that can be predicted of cars that were not driven
+    """
+
+    posterior: Posterior = field(repr=False)
+    blocks: list[Block]
+    quick: NDArray[np.bool_]
+
+    def far(self, z: Array, index: NDArray[np.intp]) -> Array:
+        """Of the quick blocks, zero elsewhere. [(m, n)]"""
+        simulator, hypotheses = self.posterior.simulator, self.posterior.hypotheses
         cars = _standing(simulator, *simulator.parameters(z, hypotheses, index))
         parts = [
             _clean(b.residuals(cars)) if q else np.zeros((b.size, z.shape[1]))
-            for b, q in zip(blocks, quick, strict=True)
+            for b, q in zip(self.blocks, self.quick, strict=True)
         ]
         return np.concatenate(parts) if parts else np.zeros((0, z.shape[1]))
 
-    def near(z: Array, index: NDArray[np.intp]) -> Array:
-        if quick.all():
-            return far(z, index)
+    def near(self, z: Array, index: NDArray[np.intp]) -> Array:
+        """Of all blocks; cars are driven through the highest pull where one of them needs it. [(m, n)]"""
+        if self.quick.all():
+            return self.far(z, index)
+        simulator, hypotheses = self.posterior.simulator, self.posterior.hypotheses
         driven = simulator.scout or simulator  # tests ask for no more than the highest pull
         cars = driven.candidates(*simulator.parameters(z, hypotheses, index))
-        return np.concatenate([_clean(b.residuals(cars)) for b in blocks])
+        return np.concatenate([_clean(b.residuals(cars)) for b in self.blocks])
 
-    return Readings(blocks, group, near, far, quick)
+
+def predictions(posterior: Posterior, blocks: list[Block]) -> Predict:
+    """How some blocks are predicted."""
+    quick = np.array([_is_quick(posterior.simulator, b) for b in blocks], bool)
+    return Predict(posterior, blocks, quick)
 
 
 def _clean(residuals: Array) -> Array:

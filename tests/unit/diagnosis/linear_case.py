@@ -7,6 +7,7 @@ normal density of y around 0 with covariance ``A A^T + D`` (textbook).
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from types import SimpleNamespace
 
 import numpy as np
@@ -27,7 +28,9 @@ SD = np.array([0.6, 0.5, 0.7, 0.4, 0.8, 0.5, 0.9, 0.6])
 class LinearCase:
     """Stands where the simulator of a car stands."""
 
-    def __init__(self, hypotheses: tuple[Hypothesis, ...], y: Array, sharp: float = 1.0) -> None:
+    def __init__(
+        self, hypotheses: tuple[Hypothesis, ...], y: Array, sharp: float = 1.0, without: str = "", more: Sequence[Block] = ()
+    ) -> None:
         self.prior = SimpleNamespace(size=6, sound=lambda z: z)
         self.dimensions = 8
         self.scout = None
@@ -36,7 +39,8 @@ class LinearCase:
         self.sd = np.concatenate([SD[:LOG_ROWS], SD[LOG_ROWS:] / sharp])
         rng = np.random.default_rng(8)
         self.a = {h.key: rng.normal(size=(len(y), 8)) * 0.8 for h in hypotheses}
-        self.evidence = EvidenceSet((self._block("pulls", "log", list(range(LOG_ROWS))), *self._readings()))
+        readings = [b for b in self._readings() if b.source != without]
+        self.evidence = EvidenceSet((self._block("pulls", "log", list(range(LOG_ROWS))), *readings, *more))
 
     def _readings(self) -> list[Block]:
         return [self._block(source, "bench", [LOG_ROWS + k]) for k, source in enumerate(SOURCES)]
@@ -76,7 +80,7 @@ class LinearCase:
         return float(-0.5 * (square + logdet + len(rows) * np.log(2.0 * np.pi)))
 
 
-def linear_case(sharp: float = 1.0) -> LinearCase:
-    """The case, with readings ``sharp`` times as sharp as the log's bins."""
+def linear_case(sharp: float = 1.0, without: str = "", more: Sequence[Block] = ()) -> LinearCase:
+    """The case, with readings ``sharp`` times as sharp as the log's bins, one source left out, more added."""
     y = np.array([1.2, -0.7, 0.9, 1.5, -1.1, 0.4, -0.8, 1.0])
-    return LinearCase(hypotheses_for(CAUSES, "none"), y, sharp)
+    return LinearCase(hypotheses_for(CAUSES, "none"), y, sharp, without, more)
