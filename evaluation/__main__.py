@@ -1,0 +1,123 @@
+"""``python -m evaluation``: run suites of cars whose fault is known, print the scores, write the page."""
+
+from __future__ import annotations
+
+import argparse
+import importlib.util
+import json
+import os
+import sys
+import time
+from collections.abc import Sequence
+from pathlib import Path
+from typing import Any
+
+from evaluation import suites
+from evaluation.metrics import Result
+from evaluation.page import write_page
+from evaluation.results import default_folder, key_of, run_all
+from evaluation.suites import BASES, CI_TESTS, LEAST, SUITES, TESTS, TIERS, Task
+
+ROOT = Path(__file__).resolve().parent.parent
+PAGE = ROOT / "docs" / "evaluation"
+
+
+def say(text: str) -> None:
+    """Progress, beside the result on stdout."""
+    print(text, file=sys.stderr, flush=True)
+
+
+def chosen_tasks(given: argparse.Namespace) -> dict[str, list[Task]]:
+    """Cars of every suite that was asked for and that this tier holds."""
+    numbers = TIERS[given.tier]
+    wanted = given.suite or [s for s in SUITES if s in numbers]
+    tests = given.tests if given.tests is not None else CI_TESTS if given.tier == "ci" else TESTS
+    out: dict[str, list[Task]] = {}
+    for suite in wanted:
+        count = given.cars if given.cars is not None else numbers.get(suite, TIERS["release"][suite])
+        if suite == "S8":
+            continue
+        if suite == "practice" and not suites.folders.practice_folder().is_dir():
+            say(f"There are no practice cases at {suites.folders.practice_folder()}: left out.")
+            continue
+        least = LEAST[given.tier] if given.cars is None else 0
+        out[suite] = suites.tasks_of(suite, count, base=BASES[given.set], least=least, tests=tests)
+    return out
+
+
+def as_results(tasks: Sequence[Task], rows: dict[str, dict[str, Any]]) -> list[Result]:
+    """Rows of the file of results as the scores take them."""
+    out = []
+    for task in tasks:
+        row = rows[key_of(task)]
+        note = {**row["note"], "processor_seconds": row["processor_seconds"]}
+        out.append(
+            Result(task.suite, task.name, task.cause, tuple(row["truth"]), task.weight, tuple(row["steps"]), note)
+        )
+    return out
+
+
+def exact_problems(given: argparse.Namespace) -> str:
+    """Lines of the suite with exact answers; empty where it is not asked for."""
+    if given.suite and "S8" not in given.suite or not given.suite and "S8" not in TIERS[given.tier]:
+        return ""
+    if importlib.util.find_spec("evaluation.exact") is None:
+        say("S8 is left out: its problems are not in this checkout.")
+        return ""
+    exact = importlib.import_module("evaluation.exact")
+    count = given.cars if given.cars is not None else TIERS[given.tier].get("S8", TIERS["release"]["S8"])
+    return str(exact.page(count, seed=BASES[given.set]))
+
+
+def parser() -> argparse.ArgumentParser:
+    """The command line."""
+    out = argparse.ArgumentParser(prog="dev.py evaluate", description=__doc__)
+    out.add_argument("--suite", nargs="+", choices=SUITES, help="all of the tier by default")
+    out.add_argument("--tier", choices=tuple(TIERS), default="ci", help="how many cars; ci by default")
+    out.add_argument("--cars", type=int, help="another number of cars in every suite")
+    out.add_argument("--tests", type=int, help="at most so many tests a car")
+    out.add_argument("--set", choices=tuple(BASES), default="score", help="which seeds; change the product on dev only")
+    out.add_argument("--jobs", type=int, default=min(2, os.cpu_count() or 1), help="processes")
+    out.add_argument("--out", type=Path, help="folder of kept results; in the user's cache by default")
+    out.add_argument("--write", action="store_true", help="write docs/evaluation")
+    out.add_argument("--json", action="store_true", help="print one line a car instead of the page")
+    return out
+
+
+def main(arguments: Sequence[str] | None = None) -> int:
+    """Run and report; 1 where a car ended in an error of the program."""
+    given = parser().parse_args(arguments)
+    started = time.perf_counter()
+    tasks = chosen_tasks(given)
+    every = [t for some in tasks.values() for t in some]
+    rows = run_all(every, given.out or default_folder(), jobs=given.jobs)
+    results = {suite: as_results(some, rows) for suite, some in tasks.items()}
+    tests = max((t.tests for t in every), default=0)
+    page = write_page(
+        PAGE if given.write else None,
+        results,
+        tier=given.tier,
+        chosen=_told(given),
+        seeds=given.set,
+        tests=tests,
+        exact=exact_problems(given),
+    )
+    if given.json:
+        for task in every:
+            print(json.dumps(rows[key_of(task)], ensure_ascii=False))
+    else:
+        print(page)
+    say(f"{len(every)} cars in {(time.perf_counter() - started) / 60.0:.1f} minutes.")
+    return 1 if any("error" in r.note for some in results.values() for r in some) else 0
+
+
+def _told(given: argparse.Namespace) -> str:
+    out = f" --suite {' '.join(given.suite)}" if given.suite else ""
+    for name in ("cars", "tests"):
+        if getattr(given, name) is not None:
+            out += f" --{name} {getattr(given, name)}"
+    return out + (" --set dev" if given.set == "dev" else "")
+
+
+if __name__ == "__main__":
+    raise SystemExit(main())
