@@ -8,6 +8,7 @@
     python3 dev.py layers             which package may import which
     python3 dev.py bench [ARGS]       benchmarks (--smoke: a quick look, --json: for programs)
     python3 dev.py practice [ARGS]    the practice cases, scored
+    python3 dev.py evaluate [ARGS]    cars whose fault is known, scored (--tier ci|issue|release, --write)
     python3 dev.py lock [--upgrade]   write the locks anew; --check: prove that they can be installed
     python3 dev.py all                lint, types, layers, test, quick benchmarks
 
@@ -33,7 +34,7 @@ LOCKS = {"demo": "requirements.txt", "test": "requirements-test.txt"}
 UV_LOCK = "requirements-uv.txt"
 OURS = "made-by-dev.py"  # in a folder that we made and may delete
 STAMP = "set-up.json"  # written last: its absence means that the set-up was interrupted
-COMMANDS = ("demo", "test", "lint", "types", "layers", "bench", "practice", "lock", "all")
+COMMANDS = ("demo", "test", "lint", "types", "layers", "bench", "practice", "evaluate", "lock", "all")
 # Systems on which the locks must install, beside the one at hand.
 PLATFORMS = (
     "x86_64-unknown-linux-gnu",
@@ -288,6 +289,8 @@ def perform(folder: Path, command: str, arguments: List[str]) -> int:
         return python(folder, "-m", "benchmarks", *arguments)
     if command == "practice":
         return python(folder, "-m", "practice", *arguments)
+    if command == "evaluate":
+        return python(folder, "-m", "evaluation", *arguments)
     failed = [step for step in ("lint", "types", "layers", "test") if perform(folder, step, [])]
     failed += ["bench"] if perform(folder, "bench", ["--smoke"]) else []
     say("Failed: %s." % ", ".join(failed) if failed else "All passed.")

@@ -59,7 +59,7 @@ def as_results(tasks: Sequence[Task], rows: dict[str, dict[str, Any]]) -> list[R
 
 def exact_problems(given: argparse.Namespace) -> str:
     """Lines of the suite with exact answers; empty where it is not asked for."""
-    if given.suite and "S8" not in given.suite or not given.suite and "S8" not in TIERS[given.tier]:
+    if "S8" not in (given.suite or TIERS[given.tier]):
         return ""
     if importlib.util.find_spec("evaluation.exact") is None:
         say("S8 is left out: its problems are not in this checkout.")

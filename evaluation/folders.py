@@ -7,6 +7,7 @@ import re
 import shutil
 import tempfile
 import tomllib
+from itertools import pairwise
 from pathlib import Path
 from typing import Any
 
@@ -35,7 +36,7 @@ def split_readings(text: str) -> tuple[str, dict[str, list[str]]]:
     """
     starts = [m.start() for m in _HEAD.finditer(text)] + [len(text)]
     found: dict[str, list[str]] = {}
-    for begin, end in zip(starts, starts[1:], strict=False):
+    for begin, end in pairwise(starts):
         part = text[begin:end]
         found.setdefault(tomllib.loads(part)["reading"][0]["test"], []).append(part)
     return text[: starts[0]], found

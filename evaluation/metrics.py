@@ -65,7 +65,7 @@ def scored(result: Result, step: int) -> Scored:
     """One step of a car as the scores take it, by mechanism."""
     at = result.steps[step]
     truth = tuple(dict.fromkeys(mechanism(i) for i in result.truth))
-    answer = {t: 0.0 for t in truth} | by_mechanism(at["answer"])
+    answer = dict.fromkeys(truth, 0.0) | by_mechanism(at["answer"])
     return Scored(result.name, truth, answer, result.stratum, {}, 0.0)
 
 
