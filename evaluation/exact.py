@@ -92,7 +92,7 @@ def exact_minutes(problem: Problem) -> float:
 
 def _failed_sets(causes: int) -> NDArray[np.bool_]:
     """Which repairs belong to each set, by number. [(sets, causes)]"""
-    return (np.arange(2**causes)[:, None] >> np.arange(causes)) & 1 == 1
+    return np.asarray((np.arange(2**causes)[:, None] >> np.arange(causes)) & 1 == 1)
 
 
 def _joint(problem: Problem, state: tuple[int, ...]) -> Array:

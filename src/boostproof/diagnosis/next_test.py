@@ -23,9 +23,8 @@ from boostproof.diagnosis.particles import Particles
 from boostproof.diagnosis.posterior import Posterior
 from boostproof.diagnosis.pull_risk import Withheld
 from boostproof.diagnosis.repair_order import repair_minutes, repairs_for
-from boostproof.diagnosis.worth import Belief, Worth, entropy, look_ahead, worth
+from boostproof.diagnosis.worth import TIE, Belief, Worth, entropy, in_order, look_ahead, worth
 
-TIE = 2.0  # min, closer values are as good as each other: the safer test goes first, then the more telling one
 CONFIRMS_ABOVE = 0.4  # probability of a leader from which on its own part is measured before testing stops
 _EXPECTED = 4  # leading answers whose readings are said
 _LEAST = 1e-7  # probability under which an answer is no column of its own
@@ -318,12 +317,7 @@ def confirming(values: Sequence[TestValue], answers: Sequence[tuple[str, ...]], 
 
 
 def ranked(values: Sequence[TestValue]) -> list[TestValue]:
-    """Best first by minutes saved; of those within `TIE` of the best left, no pull before what is none."""
-    left = sorted(values, key=lambda v: (-v.minutes_saved, v.test))
-    out = []
-    while left:
-        tied = [v for v in left if v.minutes_saved > left[0].minutes_saved - TIE]
-        best = min(tied, key=lambda v: (pull_risk.is_pull(v.test), -v.information_bits, v.test))
-        left.remove(best)
-        out.append(best)
-    return out
+    """Best first by minutes saved; of those as good as each other no pull goes before what is none."""
+    pulls = [pull_risk.is_pull(v.test) for v in values]
+    order = in_order([v.minutes_saved for v in values], [v.information_bits for v in values], pulls)
+    return [values[i] for i in order]

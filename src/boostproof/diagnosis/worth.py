@@ -15,6 +15,7 @@ import numpy as np
 from boostproof.bench.response import Array
 from boostproof.diagnosis.repair_order import Repairs
 
+TIE = 2.0  # min, closer values are as good as each other: the safer test goes first, then the more telling one
 LOOKED_AHEAD = 4  # best tests among which a second one is looked at
 _COARSE = 16  # outcomes of a test that the look ahead tells apart
 
@@ -152,4 +153,22 @@ def look_ahead(
             bundle = float(saved[i]) + gain
             if bundle > max(saved[i], saved[j]):
                 out[i] = max(out[i], bundle)
+    return out
+
+
+def in_order(saved: Sequence[float], bits: Sequence[float], danger: Sequence[bool]) -> list[int]:
+    """Tests best first by minutes saved; of those within `TIE` of the best left, first what is no danger.
+
+    >>> in_order([10.0, 9.0, 3.0], [0.2, 0.5, 0.9], [False, False, False])
+    [1, 0, 2]
+    >>> in_order([10.0, 9.0, 3.0], [0.2, 0.5, 0.9], [False, True, False])
+    [0, 1, 2]
+    """
+    left = sorted(range(len(saved)), key=lambda i: -saved[i])
+    out = []
+    while left:
+        tied = [i for i in left if saved[i] > saved[left[0]] - TIE]
+        best = min(tied, key=lambda i: (danger[i], -bits[i], i))
+        left.remove(best)
+        out.append(best)
     return out
