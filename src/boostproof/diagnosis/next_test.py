@@ -12,7 +12,7 @@ from dataclasses import dataclass, field, replace
 
 import numpy as np
 
-from boostproof.bench.response import Array, Candidates
+from boostproof.bench.response import Array, Candidates, Response
 from boostproof.bench.tests import BenchTest, CarContext
 from boostproof.diagnosis import openings, pull_risk
 from boostproof.diagnosis.causes import BY_ID
@@ -23,6 +23,7 @@ from boostproof.diagnosis.particles import Particles
 from boostproof.diagnosis.posterior import Posterior
 from boostproof.diagnosis.pull_risk import Withheld
 from boostproof.diagnosis.repair_order import repair_minutes, repairs_for
+from boostproof.diagnosis.what_if import States
 from boostproof.diagnosis.worth import TIE, Belief, Worth, entropy, in_order, look_ahead, worth
 
 CONFIRMS_ABOVE = 0.4  # probability of a leader from which on its own part is measured before testing stops
@@ -70,12 +71,16 @@ class Choice:
     withheld : those that are not safe enough to offer
     answers : ids that the columns of `joint` stand for
     joint : by test, probabilities of outcomes and answers, (outcomes, answers + 1)
+    asked : by test, what it would read and what every candidate would answer
+    states : the candidates and their weights
     """
 
     offered: tuple[TestValue, ...]
     withheld: tuple[Withheld, ...] = ()
     answers: tuple[str, ...] = ()
     joint: Mapping[str, Array] = field(default_factory=dict, repr=False)
+    asked: Mapping[str, tuple[Response, Mapping[str, Array]]] = field(default_factory=dict, repr=False)
+    states: States | None = field(default=None, repr=False)
 
     def splitting(self, ids: Sequence[str]) -> str:
         """The open test that parts causes from each other best; empty where none does.
@@ -129,7 +134,8 @@ def value_tests(
     allowed = [t for t in tests if risks.get(t.id, 0.0) < pull_risk.ALLOWED]
     standing = openings.standing_after(done)
     costs = np.array([_cost(t, risks.get(t.id, 0.0), standing) for t in allowed])
-    found = [_outcomes(known, t, context, seed) for t in allowed]
+    asked = [_asked(known, t, context) for t in allowed]
+    found = [_outcomes(known, t, *one, seed) for t, one in zip(allowed, asked, strict=True)]
     alone = [_worth(known, outcomes) for outcomes, _ in found]
     saved = np.array([w.minutes for w in alone]) - costs
 
@@ -153,6 +159,8 @@ def value_tests(
         tuple(Withheld(t.id, risks[t.id], limit) for t in tests if t not in allowed),
         tuple(name_of(a) for a in known.answers),
         {t.id: known.belief.joint(outcomes.table) for t, (outcomes, _) in zip(allowed, found, strict=True)},
+        {t.id: one for t, one in zip(allowed, asked, strict=True)},
+        States((*(name_of(a) for a in known.answers), "none_of_these"), known.belief.weight, known.belief.share),
     )
 
 
@@ -238,10 +246,16 @@ def chosen(candidates: Candidates, columns: np.ndarray[tuple[int, ...], np.dtype
 # -- one test ----------------------------------------------------------------------------------------
 
 
-def _outcomes(known: _Known, test: BenchTest, context: CarContext, seed: int) -> tuple[Outcomes, dict[str, str]]:
-    """Table of a test, and what leading answers would read."""
+def _asked(known: _Known, test: BenchTest, context: CarContext) -> tuple[Response, Mapping[str, Array]]:
+    """What a test would read, and what every candidate would answer."""
     response = test.probe(context)
-    features = response.features(known.candidates)
+    return response, response.features(known.candidates)
+
+
+def _outcomes(
+    known: _Known, test: BenchTest, response: Response, features: Mapping[str, Array], seed: int
+) -> tuple[Outcomes, dict[str, str]]:
+    """Table of a test, and what leading answers would read."""
     rng = np.random.default_rng([seed, 78, test.number])
     table = outcomes_of(response.observations, features, known.seen, response.flat, rng)
     values = np.stack([np.asarray(features[o.feature], float) for o in response.observations])
