@@ -313,6 +313,9 @@ class ColdLook(Reading):
     gate_body: str | None = choice(
         "how the body of an external gate is mounted", "as its arrow says", "wrong way round"
     )
+    inlet: str | None = choice(
+        "air filter and the duct to the compressor", "clear", "filter full", "duct soft or flattened"
+    )
     oil_in_pipes: bool | None = flag("whether oil stands in the charge pipes")
 
 

@@ -204,7 +204,8 @@ TEXTS: dict[str, CauseText] = {
     # falling, or not coming back
     "gate-blown-open": CauseText(
         "Boost falls with rpm although the line is below first movement; worse with a small turbine.",
-        ("turbine-pressure-log", "actuator-sweep"), ("spring-weak", "compressor-choked"), ("cold", *_TOO_HIGH),
+        ("line-pressure-log", "turbine-pressure-log", "actuator-sweep"), ("spring-weak", "compressor-choked"),
+        ("cold", *_TOO_HIGH),
     ),
     "compressor-choked": CauseText(
         "Boost falls with rpm while the gate is shut, and charge air gets hot steeply.",

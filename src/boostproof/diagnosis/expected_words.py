@@ -14,6 +14,7 @@ from boostproof.physics.rigs import SEARCH_LIMIT
 _PRESSURES = {
     "opening": "first movement",
     "full": "full travel",
+    "return": "home again",
     "pressure 0": "pressure",
     "pressure as found": "line pressure",
     "pressure 0.5": "half duty",
@@ -45,7 +46,9 @@ _LENGTHS = {
 _ANGLES = {
     "retard": "ignition later by",
 }
-_FROM_ZERO = {"opening", "full", "travel", "swing", "port", "overshoot 0", "overshoot 1", "retard"}  # never below it
+_FROM_ZERO = {  # never below it
+    "opening", "full", "return", "travel", "swing", "port", "overshoot 0", "overshoot 1", "retard",
+}  # fmt: skip
 _LOG_TIMES = {"decay": ("falls to half in", 0.12)}  # logarithms of a time and the hand's own: (text, hand [s])
 _RATIOS = {
     "exhaust ratio mid": "exhaust over charge pressure at mid revs",
@@ -76,6 +79,9 @@ _WORDS: dict[str, tuple[tuple[float, str], ...]] = {
     "ports": ((0.5, "hose on the wrong port of the actuator"), (-99.0, "")),
     "in and out": ((0.5, "controller the wrong way round"), (-99.0, "")),
     "rod": ((0.5, "rod off"), (-99.0, "")),
+    "spring side": ((-7.5, ""), (-99.0, "port on the spring side blocked")),
+    "mounted": ((0.5, "gate the wrong way round"), (-99.0, "")),
+    "inlet": ((5.2, "filter full or duct flattened"), (-99.0, "")),
     "flow as found": ((0.9, "strong hiss"), (0.4, "clear hiss"), (-0.3, "faint hiss"), (-99.0, "silent")),
 }
 

@@ -74,6 +74,7 @@ LOOKS = [
     ("actuator-ports-swapped", EXTERNAL, "cold-look", 'routing = "top and side swapped"', 'routing = "as it should be"'),
     ("controller-reversed", BALL, "cold-look", 'routing = "in and out swapped"', 'routing = "as it should be"'),
     ("solenoid-reversed", EXTERNAL, "cold-look", 'routing = "in and out swapped"', 'routing = "as it should be"'),
+    ("inlet-restricted", BALL, "cold-look", 'inlet = "duct soft or flattened"', 'inlet = "clear"'),
     ("rod-detached", BALL, "cold-look", 'rod = "off"', 'rod = "sound"'),
     ("signal-line-open", BALL, "cold-look", 'hoses = "off"', 'hoses = "no damage seen"'),
     ("reference-after-cooler", BALL, "cold-look", 'take_off_seen = "cold pipe"', 'take_off_seen = "compressor outlet"'),

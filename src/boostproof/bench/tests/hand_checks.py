@@ -14,9 +14,16 @@ from boostproof.observation import Observation, reading, word
 from boostproof.physics import rigs
 
 
+def _lesser(par: Array, first: str, other: str) -> Array:
+    """The gate that does less is the one that is written down, where there are two that differ."""
+    one = rigs.row(par, first)
+    two = np.where(rigs.row(par, "other_gates") > 0.5, rigs.row(par, other), one)
+    return np.asarray(np.minimum(one, two))
+
+
 def _travel_features(candidates: Candidates) -> Mapping[str, Array]:
     par = candidates.par
-    return {"swing": rigs.row(par, "free_travel"), "friction": log10(rigs.row(par, "friction"))}
+    return {"swing": _lesser(par, "free_travel", "other_travel"), "friction": log10(rigs.row(par, "friction"))}
 
 
 def _respond_travel(r: Any, gauge: Gauge, context: CarContext) -> Response:
@@ -41,7 +48,7 @@ def _probe_travel(context: CarContext) -> Response:
 
 def _port_features(candidates: Candidates) -> Mapping[str, Array]:
     par = candidates.par
-    return {"port": rigs.row(par, "port_diameter"), "entry": rigs.row(par, "gate_flow")}
+    return {"port": rigs.row(par, "port_diameter"), "entry": _lesser(par, "gate_flow", "other_flow")}
 
 
 def _respond_port(r: Any, gauge: Gauge, context: CarContext) -> Response:
@@ -102,6 +109,10 @@ _FOUND, _CLEARED = 2.0 / (0.90 / 0.07 + 2.0), 2.0 / (0.93 / 0.10 + 2.0)
 _VENT_BLOCKED = -7.5  # logarithm of the area [m2] of a vent that a breath does not get through: a hole of 0.2 mm
 
 
+_FILTER_FULL = 2.0 / (0.90 / 0.30 + 2.0)
+_INLET_TIGHT = 5.2  # logarithm of a loss [Pa s2/kg2] that is seen: 6 kPa at 0.2 kg/s, several times a clean filter's
+
+
 def _look_features(candidates: Candidates) -> Mapping[str, Array]:
     par = candidates.par
     return {
@@ -113,6 +124,7 @@ def _look_features(candidates: Candidates) -> Mapping[str, Array]:
         "rod": rigs.row(par, "rod_off"),
         "spring side": log10(rigs.row(par, "upper_vent")),
         "mounted": np.asarray(rigs.row(par, "assistance") < 0.0, float),
+        "inlet": log10(rigs.row(par, "filter_loss")),
     }
 
 
@@ -141,6 +153,12 @@ def _respond_look(r: Any, gauge: Gauge, context: CarContext) -> Response:
         observations.append(word("mounted", 0.5, 2.0, 0.05, wrong=_FOUND))
     elif r.gate_body is not None:
         observations.append(word("mounted", -1.0, 0.5, 0.05, wrong=_CLEARED))
+    if r.inlet == "clear":
+        observations.append(word("inlet", -9.0, _INLET_TIGHT, 0.15, wrong=_CLEARED))
+    elif r.inlet is not None:
+        # many a full filter does no harm
+        wrong = _FILTER_FULL if r.inlet == "filter full" else _FOUND
+        observations.append(word("inlet", _INLET_TIGHT, 9.0, 0.15, wrong=wrong))
     if r.take_off_seen is not None:
         manifold = r.take_off_seen in ("intake manifold", "cold pipe")
         observations.append(
@@ -155,6 +173,7 @@ def _probe_look(context: CarContext) -> Response:
     seen = [
         reading("split", 0, 1.3), reading("take-off", 0, 0.3), reading("ports", 0, 0.3),
         reading("in and out", 0, 0.3), reading("rod", 0, 0.25), reading("spring side", 0, 0.8),
+        reading("inlet", 0, 0.4),
     ]  # fmt: skip
     if context.external:
         seen.append(reading("mounted", 0, 0.3))

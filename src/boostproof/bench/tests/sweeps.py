@@ -53,6 +53,11 @@ def squeezed(par: Array) -> Array:
     return np.asarray(np.where(rigs.row(par, "ports_swapped") > 0.5, 0.0, pressure))
 
 
+def _lazier(par: Array) -> Array:
+    """What the arm that moves last of two asks above the first; nothing where there is one. [Pa]"""
+    return np.asarray(rigs.row(par, "other_gates") * np.maximum(rigs.row(par, "other_opening"), 0.0))
+
+
 def _past_diaphragm(par: Array) -> Array:
     """Area by which the diaphragm loses air for good: what gets past it still has to find the vent. [m2]"""
     torn, vent = rigs.row(par, "diaphragm_leak"), rigs.row(par, "upper_vent")
@@ -62,8 +67,8 @@ def _past_diaphragm(par: Array) -> Array:
 def _direct(candidates: Candidates, opened: bool = False) -> dict[str, Array]:
     par = _spring_side_opened(candidates.par) if opened else candidates.par
     return {
-        "opening": _unless_swapped(par, rigs.first_movement(par)),
-        "full": _unless_swapped(par, rigs.full_opening(par) + squeezed(par)),
+        "opening": _unless_swapped(par, rigs.first_movement(par) + _lazier(par)),
+        "full": _unless_swapped(par, rigs.full_opening(par) + squeezed(par) + _lazier(par)),
         "return": rigs.row(par, "opening_pressure") - rigs.row(par, "friction"),
         "travel": rigs.full_travel(par),
         "leak": log10(_past_diaphragm(par) + SEEP),
@@ -207,7 +212,9 @@ def _respond_through(r: Any, gauge: Gauge, context: CarContext) -> Response:
 def _probe(test: str, features: Any) -> Any:
     def probe(context: CarContext) -> Response:
         seen = [reading("opening", 0.0, 3.5e3), reading("travel", 0.0, 7e-4), reading("leak", 0.0, 0.4)]
-        if test != "actuator-sweep":
+        if test == "actuator-sweep":
+            seen += [reading("full", 0.0, 5.0e3), reading("return", 0.0, 4.5e3)]
+        else:
             seen.append(reading("outlet", 0.0, 0.5))
         if test != "actuator-sweep" and context.controller == "ball and spring":
             seen = [o for o in seen if o.feature != "leak"]

@@ -87,7 +87,7 @@ CAUSES = (
         "Falls towards high rpm; the shaft turns faster for the same boost.",
         "Filter, duct.",
         1.5, "inlet-tight", one(Change("filter_loss", "add", 1.0e5, 9.0e5, "log")), "filter_loss",
-        15.0, 40.0,
+        15.0, 40.0, direct_test="cold-look",
     ),
     Cause(
         "cooler-restricted", 40, "Charge cooler or duct restricted",

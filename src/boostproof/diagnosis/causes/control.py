@@ -26,14 +26,14 @@ CAUSES = (
         "Lower the base duty, hold the integral part while it cannot act.",
         1.5, "feed-forward",
         one(add("feed_forward", 0.08, 0.40), set_to("wind_up", 0.3, 1.0)), "feed_forward",
-        60.0, 0.0, applies=closed_loop,
+        60.0, 0.0, applies=closed_loop, direct_test="tip-in",
     ),
     Cause(
         "loop-gain-high", 25, "Gain of the boost loop too high",
         "A wave of 0.5 to 3 Hz on boost and duty.",
         "Retune the loop by engine speed.",
         1.2, "loop-gain", one(scale("loop_gain", 4.0, 25.0), scale("loop_integral", 3.0, 20.0)), "loop_gain",
-        60.0, 0.0, applies=closed_loop,
+        60.0, 0.0, applies=closed_loop, direct_test="tip-in",
     ),
     Cause(
         "ecu-protection", 51, "Control unit protects the engine",

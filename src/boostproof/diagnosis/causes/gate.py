@@ -101,7 +101,7 @@ CAUSES = (
         "Falls with rpm although the signal is below the opening pressure.",
         "Stronger spring with less offset, larger diaphragm or both chambers in use.",
         1.5, "gate-pushed", one(scale("assistance", 1.4, 4.0), scale("spring_rate", 0.85, 0.40)), "assistance",
-        90.0, 150.0, direct_test="turbine-pressure-log",
+        90.0, 150.0, direct_test="line-pressure-log",
     ),
     Cause(
         "gate-stuck-open", 43, "Gate stuck open",
