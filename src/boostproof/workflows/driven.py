@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any
 
 from boostproof.errors import InputError
 from boostproof.findings import Finding
@@ -17,8 +17,8 @@ if TYPE_CHECKING:
     from boostproof.workflows.column_memory import ColumnMemory
     from boostproof.workflows.told import Told
 
-# A test that is a pull, the key of its set-up, and what stands there where nothing is written (docs/formats.md).
-_IMPLIED = {"floor-pull": ("gate", "held open"), "spring-only-pull": ("controller", "bypassed")}
+# A test that is a pull, and what its set-up is where nothing is written (docs/formats.md).
+_IMPLIED = {"floor-pull": {"gate": "held open"}, "spring-only-pull": {"controller": "bypassed"}}
 _AT_HELD_SPEED = ("tip-in", "re-apply")
 
 
@@ -101,10 +101,9 @@ def _configuration(folder: Case, told: Told, test: str) -> Configuration:
 
     set_up: SetUp | None = told.setup.set_up if told.setup is not None else None
     if test in _IMPLIED:
-        key, usual = _IMPLIED[test]
         set_up = set_up or SetUp()
-        if getattr(set_up, key) is None:
-            set_up = replace(set_up, **{key: usual})
+        implied: dict[str, Any] = {k: v for k, v in _IMPLIED[test].items() if getattr(set_up, k) is None}
+        set_up = replace(set_up, **implied)
     if set_up is None:
         return configuration_of(None, folder.car, 0.0)
     loss = next(n.centre for n in build_prior(folder.car).nuisances if n.name == "exhaust_loss")
