@@ -78,6 +78,18 @@ class HistoryEvidence:
 
         return [(line.says, line.log_odds.get(answer, 0.0) - rest(line)) for line in self.lines]
 
+    def weighs_most(self, answer: str, probability: Mapping[str, float], nats: float) -> str:
+        """The statement that does most of what history does to an answer; empty where nothing was said.
+
+        Parameters
+        ----------
+        answer, probability : as above
+        nats : what history does to it in all; its sign says whether a reason for or against is wanted
+        """
+        sign = 1.0 if nats >= 0.0 else -1.0
+        shares = self.against_average(answer, probability)
+        return max(shares, key=lambda item: sign * item[1])[0] if shares else ""
+
 
 def history_evidence(
     history: History | None, causes: Sequence[Cause], *, pairs: bool = True

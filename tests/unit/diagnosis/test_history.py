@@ -316,6 +316,11 @@ def test_lines_add_up_and_do_not_depend_on_the_order() -> None:
     ]
     shares = evidence.against_average("exhaust-freed", _probabilities(evidence, BALL))
     assert max(shares, key=lambda item: item[1])[0].startswith("The exhaust was changed")
+    found = _probabilities(evidence, BALL)
+    assert evidence.weighs_most("exhaust-freed", found, 1.0) == "The exhaust was changed (60 mm to 76 mm), and the " \
+        "fault came with it, says our job sheet."
+    assert evidence.weighs_most("exhaust-freed", found, -1.0) == "The car stood unused: a year."
+    assert HistoryEvidence().weighs_most("exhaust-freed", found, 1.0) == ""
 
 
 def test_every_answer_of_every_car_is_weighed() -> None:
