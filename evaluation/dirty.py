@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 Array = NDArray[np.float64]
 Rng = np.random.Generator
 _TIME = re.compile(r"^(time|elapsed|log time|t)\b", re.IGNORECASE)
-_MANIFOLD = re.compile(r"^(map|manifold|intake pressure|boost pressure|boost\b|gauge boost)", re.IGNORECASE)
+_MANIFOLD = re.compile(r"^(map|manifold|intake pressure|boost pressure|boost(?![a-z])|gauge boost)", re.IGNORECASE)
 _NOT_MANIFOLD = re.compile(r"target|solenoid|ctrl|duty", re.IGNORECASE)
 _UNITS = {"kPa": 1e3, "psi": 6894.757, "bar": 1e5, "mbar": 1e2}
 
@@ -53,7 +53,7 @@ def read_sheet(path: Path) -> Sheet:
     """A log as the demo's simulator writes it."""
     lines = path.read_text(encoding="utf-8").splitlines()
     first = next(k for k, line in enumerate(lines) if not line.startswith("#"))
-    separator = max(",;\t", key=lines[first + 1].count)
+    separator = next(s for s in ";\t," if s in lines[first] and s in lines[first + 1])
     header = tuple(_cells(lines[first], separator))
     rows = tuple(tuple(line.split(separator)) for line in lines[first + 1 :])
     return Sheet(tuple(lines[:first]), header, rows, separator, separator == ";" and any("," in c for c in rows[0]))

@@ -10,6 +10,7 @@ from typing import Any
 import numpy as np
 
 from evaluation.figures import draw_reliability
+from evaluation.histories import FALSE, with_histories
 from evaluation.marks import LAST, LOG, Measured, measure
 from evaluation.metrics import Result, scored, table_of, worst_cause
 from evaluation.suites import TITLES
@@ -98,7 +99,26 @@ def _suite(suite: str, results: Sequence[Result], folder: Path | None) -> str:
         if folder is not None:
             draw_reliability(folder / f"{suite}.svg", f"{suite}: {TITLES[suite]}", tables)
         lines += [f"![Reliability of {suite}]({suite}.svg)", ""]
+    if suite in ("S1", "S2"):
+        lines += _histories(answered)
     return "\n".join(lines)
+
+
+def _histories(results: Sequence[Result]) -> list[str]:
+    """The same cars when their owners have said something, a share of it about another fault."""
+    told = with_histories(results)
+    false = [r for r in told if r.note["history_false"]]
+    lines = [f"With what the customer says of each car, false in {FALSE:.0%} of them:", ""]
+    lines += ["| | cars | first right | probability of the truth | log score | more than 90 % sure and wrong |"]
+    lines += ["|---" * 6 + "|"]
+    groups = (("nothing said", list(results)), ("told", told), ("of these falsely", false))
+    for name, some in groups:
+        for step, when in ((LOG, "log alone"), (LAST, "after the tests")):
+            if some:
+                t = table_of(some, step)
+                values = " | ".join(f"{t.mean(c):.3f}" for c in ("top1", "p_truth", "log_score", "confident_wrong"))
+                lines.append(f"| {name}, {when} | {t.size} | {values} |")
+    return [*lines, ""]
 
 
 def _counts(results: Sequence[Result]) -> str:
@@ -141,7 +161,7 @@ def _by_cause(suite: str, results: Sequence[Result]) -> list[str]:
     for cause in sorted(set(tables[0].stratum.tolist())):
         rows = np.flatnonzero(tables[0].stratum == cause)
         wrong: Counter[str] = Counter()
-        for k in rows:
+        for k in rows.tolist():
             case = scored(results[k], LAST)
             if case.ranking[0] not in case.truth:
                 wrong[case.ranking[0]] += 1

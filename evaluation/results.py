@@ -98,7 +98,10 @@ def run_all(
     wanted = {key_of(t): t for t in tasks}
     missing = {k: t for k, t in wanted.items() if k not in kept}
     started = time.perf_counter()
+    cut_short = path.is_file() and not path.read_bytes().endswith(b"\n") and path.stat().st_size > 0
     with path.open("a", encoding="utf-8") as file:
+        if cut_short:
+            file.write("\n")
         for count, (key, row) in enumerate(_computed(missing, jobs, run), start=1):
             kept[key] = {"key": key, **row}
             file.write(json.dumps(kept[key], ensure_ascii=False) + "\n")

@@ -32,6 +32,7 @@ POOL = 4096  # prior draws from which the sound cars of a family are resampled
 KEPT = 128
 MOVES = 40
 MOVE = 0.2  # share of a preconditioned random-walk move that is new
+ERRORS = 24  # errors of a log of which one is taken
 TRIES = 96  # severities and nuisances among which the complaint chooses
 
 
@@ -124,13 +125,12 @@ def draw_car(number: int, causes: Sequence[Cause], seed: int, *, pool_seed: int)
     controller = blank(number).family.car.controller.kind
     rng = np.random.default_rng([seed, 12])
     pool = sound_cars(number, pool_seed)
-    z = pool[:, rng.integers(pool.shape[1], size=TRIES)]
-    sound = simulator.prior.sound(z)
-    actual = sound.copy()
+    sound = simulator.prior.sound(pool[:, rng.integers(pool.shape[1], size=TRIES)])
+    actual: Array = sound.copy()
     severities = rng.random((len(causes), TRIES))
     changes = [_variant(cause, controller, rng) for cause in causes]
     for change, severity in zip(changes, severities, strict=True):
-        actual = apply_all(change, actual, severity)
+        actual = np.asarray(apply_all(change, actual, severity))
     candidates = simulator.candidates(sound, actual, _one_fault(sound, changes, severities))
     chance = np.exp(_log_likelihood(simulator, candidates, COMPLAINT))
     one = int(rng.choice(TRIES, p=chance / chance.sum()))
@@ -156,20 +156,41 @@ def _variant(cause: Cause, controller: str, rng: np.random.Generator) -> tuple[C
 
 
 def driven(car: TrueCar, seed: int) -> tuple[Simulator, tuple[Cause, ...], CarContext]:
-    """The car's log with the errors that the product allows for, and the product's own case made of it.
+    """The car's log with the errors that the product allows for, and the product's own case made of it."""
+    family = families()[car.number]
+    columns = _observed(car, np.random.default_rng([seed, 13]))
+    recording, pull = recording_of(family, columns)
+    return build(family.car, [Driven(recording, (pull,))], (), None)
 
-    The log is the simulated bin means plus one draw of the log block's covariance (noise and model error).
+
+def _observed(car: TrueCar, rng: np.random.Generator) -> dict[str, Array]:
+    """Rows of the logged channels: simulated bin means with noise and model error.
+
+    The likelihood's covariance follows the measured curve, not the true one: where an error moves the knee
+    the two differ. So several errors are drawn with the covariance of the true curve, and one of them is
+    taken in proportion to how much likelier the measured curve's covariance makes it.
     """
     family = families()[car.number]
     simulator = blank(car.number).simulator
     bins = simulator.drive.bins
-    out = simulator.candidates(car.sound, car.actual).all_outputs[:, :, 0]
-    true = {name: out[:, OUTPUT_INDEX[CHANNELS[name].output]] for name in family.logged}
-    recording, _ = recording_of(family, {name: _in_bins(v, bins) for name, v in true.items()})
-    error = draw_error(pulls_block([recording], simulator.drive), out, family.logged, np.random.default_rng([seed, 13]))
-    columns = {name: _in_bins(v + error[name], bins) for name, v in true.items()}
-    recording, pull = recording_of(family, columns)
-    return build(family.car, [Driven(recording, (pull,))], (), None)
+    true = simulator.candidates(car.sound, car.actual)
+    out = true.all_outputs[:, :, 0]
+    means = {name: out[:, OUTPUT_INDEX[CHANNELS[name].output]] for name in family.logged}
+
+    def block_of(columns: dict[str, Array]) -> Block:
+        return pulls_block([recording_of(family, columns)[0]], simulator.drive)
+
+    centre = block_of({name: _in_bins(v, bins) for name, v in means.items()})
+    tried, weight = [], []
+    for _ in range(ERRORS):
+        error, square = draw_error(centre, out, family.logged, rng)
+        columns = {name: _in_bins(v + error[name], bins) for name, v in means.items()}
+        block = block_of(columns)
+        seen = float((block.residuals(true) ** 2).sum())
+        tried.append(columns)
+        weight.append(block.constant - 0.5 * seen - (centre.constant - 0.5 * square))
+    chance = np.exp(np.array(weight) - max(weight))
+    return tried[int(rng.choice(ERRORS, p=chance / chance.sum()))]
 
 
 def _in_bins(values: Array, bins: Sequence[Bin]) -> Array:
@@ -180,8 +201,10 @@ def _in_bins(values: Array, bins: Sequence[Bin]) -> Array:
     return rows
 
 
-def draw_error(block: Block, out: Array, logged: tuple[str, ...], rng: np.random.Generator) -> dict[str, Array]:
-    """One draw of a log block's error, by channel.
+def draw_error(
+    block: Block, out: Array, logged: tuple[str, ...], rng: np.random.Generator
+) -> tuple[dict[str, Array], float]:
+    """One draw of a log block's error by channel, and its squared size in standard deviations.
 
     The block whitens: its residuals are W (predicted - observed) with W' W the inverse covariance. Moving
     every predicted value by one in turn gives W, and W^-1 times normal numbers is a draw.
@@ -197,5 +220,7 @@ def draw_error(block: Block, out: Array, logged: tuple[str, ...], rng: np.random
     candidates = Candidates(blank_par, np.zeros(1), moved, all_outputs=moved)
     residuals = block.residuals(candidates)
     whitening = residuals[:, 1:] - residuals[:, :1]
-    error = np.linalg.solve(whitening, rng.standard_normal(size))
-    return {name: error[k * slots : (k + 1) * slots] for k, name in enumerate(logged)}
+    normal = rng.standard_normal(size)
+    error = np.asarray(np.linalg.solve(whitening, normal), float)
+    by_channel = {name: error[k * slots : (k + 1) * slots] for k, name in enumerate(logged)}
+    return by_channel, float(normal @ normal)

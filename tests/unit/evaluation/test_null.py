@@ -178,7 +178,7 @@ def drawn_error(block: object, boost: np.ndarray, rng: np.random.Generator) -> n
 
     out = np.zeros((len(boost), N_OUTPUT))
     out[:, OUTPUT_INDEX["boost_measured"]] = boost
-    return draw_error(block, out, ("boost",), rng)["boost"]
+    return draw_error(block, out, ("boost",), rng)[0]["boost"]
 
 
 def test_a_drawn_error_has_the_covariance_that_the_likelihood_expects() -> None:
