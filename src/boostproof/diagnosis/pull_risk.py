@@ -25,7 +25,7 @@ PASSED = 300.0  # min, what passing it costs in the mean: most engines bear it o
 _MARGIN_SHARE, _MARGIN = 0.20, 2.0e4  # over the boost wanted, where no stop was told (judgement)
 
 _SHARES = np.linspace(0.42, 0.97, 16)  # of redline at which a ramp is looked at: a few hundred rpm apart
-_HELD = 0.7  # share of redline at which the throttle is opened at once
+_HELD, _HOLDS = 0.7, 4.0  # share of redline at which the throttle is opened at once, and for how long [s]
 _LEAST_BOOST: dict[str, tuple[Change, ...]] = {
     "floor-pull": set_ups.GATE_HELD_OPEN,
     "spring-only-pull": set_ups.CONTROLLER_BYPASSED,
@@ -128,7 +128,9 @@ def _peak(candidates: Candidates, test: str, context: CarContext) -> Array:
     loop = context.controller.startswith("solenoid")
     changes = _LEAST_BOOST.get(test, ())
     if test in _HELD_SPEED:
-        schedule = set_ups.tip_in(_HELD * context.redline, context.target, candidates.ambient, loop=loop)
+        schedule = set_ups.tip_in(
+            _HELD * context.redline, context.target, candidates.ambient, seconds=_HOLDS, loop=loop
+        )
         return np.asarray(candidates.simulate(changes, schedule)[:, boost].max(axis=0))
     quick = test in _QUICK
     ramp = set_ups.slow_ramp(
