@@ -56,12 +56,14 @@ class Driven(NamedTuple):
     pulls : full-load pulls in order of time
     configuration : the set-up
     held : openings of the throttle at a held speed, in order of time
+    temperature : of the air around as written for this recording [K], None where it is not
     """
 
     recording: Recording
     pulls: tuple[Pull, ...]
     configuration: Configuration = AS_FOUND
     held: tuple[Held, ...] = ()
+    temperature: float | None = None
 
 
 @dataclass(frozen=True)

@@ -65,9 +65,9 @@ def build(
     prior = build_prior(car, next((t for r in recordings if (t := _logged_target(r)) is not None), None))
     target = prior.target if prior.target is not None else STANDARD_TARGET
     loop = car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False
-    drive = joined([drive_from(d, target, temperature_of(car, d.recording), loop=loop) for d in driven])
+    drive = joined([drive_from(d, target, temperature_of(car, d), loop=loop) for d in driven])
     ambient = recordings[0].barometer.value
-    around = temperature_of(car, recordings[0])
+    around = temperature_of(car, driven[0])
     sound = sound_ramp(car.engine.redline.value, target, ambient, around, loop=loop)
     context = replace(context_of(car, target), done=tuple(sorted({r.test for r in readings if r.not_done is None})))
     blocks: list[Block] = []
@@ -78,7 +78,7 @@ def build(
         blocks += repeated_blocks(responses)
     rest = tuple(blocks)
     first_look = _highest(driven)
-    scout_drive = drive_from(first_look, target, temperature_of(car, first_look.recording), loop=loop)
+    scout_drive = drive_from(first_look, target, temperature_of(car, first_look), loop=loop)
     scouted = EvidenceSet((pulls_block([first_look.recording], scout_drive), *rest))
     scout = Simulator(prior, scout_drive, sound, scouted, ambient)
     everything = EvidenceSet((pulls_block(recordings, drive), *rest))
@@ -166,11 +166,13 @@ def context_of(car: CarSpec, target: float) -> CarContext:
     )
 
 
-def temperature_of(car: CarSpec, recording: Recording) -> float:
-    """Air around during the pulls. [K]"""
-    logged = recording.values("ambient_temperature")
+def temperature_of(car: CarSpec, driven: Driven) -> float:
+    """Air around during the pulls: as logged, as written for the recording, as written for the car. [K]"""
+    logged = driven.recording.values("ambient_temperature")
     if logged is not None and np.isfinite(logged).any():
         return float(np.nanmedian(logged))
+    if driven.temperature is not None:
+        return driven.temperature
     if car.weather is not None and car.weather.temperature is not None:
         return float(car.weather.temperature.value)
     return _TEMPERATURE

@@ -328,7 +328,7 @@ def _curves(driven: Sequence[Driven]) -> tuple[Curve, ...]:
     from boostproof.diagnosis.pull_evidence import logger_zero
 
     out = []
-    for recording, pulls, configuration, _ in driven:
+    for recording, pulls, configuration, *_ in driven:
         if not configuration.as_found:  # the bands beside them are of the car as it stands
             continue
         speed = recording.values("engine_speed")

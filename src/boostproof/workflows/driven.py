@@ -90,7 +90,9 @@ def _read(
     held = find_held(recording, pulls=pulls, excluded=excluded) if test in _AT_HELD_SPEED or not pulls else ()
     if held and not pulls:
         noticed = [f for f in noticed if f.kind not in ("no-pull", "short-pull")]
-    return Driven(recording, pulls, configuration, held), noticed
+    weather = told.setup.weather if told.setup is not None else None
+    around = weather.temperature.value if weather is not None and weather.temperature is not None else None
+    return Driven(recording, pulls, configuration, held, around), noticed
 
 
 def _configuration(folder: Case, told: Told, test: str) -> Configuration:

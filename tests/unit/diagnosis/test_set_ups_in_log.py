@@ -180,6 +180,16 @@ def test_what_is_looked_ahead_from_is_the_car_as_found(tmp_path: Path, sound: Ca
     assert np.median(seen.at_speed(shown, 600.0)) > np.median(seen.all_outputs[-1, shown]) + 2e4
 
 
+def test_each_recording_is_driven_in_its_own_air(tmp_path: Path, sound: Car) -> None:
+    logs = {"cold.csv": (sound, ramps(sound)), "log.csv": (sound, ramps(sound))}
+    cold = '[[recording]]\nfile = "recordings/cold.csv"\nweather = { temperature = "4 C", barometer = "99.0 kPa" }\n'
+    drive = read(write_case(tmp_path, sound, logs, cold))[0].drive
+    around = sound.hardware.air
+    pressure, temperature = (np.unique(drive.inputs[:, column]) for column in (4, 5))
+    assert pressure == pytest.approx([99.0e3, around.pressure], abs=60.0)
+    assert temperature == pytest.approx([277.15, around.temperature], abs=0.6)
+
+
 def test_errors_are_shared_within_a_set_up_and_less_across(tmp_path: Path, sound: Car) -> None:
     """A shift of both pulls is likelier than a shift of one; of two set-ups one may well be off alone."""
     logs = {"a.csv": (sound, ramps(sound)), "b.csv": (sound, ramps(sound))}
