@@ -126,10 +126,11 @@ def no_tests(belief: Belief, tables: list[Array], minutes: Array) -> int | None:
 
 
 def _by_worth(belief: Belief, tables: list[Array], minutes: Array, *, ahead: bool) -> int | None:
-    found = [worth(belief, belief.joint(table)) for table in tables]
+    joints = [belief.joint(table) for table in tables]
+    found = [worth(belief, joint) for joint in joints]
     saved = np.array([w.minutes for w in found]) - minutes
     if ahead:
-        saved = look_ahead(belief, tables, saved, lambda test, after: float(minutes[test]), lambda one, other: True)
+        saved = look_ahead(belief, tables, joints, saved, lambda test, after: float(minutes[test]), lambda one, other: True)
     best = in_order(saved.tolist(), [w.bits for w in found], [False] * len(found))[0]
     return best if saved[best] > 0.0 else None
 

@@ -136,7 +136,8 @@ def value_tests(
     costs = np.array([_cost(t, risks.get(t.id, 0.0), standing) for t in allowed])
     asked = [_asked(known, t, context) for t in allowed]
     found = [_outcomes(known, t, *one, seed) for t, one in zip(allowed, asked, strict=True)]
-    alone = [_worth(known, outcomes) for outcomes, _ in found]
+    joints = [known.belief.joint(outcomes.table) for outcomes, _ in found]
+    alone = [_worth(known, outcomes, joint) for (outcomes, _), joint in zip(found, joints, strict=True)]
     saved = np.array([w.minutes for w in alone]) - costs
 
     def cost(test: int, after: int | None) -> float:
@@ -146,7 +147,7 @@ def value_tests(
     def shares(one: int, other: int) -> bool:
         return bool(openings.shared(allowed[one].id, allowed[other].id))
 
-    saved = look_ahead(known.belief, [o.table for o, _ in found], saved, cost, shares)
+    saved = look_ahead(known.belief, [o.table for o, _ in found], joints, saved, cost, shares)
     values = [
         TestValue(
             t.id, t.title, t.minutes, float(costs[i]), float(saved[i]), alone[i].bits, found[i][1], t.cautions,
@@ -158,7 +159,7 @@ def value_tests(
         tuple(ranked(confirming(values, known.answers, known.belief.answers))),
         tuple(Withheld(t.id, risks[t.id], limit) for t in tests if t not in allowed),
         tuple(name_of(a) for a in known.answers),
-        {t.id: known.belief.joint(outcomes.table) for t, (outcomes, _) in zip(allowed, found, strict=True)},
+        {t.id: joint for t, joint in zip(allowed, joints, strict=True)},
         {t.id: one for t, one in zip(allowed, asked, strict=True)},
         States((*(name_of(a) for a in known.answers), "none_of_these"), known.belief.weight, known.belief.share),
     )
@@ -273,14 +274,13 @@ def name_of(answer: tuple[str, ...]) -> str:
     return answer_id([BY_ID[i] for i in answer]) or "healthy"
 
 
-def _worth(known: _Known, outcomes: Outcomes) -> Worth:
+def _worth(known: _Known, outcomes: Outcomes, joint: Array) -> Worth:
     """Worth of a test: the mean of what its drawn outcomes show with and without the candidate behind each.
 
     With few candidates the first is too high, because each knows its own outcome again, and the second too
     low; they bracket what many would give.
     """
     belief = known.belief
-    joint = belief.joint(outcomes.table)
     with_own = worth(belief, joint)
     drawn = outcomes.source >= 0
     if not drawn.any():
@@ -288,13 +288,13 @@ def _worth(known: _Known, outcomes: Outcomes) -> Worth:
     own = outcomes.source[drawn]
     places = np.flatnonzero(drawn)
     rest = joint.copy()
-    rest[places] -= (belief.weight[own] * outcomes.table[own, places])[:, None] * belief.share[:, own].T
+    rest[places] -= outcomes.table[own, places][:, None] * belief.weighted[own]
     rest = np.maximum(rest, 0.0)
     total, left = joint.sum(axis=1), rest.sum(axis=1)
     known_by_others = left > 1e-3 * total
     rest *= np.where(known_by_others, total / np.maximum(left, 1e-300), 0.0)[:, None]
     rest += np.where(known_by_others, 0.0, total)[:, None] * belief.answers
-    minutes = belief.minutes() - float(belief.repairs.expected(rest).sum())
+    minutes = belief.minutes - float(belief.repairs.expected(rest).sum())
     bits = entropy(belief.answers[None, :]) - entropy(rest)
     return Worth(
         0.5 * (with_own.minutes + max(0.0, minutes)), 0.5 * (with_own.bits + max(0.0, bits))

@@ -19,6 +19,7 @@ from boostproof.observation import Observation
 
 CELLS = 96  # of the grid of a single feature
 DRAWN = 448  # outcomes of several features together
+_NOTHING = -300.0  # log of a chance that is none; smaller ones only slow the machine down
 _MOST_WORDS = 64  # combinations of words that are listed in full
 _LEVELS = np.array([-2.2, -1.5, -1.0, -0.6, -0.3, 0.0, 0.3, 0.6, 1.0, 1.5, 2.2])  # sd, where a reading may fall
 
@@ -229,15 +230,15 @@ def _stray_share(seen: Seen) -> float:
 
 def _normalised(log_chance: Array, log_flat: float, seen: Seen) -> Array:
     """Densities of drawn outcomes, (outcomes, n), as a table of chances."""
-    chance = np.exp(log_chance)
-    other = HEALTHY_PART * (chance @ seen.sound_weight) + (1.0 - HEALTHY_PART) * np.exp(log_flat)
     share = _stray_share(seen)
-    drawn = (1.0 - share) * (chance @ seen.drawing) + share * np.exp(log_flat)
-    table = np.concatenate([chance, other[:, None]], axis=1).T / np.maximum(drawn, 1e-300)
-    total = table.sum(axis=1, keepdims=True)
-    far = np.flatnonzero(total[:, 0] <= 1e-12)
+    table = np.empty((len(log_chance), len(seen.weight)))
+    chance = np.exp(np.maximum(log_chance, _NOTHING), out=table[:, :-1])
+    table[:, -1] = HEALTHY_PART * (chance @ seen.sound_weight) + (1.0 - HEALTHY_PART) * np.exp(log_flat)
+    table /= ((1.0 - share) * (chance @ seen.drawing) + share * np.exp(log_flat))[:, None]
+    total = table.sum(axis=0)
+    far = np.flatnonzero(total <= 1e-12)
     table /= np.maximum(total, 1e-300)
     # no outcome was drawn near such a candidate: the nearest one stands for it
-    table[far] = 0.0
-    table[far, log_chance[:, far].argmax(axis=0)] = 1.0
-    return np.asarray(table)
+    table[:, far] = 0.0
+    table[log_chance[:, far].argmax(axis=0), far] = 1.0
+    return table.T

@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 
@@ -38,11 +39,17 @@ class Belief:
     share: Array = field(repr=False)
     repairs: Repairs
 
-    @property
+    @cached_property
+    def weighted(self) -> Array:
+        """Joint probability of states and answers. [(states, answers)]"""
+        return np.ascontiguousarray((self.share * self.weight).T)
+
+    @cached_property
     def answers(self) -> Array:
         """Probability of every answer."""
-        return np.asarray(self.share @ self.weight)
+        return np.asarray(self.weighted.sum(axis=0))
 
+    @cached_property
     def minutes(self) -> float:
         """Expected minutes of repairing as things stand."""
         return float(self.repairs.expected(self.answers[None, :])[0])
@@ -54,7 +61,7 @@ class Belief:
         ----------
         table : (states, outcomes) chances; rows sum to 1
         """
-        return np.asarray((table * self.weight[:, None]).T @ self.share.T)
+        return np.asarray(table.T @ self.weighted)
 
 
 @dataclass(frozen=True)
@@ -74,7 +81,7 @@ class Worth:
 def worth(belief: Belief, joint: Array) -> Worth:
     """What an outcome known beforehand would save, one step ahead."""
     now = belief.answers
-    minutes = belief.minutes() - float(belief.repairs.expected(joint).sum())
+    minutes = belief.minutes - float(belief.repairs.expected(joint).sum())
     return Worth(max(0.0, minutes), max(0.0, entropy(now[None, :]) - entropy(joint)))
 
 
@@ -111,24 +118,29 @@ def two_step(belief: Belief, first: Array, second: Array, cost: float) -> float:
     first, second : tables of both tests
     cost : minutes of the second one, right after the first
     """
-    weighted = belief.weight[:, None, None] * belief.share.T[:, None, :] * first[:, :, None]
+    weighted = belief.weighted[:, None, :] * first[:, :, None]
     states, outcomes, answers = weighted.shape
     both = second.T @ weighted.reshape(states, outcomes * answers)
     both = both.reshape(second.shape[1], outcomes, answers)
     after_one = both.sum(axis=0)
     after_both = belief.repairs.expected(both.reshape(-1, answers)).reshape(second.shape[1], outcomes)
     best = np.minimum(belief.repairs.expected(after_one), cost * after_one.sum(axis=1) + after_both.sum(axis=0))
-    return belief.minutes() - float(best.sum())
+    return belief.minutes - float(best.sum())
 
 
 def look_ahead(
-    belief: Belief, tables: Sequence[Array], saved: Array, cost: Cost, shared: Callable[[int, int], bool]
+    belief: Belief,
+    tables: Sequence[Array],
+    joints: Sequence[Array],
+    saved: Array,
+    cost: Cost,
+    shared: Callable[[int, int], bool],
 ) -> Array:
     """Net minutes saved by each test, with a second one behind it where the two together are worth more.
 
     Parameters
     ----------
-    tables : of every test
+    tables, joints : of every test, and its outcomes with the answers
     saved : (tests,) net minutes saved by each alone
     cost : minutes of a test, alone or after another
     shared : whether two tests are looked at together
@@ -141,8 +153,8 @@ def look_ahead(
     """
     out = saved.copy()
     best = [int(i) for i in np.argsort(-saved, kind="stable")[:LOOKED_AHEAD]]
-    small = {i: coarse(belief, tables[i], belief.joint(tables[i])) for i in best}
-    alone = {i: belief.minutes() - float(belief.repairs.expected(belief.joint(small[i])).sum()) for i in best}
+    small = {i: coarse(belief, tables[i], joints[i]) for i in best}
+    alone = {i: belief.minutes - float(belief.repairs.expected(belief.joint(small[i])).sum()) for i in best}
     for i in best:
         for j in best:
             if i == j or not shared(i, j):

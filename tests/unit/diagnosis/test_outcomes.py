@@ -23,7 +23,9 @@ def _seen(other: float = 0.0) -> Seen:
     return Seen(weight, index, index == 1)
 
 
-def _table(observations: list[Observation], first: dict[str, float], second: dict[str, float], other: float = 0.0) -> Outcomes:
+def _table(
+    observations: list[Observation], first: dict[str, float], second: dict[str, float], other: float = 0.0
+) -> Outcomes:
     features = {name: np.repeat([first[name], second[name]], HALF) for name in first}
     return outcomes_of(observations, features, _seen(other), {}, np.random.default_rng(3))
 

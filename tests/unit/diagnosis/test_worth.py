@@ -41,7 +41,7 @@ SECOND = np.array([[1.0, 0.0], [0.0, 1.0], [1.0, 0.0], [0.0, 1.0], [0.5, 0.5]])
 def test_two_tests_together_save_what_knowing_the_answer_saves() -> None:
     """100 (1 + 3/4 + 2/4 + 1/4) = 250 without; after both 100. A second one that costs more is not done."""
     belief = _belief(PAIRED, (100.0,) * 4)
-    assert belief.minutes() == pytest.approx(250.0)
+    assert belief.minutes == pytest.approx(250.0)
     assert two_step(belief, FIRST, SECOND, 10.0) == pytest.approx(250.0 - 100.0 - 10.0)
     assert two_step(belief, FIRST, SECOND, 80.0) == pytest.approx(worth(belief, belief.joint(FIRST)).minutes)
 
@@ -49,16 +49,17 @@ def test_two_tests_together_save_what_knowing_the_answer_saves() -> None:
 def test_a_bundle_counts_for_its_first_test_and_a_useless_one_borrows_nothing() -> None:
     belief = _belief(PAIRED, (100.0,) * 4)
     tables, minutes = [FIRST, SECOND, np.full((5, 2), 0.5)], np.array([110.0, 110.0, 1.0])
-    alone = np.array([worth(belief, belief.joint(t)).minutes for t in tables]) - minutes
+    joints = [belief.joint(table) for table in tables]
+    alone = np.array([worth(belief, joint).minutes for joint in joints]) - minutes
     assert (alone < 0.0).all()  # 100 saved for 110, each by itself
 
     def cost(test: int, after: int | None) -> float:
         return 10.0 if after in (0, 1) and test < 2 else float(minutes[test])  # the set-up is paid once
 
-    out = look_ahead(belief, tables, alone, cost, lambda one, other: one < 2 and other < 2)
+    out = look_ahead(belief, tables, joints, alone, cost, lambda one, other: one < 2 and other < 2)
     assert out[:2] == pytest.approx([250.0 - 100.0 - 120.0] * 2)
     assert out[2] == alone[2]
-    every = look_ahead(belief, tables, alone, cost, lambda one, other: True)
+    every = look_ahead(belief, tables, joints, alone, cost, lambda one, other: True)
     assert every[2] == alone[2]
 
 
