@@ -310,7 +310,7 @@ def _controller(c: _Collector, car: CarSpec, level: float, controller: str) -> d
             c.log("bleed_area", 1.0e-9, 0.5)
         else:
             c.log("bleed_area", 0.65 * 0.7854 * hole.value**2, 0.1)
-        c.log("offset_per_turn", 1.7e4, 0.2)
+        c.log("offset_per_turn", 8.0e3, 0.45)  # 4 to 12 kPa and more (common practice, no source)
         c.normal("offset_at_slack", 8.0e3, 5.0e3, low=0.0)
         has_opening = c.known(
             "controller_opening", known.opening_pressure, "opening pressure through the controller"

@@ -81,11 +81,13 @@ def _read(
     from boostproof.recording.pulls.held import find_held
     from boostproof.recording.told import told_excluded
     from boostproof.workflows.reading import read_whole
+    from boostproof.workflows.target_told import about_target
 
     recording = read_whole(path, told, folder, remembered=memory.of)
     excluded = told_excluded(told.setup)
     every = find_pulls(recording, part_load=True, redline=told.redline, excluded=excluded)
     noticed = [*recording.findings, *about_pulls(recording, every, excluded=excluded)]
+    noticed += about_target(folder.car, every)
     pulls = tuple(pull for pull in every if pull.full_load)
     held = find_held(recording, pulls=pulls, excluded=excluded) if test in _AT_HELD_SPEED or not pulls else ()
     if held and not pulls:

@@ -76,6 +76,7 @@ def inspect(
     from boostproof.recording.told import told_columns, told_excluded
     from boostproof.workflows.column_memory import ColumnMemory, overruled
     from boostproof.workflows.reading import read_whole
+    from boostproof.workflows.target_told import about_target
     from boostproof.workflows.told import Told, told_about
 
     path = Path(file)
@@ -99,6 +100,8 @@ def inspect(
     kept = _remembered(memory, named) if remember and named else ()
     findings = recording.findings + tuple(memory.findings) + kept
     findings += about_pulls(recording, pulls, excluded=excluded) + figures.findings
+    if folder is not None:
+        findings += about_target(folder.car, pulls)
     return Inspection(recording, pulls, findings, figures)
 
 
