@@ -8,7 +8,7 @@ need not be computed again.
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 
 import numpy as np
@@ -40,9 +40,8 @@ def with_histories(results: Sequence[Result], *, false: float = FALSE, seed: int
     return out
 
 
-def moved(answer: dict[str, float], log_odds: object) -> dict[str, float]:
-    """Probabilities with their odds moved; what nothing was said of stays as it was beside the others."""
-    assert isinstance(log_odds, dict)
+def moved(answer: Mapping[str, float], log_odds: Mapping[str, float]) -> dict[str, float]:
+    """Probabilities with their odds moved; what nothing was said of keeps its odds."""
     values = {i: p * float(np.exp(log_odds.get(i, 0.0))) for i, p in answer.items()}
     total = sum(values.values())
     return {i: p / total for i, p in values.items()}

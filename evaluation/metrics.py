@@ -205,9 +205,12 @@ def worst_cause(table: Table, name: str, least: int = 4) -> tuple[str, float, in
 
 
 def mending_minutes(hypothesis: str) -> float:
-    """What mending and proving takes who knows the cause; nothing wrong costs a proving pull."""
-    if hypothesis == HEALTHY:
-        return VERIFY
+    """What mending and proving takes who knows the cause.
+
+    Nothing wrong costs a proving pull; a fault that is on no list is the specialist's.
+    """
+    if hypothesis in (HEALTHY, OTHER):
+        return VERIFY if hypothesis == HEALTHY else SPECIALIST
     return sum(repair_minutes(i) for i in hypothesis.split(BOTH))
 
 

@@ -44,7 +44,8 @@ _ABOUT = {
     "S4": "Cars as in S1 with two faults that one car can have, each with a severity of its own.",
     "S5": "Cars as in S1 with no fault. Brought for a check, the chance that nothing is wrong starts at 25 % instead "
     "of 5 %; nothing else changes.",
-    "S6": "Cases as in S2 whose log was spoilt. A clear refusal is an answer too; an error of the program is not.",
+    "S6": "Cases as in S2 whose log was spoilt. A clear refusal is an answer too; an error of the program is not. "
+    "Also said: findings that the clean log does not get.",
     "S7": "Logs of engines without a turbo, told to be of a turbo car: reading them must say so.",
     "S8": "Few causes and tests, small enough that the best order of tests can be computed exactly.",
 }
@@ -174,7 +175,7 @@ def _by_cause(suite: str, results: Sequence[Result]) -> list[str]:
 
 
 def _dirty(results: Sequence[Result]) -> list[str]:
-    lines = ["| spoilt | cars | answered | refused | errors | first right | more than 90 % sure and wrong | said |"]
+    lines = ["| spoilt | cars | answered | refused | errors | first right | more than 90 % sure and wrong | also said |"]
     lines.append("|---" * 8 + "|")
     for kind in sorted({r.note["spoilt"] for r in results}):
         some = [r for r in results if r.note["spoilt"] == kind]
@@ -182,7 +183,7 @@ def _dirty(results: Sequence[Result]) -> list[str]:
         table = table_of(answered, LAST) if answered else None
         right = f"{table.mean('top1'):.2f}" if table else ""
         wrong = f"{table.mean('confident_wrong'):.2f}" if table else ""
-        said = Counter(k for r in answered for k in r.note["findings"])
+        said = Counter(k for r in answered for k in {*r.note["findings"]} - {*r.note["clean"]})
         words = ", ".join(f"{k} {n}" for k, n in said.most_common(3))
         lines.append(
             f"| {kind} | {len(some)} | {len(answered)} | {sum('refused' in r.note for r in some)} "

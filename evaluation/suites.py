@@ -252,7 +252,7 @@ def _folder_of(task: Task, place: Path, rng: np.random.Generator, note: dict[str
     make_case(place, cause=task.cause, severity=severity, seed=task.seed)
     if task.suite == "S6":
         kind = list(dirty.SPOILS)[task.seed % len(dirty.SPOILS)]
-        log = place / "recordings" / "log.csv"
+        log, clean = place / "recordings" / "log.csv", folders.said_of(place)
         dirty.write_sheet(log, dirty.SPOILS[kind](dirty.read_sheet(log), rng))
-        note["spoilt"] = kind
+        note |= {"spoilt": kind, "clean": clean}
     return place
