@@ -1,8 +1,9 @@
 """The figures that the program stands on: ``python3 dev.py bench`` (``--smoke`` a quick look, ``--json``).
 
 Speed of the car model, its error against steps of 0.25 ms in double precision, how soon the command line
-answers, and how fast a long log is read and measured. Exit code 1 where a figure is worse than what the
-program needs; the limits are far from what a quiet machine shows, so that only a real loss trips them.
+answers, how fast a long log is read and measured, and how soon the next test is chosen. Exit code 1 where a
+figure is worse than what the program needs; the limits are far from what a quiet machine shows, so that only
+a real loss trips them.
 ``--keep`` adds the figures to ``benchmarks/history.jsonl``.
 ``python -m benchmarks.lanes`` looks at kernels in detail.
 """
@@ -26,6 +27,7 @@ from typing import Any
 import numpy as np
 
 from benchmarks.cars import pull, random_cars
+from benchmarks.choice import next_test
 from benchmarks.figure import Figure
 from benchmarks.lanes import FRESH_PROCESS, ROOT, car_kernel
 from benchmarks.limits import fma_gflops
@@ -153,6 +155,7 @@ def main() -> int:
         "fma_gflops_measured": Figure("multiply-adds of one core, measured", fma_gflops(), "GFLOP/s"),
         **accuracy(128 if options.smoke else 4_096),
         **long_log(100_000 if options.smoke else 1_000_000),
+        **next_test(),
     }
     machine = f"{_processor()}, {platform.system()}, Python {platform.python_version()}, numpy {np.__version__}"
     plain = {"format": 2, "machine": machine, **{key: figure.value for key, figure in figures.items()}}

@@ -199,8 +199,7 @@ def _drawn(
         middle = 0.5 * (raw.min(axis=1) + raw.max(axis=1)) - np.median(raw, axis=1)
         anywhere = np.linalg.solve(factor, middle[:, None] + spans[:, None] * (rng.random((len(sd), DRAWN)) - 0.5))
         outcome = np.where(stray, anywhere, outcome)
-        square = (value**2).sum(axis=0) + (outcome**2).sum(axis=0)[:, None] - 2.0 * outcome.T @ value
-        log_chance = -0.5 * np.maximum(square, 0.0)
+        log_chance = _minus_half_square(outcome, value)
         log_flat = float(np.log(np.diag(factor)).sum() + 0.5 * len(sd) * np.log(2.0 * np.pi) - np.log(spans).sum())
     else:
         log_chance, log_flat = np.zeros((DRAWN, n)), 0.0
@@ -211,6 +210,13 @@ def _drawn(
         log_chance += np.log(np.maximum(p[:, said].T, 1e-12))
         log_flat -= float(np.log(p.shape[1]))
     return Outcomes(_normalised(log_chance, log_flat, seen), np.where(stray, -1, source))
+
+
+def _minus_half_square(outcome: Array, value: Array) -> Array:
+    """-|outcome - value|^2 / 2 of all against all, as one product of matrices. [(outcomes, n)]"""
+    left = np.concatenate([outcome, -0.5 * (outcome**2).sum(axis=0, keepdims=True), np.ones((1, outcome.shape[1]))])
+    right = np.concatenate([value, np.ones((1, value.shape[1])), -0.5 * (value**2).sum(axis=0, keepdims=True)])
+    return np.asarray(left.T @ right)
 
 
 def _sources(seen: Seen, rng: np.random.Generator) -> tuple[NDArray[np.intp], NDArray[np.bool_]]:
