@@ -1,30 +1,19 @@
-"""Why: which evidence speaks for a cause, how strongly, how bad it is, and what looks like it."""
+"""How bad it is, and what looks like it."""
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
-from boostproof.bench.response import Array
 from boostproof.diagnosis.causes import BY_ID
+from boostproof.diagnosis.hypotheses import BOTH, Hypothesis, answer_id
 from boostproof.diagnosis.importance import log_sum_exp
 from boostproof.diagnosis.posterior import Posterior, hypothesis_probability
 from boostproof.physics import layout
 
-LOG = "log"  # the recordings, with what the car must do when sound
-COMMON = "how common it is"
-
-_STRENGTHS = ((3.0, "strong"), (1.6, "clear"), (0.69, "slight"))  # factors of 20, 5 and 2
-
-
-@dataclass(frozen=True)
-class Reason:
-    """Share of one source of evidence in a cause's log odds against all others."""
-
-    source: str
-    nats: float
-    strength: str
+_HEAVIEST = 400  # draws that are looked at
 
 
 @dataclass(frozen=True)
@@ -38,105 +27,73 @@ class Severity:
     sound: float
 
 
-def strength(nats: float) -> str:
-    """A log odds share in words.
-
-    >>> strength(3.5), strength(-2.0), strength(0.1)
-    ('strong', 'clear against', 'none')
-    """
-    for limit, text in _STRENGTHS:
-        if abs(nats) >= limit:
-            return text if nats > 0 else f"{text} against"
-    return "none"
+def probabilities(posterior: Posterior) -> dict[str, float]:
+    """Of every cause alone, and of every pair considered, by id."""
+    pairs: Mapping[str, float] = getattr(posterior, "pair_probability", {})
+    return {**posterior.cause_probability, **pairs}
 
 
-def block_means(posterior: Posterior) -> dict[int, Array]:
-    """Posterior mean log likelihood of every block, by hypothesis."""
-    everything = np.ones(len(posterior.simulator.evidence.blocks), bool)
-    out = {}
-    for i in range(len(posterior.hypotheses)):
-        draws = posterior.draws.get(i)
-        if draws is None:
-            out[i] = posterior.modes[i][0].by_block
-            continue
-        w = draws.log_weights(everything)
-        w = np.exp(w - log_sum_exp(w, axis=0))
-        out[i] = np.asarray(draws.by_block @ w)
-    return out
+def involved(posterior: Posterior) -> dict[str, float]:
+    """Chance that a cause is at fault, alone or paired, most likely first."""
+    out: dict[str, float] = dict.fromkeys(posterior.cause_probability, 0.0)
+    for answer, p in probabilities(posterior).items():
+        for cause_id in answer.split(BOTH):
+            out[cause_id] += p
+    return dict(sorted(out.items(), key=lambda item: -item[1]))
 
 
-def reasons(posterior: Posterior, cause_id: str, means: dict[int, Array]) -> list[Reason]:
-    """Reasons for (positive) and against (negative) one cause, strongest first.
-
-    The difference of the posterior mean log likelihood of each source between the cause and all other
-    hypotheses by their probability. The log, the target that the sound car must have held, and how far
-    the unknowns must be bent to fit both cannot be told apart and stand together under "log".
-    """
-    p = hypothesis_probability(posterior)
-    own = np.array([any(c.id == cause_id for c in h.causes) for h in posterior.hypotheses])
-    matrix = np.stack([means[i] for i in range(len(posterior.hypotheses))])
-    mine = _average(matrix[own], p[own])
-    rest = _average(matrix[~own], p[~own])
-    by_source: dict[str, float] = {}
-    for block, difference in zip(posterior.simulator.evidence.blocks, mine - rest, strict=True):
-        source = LOG if block.group != "bench" else block.source
-        by_source[source] = by_source.get(source, 0.0) + float(difference)
-    probability = min(max(posterior.cause_probability[cause_id], 1e-12), 1.0 - 1e-12)
-    prior = posterior.priors[cause_id]
-    odds = float(np.log(probability / (1.0 - probability)))
-    before = float(np.log(prior / (1.0 - prior)))
-    by_source[COMMON] = before
-    told = sum(v for k, v in by_source.items() if k != COMMON)
-    by_source[LOG] = by_source.get(LOG, 0.0) + odds - before - told
-    return [
-        Reason(source, nats, strength(nats))
-        for source, nats in sorted(by_source.items(), key=lambda item: -abs(item[1]))
-    ]
+def hypotheses_of(posterior: Posterior, answer: str) -> list[int]:
+    """Indices of the hypotheses that simulate an answer."""
+    return [i for i, h in enumerate(posterior.hypotheses) if answer in names_of(h)]
 
 
-def _average(rows: Array, weights: Array) -> Array:
-    total = weights.sum()
-    return np.asarray(rows.mean(axis=0) if total <= 0 else weights @ rows / total)
+def names_of(hypothesis: Hypothesis) -> list[str]:
+    """Ids of the answers that a hypothesis simulates."""
+    return [answer_id(some) for some in hypothesis.answers]
 
 
-def severity(posterior: Posterior, cause_id: str) -> Severity | None:
-    """How far the cause's own parameter has moved on this car; None where it was not sampled."""
-    own = [i for i, h in enumerate(posterior.hypotheses) if any(c.id == cause_id for c in h.causes)]
-    sampled = [i for i in own if i in posterior.draws]
+def severity(posterior: Posterior, answer: str) -> tuple[Severity, ...]:
+    """How far the own parameter of every part of an answer has moved on this car; empty where it was not sampled."""
+    sampled = [i for i in hypotheses_of(posterior, answer) if i in posterior.draws]
     if not sampled:
-        return None
+        return ()
     p = hypothesis_probability(posterior)
     best = max(sampled, key=lambda i: p[i])
     draws = posterior.draws[best]
     w = draws.log_weights(np.ones(len(draws.by_block), bool))
     w = np.exp(w - log_sum_exp(w, axis=0))
-    keep = np.argsort(-w)[:400]
+    keep = np.argsort(-w)[:_HEAVIEST]
     weight = w[keep] / w[keep].sum()
     sound, actual = posterior.simulator.parameters(
         draws.z[:, keep], posterior.hypotheses, np.full(len(keep), best)
     )
-    row = layout.index_of(_moved_parameter(cause_id, best, posterior))
-    mean = float(weight @ actual[row])
-    sd = float(np.sqrt(max(weight @ (actual[row] - mean) ** 2, 0.0)))
-    return Severity(layout.NAMES[row], mean, sd, layout.PARAMETERS[row].unit, float(weight @ sound[row]))
+    out = []
+    for cause_id in answer.split(BOTH):
+        row = layout.index_of(_moved_parameter(cause_id, posterior.hypotheses[best]))
+        mean = float(weight @ actual[row])
+        sd = float(np.sqrt(max(weight @ (actual[row] - mean) ** 2, 0.0)))
+        unit = layout.PARAMETERS[row].unit
+        out.append(Severity(layout.NAMES[row], mean, sd, unit, float(weight @ sound[row])))
+    return tuple(out)
 
 
-def _moved_parameter(cause_id: str, hypothesis: int, posterior: Posterior) -> str:
+def _moved_parameter(cause_id: str, hypothesis: Hypothesis) -> str:
     named = BY_ID[cause_id].severity_of
-    changed = [c.parameter for c in posterior.hypotheses[hypothesis].changes]
+    part = next(p for p in hypothesis.parts if any(c.id == cause_id for c in p.causes))
+    changed = [c.parameter for c in part.changes]
     return named if named in changed else changed[0]
 
 
 def look_alikes(posterior: Posterior) -> list[tuple[tuple[str, ...], float]]:
-    """Groups of causes that the evidence leaves together: (ids, joint probability).
+    """Groups of answers that the evidence leaves together: (ids, joint probability).
 
-    Causes of one mechanism are exact ties. Different mechanisms count as look-alikes where each has a
+    Answers of one mechanism are exact ties. Different mechanisms count as look-alikes where each has a
     fifth of the leader's probability and together they hold at least a tenth.
     """
-    p = posterior.cause_probability
+    p = probabilities(posterior)
     out: list[tuple[tuple[str, ...], float]] = []
     for h in posterior.hypotheses:
-        ids = tuple(c.id for c in h.causes)
+        ids = tuple(i for i in names_of(h) if i in p)
         mass = sum(p[i] for i in ids)
         if len(ids) > 1 and mass > 0.03 and (ids, mass) not in out:
             out.append((ids, mass))

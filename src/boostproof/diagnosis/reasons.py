@@ -152,7 +152,7 @@ class Predict:
     def far(self, z: Array, index: NDArray[np.intp]) -> Array:
         """Of the quick blocks, zero elsewhere. [(m, n)]"""
         simulator, hypotheses = self.posterior.simulator, self.posterior.hypotheses
-        cars = _standing(simulator, *simulator.parameters(z, hypotheses, index))
+        cars = standing(simulator, *simulator.parameters(z, hypotheses, index))
         parts = [
             _clean(b.residuals(cars)) if q else np.zeros((b.size, z.shape[1]))
             for b, q in zip(self.blocks, self.quick, strict=True)
@@ -179,7 +179,7 @@ def _clean(residuals: Array) -> Array:
     return np.clip(np.nan_to_num(residuals, nan=1e3), -1e4, 1e4)
 
 
-def _standing(simulator: Simulator, sound: Array, actual: Array) -> Candidates:
+def standing(simulator: Simulator, sound: Array, actual: Array) -> Candidates:
     """Cars that were not driven: most bench tests ask for no more."""
     nothing = np.zeros((0, 0, actual.shape[1]))
     return Candidates(actual, np.ones(1), nothing, simulator.ambient, sound=sound)
@@ -190,7 +190,7 @@ def _is_quick(simulator: Simulator, block: Block) -> bool:
     z = np.zeros((simulator.dimensions, 2))
     sound = simulator.prior.sound(z[: simulator.prior.size])
     try:
-        return bool(block.residuals(_standing(simulator, sound, sound)).shape == (block.size, 2))
+        return bool(block.residuals(standing(simulator, sound, sound)).shape == (block.size, 2))
     except (IndexError, ValueError, RuntimeError):
         return False
 

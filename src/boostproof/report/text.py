@@ -12,9 +12,12 @@ from boostproof.report.words import UNCONFIRMED_CAP, percent, severity_in_words,
 if TYPE_CHECKING:
     from boostproof.workflows.verdict import NextTest, Verdict
 
+MISFIT = 0.01  # chance of so large a misfit below which no known cause is put forward as the answer
+COMMON = "how common it is"  # source of the share that no evidence has
 _SHOWN = 0.01
 _MOST = 6
 _BAR = 20
+_TURNS = 4
 _SAFETY = (
     "Full-load pulls, shop air and hot parts can hurt: regulator and relief valve, eyes covered, hands clear, "
     "parts cool, a second person at the stop. Local rules and the maker's limits go first."
@@ -36,6 +39,7 @@ def verdict_text(verdict: Verdict, *, width: int = 100, units: str = "psi") -> s
         _why(verdict, width, units),
         _look_alikes(verdict, width),
         _next(verdict, width, units),
+        _would_change(verdict, width, units),
         _doubt(verdict, width),
         _wrapped(_SAFETY, width),
     ]
@@ -58,8 +62,22 @@ def _title(verdict: Verdict, cause_id: str) -> str:
     return next((c.title for c in verdict.causes if c.id == cause_id), cause_id)
 
 
+def _name(verdict: Verdict, answer: str) -> str:
+    """An answer within a sentence."""
+    if answer in ("healthy", "none_of_these"):
+        return "a sound car" if answer == "healthy" else "none of these"
+    title = _title(verdict, answer)
+    return title[0].lower() + title[1:]
+
+
 def _headline(verdict: Verdict) -> str:
     leader, trust = verdict.leader, verdict.fit.trust
+    if verdict.fit.misfit < MISFIT:
+        near = "healthy" if verdict.healthy >= leader.probability else leader.id
+        return (
+            "none of the known causes explains all that was measured. Look for something that nobody has thought "
+            f"of, or check the inputs; {_name(verdict, near)} comes nearest."
+        )
     if verdict.healthy >= max(leader.probability, verdict.none_of_these):
         p = percent(verdict.healthy, trust)
         return "nothing found wrong" + (f" ({p})." if p else ", as far as the order can be trusted.")
@@ -107,7 +125,8 @@ def _why(verdict: Verdict, width: int, units: str) -> str:
     leader = verdict.leader
     if leader.probability < max(verdict.healthy, verdict.none_of_these):
         return ""
-    reasons = [e for e in leader.evidence if e.strength != "none"]
+    # one cause among many is never common: that is no reason against this one
+    reasons = [e for e in leader.evidence if e.strength != "none" and e.source != COMMON]
     lines = [f"WHY {leader.title.upper()}"]
     for e in [e for e in reasons if e.nats > 0][:4]:
         lines.append(_wrapped(e.says, width, "    ", "  + "))
@@ -163,6 +182,34 @@ def _expected(verdict: Verdict, test: NextTest, width: int, put: Callable[[str],
     return lines
 
 
+def _would_change(verdict: Verdict, width: int, units: str) -> str:
+    lines = ["WHAT WOULD CHANGE IT"]
+    for w in verdict.would_change[:_TURNS]:
+        test = w.test.replace("-", " ")
+        said = f"If {test} gives {fill(w.when, pressure=units)}, {_name(verdict, w.leader)} leads."
+        lines.append(_wrapped(said, width, "    ", "  "))
+    return "\n".join(lines) if len(lines) > 1 else ""
+
+
+def _leading(verdict: Verdict) -> str:
+    """Id of what leads."""
+    chances = {"healthy": verdict.healthy, "none_of_these": verdict.none_of_these}
+    chances[verdict.leader.id] = verdict.leader.probability
+    return max(chances, key=lambda name: chances[name])
+
+
+def _assumed(verdict: Verdict) -> str:
+    """Whether the leader hangs on what had to be assumed."""
+    if not verdict.sensitivity:
+        return ""
+    now = _leading(verdict)
+    other = [s for s in verdict.sensitivity if s.leader != now]
+    if not other:
+        return "The leader stays the same under every other assumption tried."
+    said = "; ".join(f"with {s.what}, {_name(verdict, s.leader)} leads" for s in other)
+    return f"The leader hangs on what is assumed: {said}."
+
+
 def _doubt(verdict: Verdict, width: int) -> str:
     fit = verdict.fit
     lines = ["HOW SURE"]
@@ -172,7 +219,10 @@ def _doubt(verdict: Verdict, width: int) -> str:
         "order only": "Only the order can be trusted, not the numbers; another test settles more than more computing.",
     }[fit.trust]
     lines.append(_wrapped(said, width, "  "))
-    if fit.misfit < 0.01:
+    assumed = _assumed(verdict)
+    if assumed:
+        lines.append(_wrapped(assumed, width, "  "))
+    if fit.misfit < MISFIT:
         lines.append(_wrapped("Even the leading cause does not explain all that was measured.", width, "  "))
     for finding in verdict.findings[:6]:
         text = f"{finding.where}: {finding.says} {finding.do}".strip()

@@ -24,20 +24,28 @@ def percent(p: float, trust: str) -> str:
 
     >>> percent(0.734, "ok"), percent(0.734, "about"), percent(0.734, "order only")
     ('73 %', 'about 75 %', '')
+    >>> percent(0.02, "about"), percent(0.99, "about")
+    ('under 5 %', 'over 95 %')
     """
     if trust == "order only":
         return ""
     if trust == "about":
-        return f"about {5 * round(20.0 * p):d} %"
+        rounded = 5 * round(20.0 * p)
+        return "under 5 %" if rounded == 0 else "over 95 %" if rounded == 100 else f"about {rounded:d} %"
     return f"{100.0 * p:.0f} %" if p < 0.995 else "over 99 %"
 
 
 def pressure(pascal: float, units: str) -> str:
-    """A gauge pressure or a difference in the chosen unit."""
+    """A gauge pressure or a difference in the chosen unit.
+
+    >>> pressure(-100.0, "psi"), pressure(-2e4, "bar")
+    ('0.0 psi', '-0.20 bar')
+    """
     unit = find_unit(units)
     assert unit is not None  # psi, bar and kPa are in the table
-    value = float(from_si(pascal, unit))
-    return f"{value:.2f} {unit.name}" if unit.name == "bar" else f"{value:.1f} {unit.name}"
+    digits = 2 if unit.name == "bar" else 1
+    value = round(float(from_si(pascal, unit)), digits) + 0.0  # no minus before a zero
+    return f"{value:.{digits}f} {unit.name}"
 
 
 def hole(area: float) -> str:

@@ -114,6 +114,24 @@ class NextTestAnswer(TypedDict):
     cautions: list[str]
 
 
+class WouldChangeAnswer(TypedDict):
+    """A reading of an open test with which another answer would lead (a cause, a pair, "healthy" or
+    "none_of_these"), and the chance that the test reads so."""
+
+    test: str
+    when: str
+    leader: str
+    probability: float
+
+
+class SensitivityAnswer(TypedDict):
+    """What leads, and with which probability, where something else is assumed."""
+
+    what: str
+    leader: str
+    probability: float
+
+
 class FitAnswer(TypedDict):
     """How far to trust the numbers: least effective sample size, chance of so large a misfit, and the change
     of boost [kPa] when the cars named are computed again in double precision with half steps."""
@@ -137,6 +155,8 @@ class DiagnoseAnswer(TypedDict):
     involved: dict[str, float]
     look_alikes: list[LookAlikesAnswer]
     next_tests: list[NextTestAnswer]
+    would_change: list[WouldChangeAnswer]
+    sensitivity: list[SensitivityAnswer]
     pulls: list[PullAnswer]
     findings: list[FindingAnswer]
     fit: FitAnswer

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import platform
 import time
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -16,16 +16,13 @@ from boostproof.workflows.driven import read_driven
 from boostproof.workflows.verdict import (
     Band,
     Curve,
-    EvidenceShare,
     Fit,
-    LookAlikes,
     NextTest,
-    RankedCause,
-    SeverityShare,
     Verdict,
 )
 
 if TYPE_CHECKING:
+    from boostproof.bench.response import Response
     from boostproof.bench.tests import CarContext
     from boostproof.casefolder import Case
     from boostproof.diagnosis.audit import Audit
@@ -36,8 +33,6 @@ if TYPE_CHECKING:
 
 Progress = Callable[[str, float], None]
 
-_TRUSTED, _ROUGH = 30.0, 10.0  # effective sample sizes of the print policy
-_CONFIRMING = 3.0  # nats that a cause's own test must speak against a sound part
 
 
 def diagnose(
@@ -72,7 +67,7 @@ def diagnose(
     from boostproof.bench.contradictions import question
     from boostproof.casefolder import read_case
     from boostproof.diagnosis.posterior import HEALTHY_PRIOR, from_arrays, infer, to_arrays
-    from boostproof.diagnosis.setup import build, context_of
+    from boostproof.diagnosis.setup import build, context_of, responses_of
     from boostproof.workflows import store
 
     started = time.perf_counter()
@@ -95,7 +90,8 @@ def diagnose(
         posterior = infer(simulator, causes, kind, seed=seed, healthy_prior=prior, progress=say)
         store.keep(key, to_arrays(posterior))
     say("choosing the next test", 0.96)
-    return _verdict(folder, driven, findings, posterior, context, readings, seed, started)
+    responses = {some[0].test: some for some in responses_of(usable, gauge, context)}
+    return _verdict(folder, driven, findings, posterior, context, readings, responses, seed, started)
 
 
 def without_repetition(findings: list[Finding], questioned: list[Finding]) -> list[Finding]:
@@ -126,15 +122,18 @@ def _verdict(
     posterior: Posterior,
     context: CarContext,
     readings: Any,
+    responses: Mapping[str, Sequence[Response]],
     seed: int,
     started: float,
 ) -> Verdict:
     from boostproof.bench.tests import BY_ID, CATALOGUE
     from boostproof.diagnosis.audit import ALLOWED, audit
-    from boostproof.diagnosis.explain import block_means, look_alikes
+    from boostproof.diagnosis.explain import involved
     from boostproof.diagnosis.next_test import value_tests
     from boostproof.diagnosis.particles import particles_from
+    from boostproof.diagnosis.reasons import split
     from boostproof.diagnosis.simulator import car_kernel
+    from boostproof.workflows.explained import alike, ranked_causes, supposed_otherwise, would_change
 
     particles = particles_from(posterior, seed=seed)
     done = {r.test for r in readings}
@@ -148,7 +147,7 @@ def _verdict(
         stop=stop.value if stop is not None else None, done=in_order,
     )  # fmt: skip
     findings += _not_offered(choice)
-    means = block_means(posterior)
+    taken_apart = split(posterior)
     note = car_kernel().engine_note
     if note:
         findings.append(Finding("slow-engine", "this machine", note))
@@ -163,16 +162,14 @@ def _verdict(
                 "boost loop swings. Read the probabilities as rough.",
             )
         )
-    groups = tuple(LookAlikes(ids, p, choice.splitting(ids)) for ids, p in look_alikes(posterior))
-    ranked = sorted(posterior.cause_probability.items(), key=lambda item: (-item[1], item[0]))
     return Verdict(
         car=folder.car.car.name,
         target=posterior.simulator.prior.target,
-        causes=tuple(_cause(posterior, cause_id, p, means) for cause_id, p in ranked),
+        causes=ranked_causes(posterior, taken_apart, responses),
         healthy=posterior.healthy,
         none_of_these=posterior.other,
-        involved=dict(sorted(posterior.cause_probability.items(), key=lambda item: -item[1])),
-        look_alikes=groups,
+        involved=involved(posterior),
+        look_alikes=alike(posterior, choice),
         next_tests=tuple(
             NextTest(
                 v.test,
@@ -199,65 +196,10 @@ def _verdict(
         bands=_bands(posterior, particles),
         seed=seed,
         versions=_versions(),
+        would_change=would_change(choice),
+        sensitivity=supposed_otherwise(posterior, taken_apart),
         seconds=round(time.perf_counter() - started, 3),
     )
-
-
-def _cause(posterior: Posterior, cause_id: str, probability: float, means: dict[int, Any]) -> RankedCause:
-    from boostproof.diagnosis.causes import BY_ID
-    from boostproof.diagnosis.explain import reasons, severity
-
-    cause = BY_ID[cause_id]
-    found = reasons(posterior, cause_id, means)
-    moved = severity(posterior, cause_id)
-    return RankedCause(
-        id=cause.id,
-        parts=(cause.id,),
-        title=cause.title,
-        looks_like=cause.looks_like,
-        repair=cause.repair,
-        probability=probability,
-        confirmed=_confirmed(posterior, cause_id, cause.direct_test, means),
-        direct_test=cause.direct_test,
-        severity=()
-        if moved is None
-        else (SeverityShare(moved.parameter, moved.value, moved.sd, moved.unit, moved.sound),),
-        evidence=tuple(
-            EvidenceShare(r.source, r.nats, r.strength, _says(r.source, r.strength)) for r in found
-        ),
-    )
-
-
-_SOURCES = {"log": "the log, held against what this car must do when sound"}
-
-
-def source_in_words(source: str) -> str:
-    """A source of evidence as a person would call it."""
-    return _SOURCES.get(source, source.removeprefix("car: ").replace("-", " "))
-
-
-def _says(source: str, strength: str) -> str:
-    words = source_in_words(source)
-    if strength == "none":
-        return f"{words} says nothing either way"
-    if strength.endswith("against"):
-        return f"{words} speaks {_adverb(strength.split()[0])} against it"
-    return f"{words} speaks {_adverb(strength)} for it"
-
-
-def _adverb(strength: str) -> str:
-    return {"strong": "strongly", "clear": "clearly", "slight": "slightly"}[strength]
-
-
-def _confirmed(posterior: Posterior, cause_id: str, test: str, means: dict[int, Any]) -> bool:
-    """The part's own test was done and read as no sound part would."""
-    blocks = posterior.simulator.evidence.blocks
-    rows = [k for k, b in enumerate(blocks) if b.source == test]
-    if not rows:
-        return False
-    own = [i for i, h in enumerate(posterior.hypotheses) if any(c.id == cause_id for c in h.causes)]
-    best = max(own, key=lambda i: posterior.log_evidence[i])
-    return float(means[best][rows].sum() - means[0][rows].sum()) > _CONFIRMING
 
 
 def _not_offered(choice: Choice) -> list[Finding]:
@@ -281,9 +223,10 @@ def _fit(posterior: Posterior, checked: Audit) -> Fit:
     from scipy.special import gammaincc
 
     from boostproof.diagnosis.posterior import hypothesis_probability
+    from boostproof.diagnosis.trust import MATTERS, trust_of
 
     p = hypothesis_probability(posterior)
-    sizes = [posterior.sizes.get(i, 0.0) for i in range(len(p)) if p[i] > 0.05]
+    sizes = [posterior.sizes.get(i, 0.0) for i in range(len(p)) if p[i] > MATTERS]
     least = min(sizes) if sizes else 0.0
     leader = int(np.argmax(p))
     mode = posterior.modes[leader][0]
@@ -291,16 +234,18 @@ def _fit(posterior: Posterior, checked: Audit) -> Fit:
     square = sum(2.0 * (b.constant - float(x)) for b, x in zip(blocks, mode.by_block, strict=True))
     size = sum(b.size for b in blocks)
     misfit = float(gammaincc(0.5 * size, 0.5 * max(square, 0.0)))
-    trust = "ok" if least >= _TRUSTED else "about" if least >= _ROUGH else "order only"
-    return Fit(trust, round(least, 1), misfit, checked.cars, checked.largest)
+    return Fit(trust_of(least), round(least, 1), misfit, checked.cars, checked.largest)
 
 
 def _sizes(posterior: Posterior) -> dict[str, float]:
+    from boostproof.diagnosis.explain import names_of, probabilities
+
+    p = probabilities(posterior)
     return {
-        cause.id: round(posterior.sizes.get(i, 0.0), 1)
+        answer: round(posterior.sizes[i], 1)
         for i, h in enumerate(posterior.hypotheses)
-        for cause in h.causes
-        if posterior.cause_probability[cause.id] > 0.01 and i in posterior.sizes
+        for answer in names_of(h)
+        if p.get(answer, 0.0) > 0.01 and i in posterior.sizes
     }
 
 
@@ -343,10 +288,14 @@ def _curves(driven: Sequence[Driven]) -> tuple[Curve, ...]:
 
 def _bands(posterior: Posterior, particles: Particles) -> tuple[Band, ...]:
     """Predicted boost of the leading hypotheses on the highest pull, with the model's own doubt."""
+    from boostproof.diagnosis.explain import probabilities
+    from boostproof.diagnosis.hypotheses import answer_id
     from boostproof.diagnosis.posterior import hypothesis_probability
     from boostproof.diagnosis.pull_evidence import CHANNELS
     from boostproof.physics.system import OUTPUT_INDEX
+    from boostproof.workflows.explained import together
 
+    known = probabilities(posterior)
     p = hypothesis_probability(posterior)
     error = CHANNELS["boost"]
     rpm = particles.candidates.pull_speeds * 30.0 / np.pi
@@ -361,11 +310,11 @@ def _bands(posterior: Posterior, particles: Particles) -> tuple[Band, ...]:
         doubt = np.sqrt((error.curve_share * middle) ** 2 + error.curve**2 + error.offset**2)
         spread = 0.5 * np.diff(np.percentile(boost[:, chosen], [5, 95], axis=1), axis=0)[0]
         half = np.hypot(spread, 1.645 * doubt)
-        best = max(h.causes, key=lambda c: posterior.cause_probability[c.id]) if h.causes else None
+        best = max(h.answers, key=lambda some: known.get(answer_id(some), 0.0), default=())
         out.append(
             Band(
-                best.id if best else "healthy",
-                best.title if best else "Sound",
+                answer_id(best) if best else "healthy",
+                together([c.title for c in best]) if best else "Sound",
                 float(p[i]),
                 rpm,
                 middle - half,

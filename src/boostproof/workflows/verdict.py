@@ -87,6 +87,29 @@ class NextTest:
 
 
 @dataclass(frozen=True)
+class WouldChange:
+    """A reading of an open test with which something else would lead, and the chance of it.
+
+    ``when`` holds placeholders, see :func:`boostproof.bench.procedures.fill`; ``leader`` is the id of a cause or
+    pair, "healthy" or "none_of_these".
+    """
+
+    test: str
+    when: str
+    leader: str
+    probability: float
+
+
+@dataclass(frozen=True)
+class SupposedOtherwise:
+    """What leads, and with which probability, where something else is assumed."""
+
+    what: str
+    leader: str
+    probability: float
+
+
+@dataclass(frozen=True)
 class Band:
     """Boost that one hypothesis predicts over engine speed: 5, 50 and 95 % points. rpm, Pa gauge"""
 
@@ -147,6 +170,8 @@ class Verdict:
     used, missing : evidence used, and what was not there
     curves, bands : for the picture
     seed, versions, seconds : how it was made
+    would_change : readings of the best open tests with which something else would lead
+    sensitivity : what leads under other assumptions
     """
 
     car: str
@@ -168,6 +193,8 @@ class Verdict:
     seed: int
     versions: dict[str, str]
     seconds: float
+    would_change: tuple[WouldChange, ...] = ()
+    sensitivity: tuple[SupposedOtherwise, ...] = ()
 
     @property
     def leader(self) -> RankedCause:
@@ -205,6 +232,13 @@ class Verdict:
                     "cautions": [fill(text) for text in t.cautions],
                 }
                 for t in self.next_tests
+            ],
+            "would_change": [
+                {"test": w.test, "when": fill(w.when), "leader": w.leader, "probability": w.probability}
+                for w in self.would_change
+            ],
+            "sensitivity": [
+                {"what": s.what, "leader": s.leader, "probability": s.probability} for s in self.sensitivity
             ],
             "pulls": list(self.pulls),
             "findings": [f.as_dict() for f in self.findings],

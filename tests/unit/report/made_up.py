@@ -14,7 +14,9 @@ from boostproof.workflows.verdict import (
     NextTest,
     RankedCause,
     SeverityShare,
+    SupposedOtherwise,
     Verdict,
+    WouldChange,
 )
 
 # 1 lbf = 0.45359237 kg * 9.80665 m/s2 and 1 in = 0.0254 m, exact: NIST Special Publication 811, appendix B.8
@@ -36,6 +38,7 @@ def cause(name: str, probability: float, *, confirmed: bool = False) -> RankedCa
         evidence=(
             EvidenceShare("log", 4.0, "strong", "the log speaks strongly for it"),
             EvidenceShare("leak test", -1.0, "slight", "the leak test speaks slightly against it"),
+            EvidenceShare("how common it is", -3.5, "strong against", "how common it is speaks strongly against it"),
             EvidenceShare("shaft", 0.01, "none", "the shaft says nothing"),
         ),
     )
@@ -57,6 +60,7 @@ def verdict(
     bands: tuple[Band, ...] = (),
     target: float | None = 15.0 * PSI,
     tests: bool = True,
+    assumed: tuple[tuple[str, str], ...] = (),
 ) -> Verdict:
     """A whole verdict on the car "Testwagen" around the given causes."""
     rpm = np.linspace(2000.0, 6800.0, 40)
@@ -95,4 +99,6 @@ def verdict(
         seed=1,
         versions={},
         seconds=0.1,
+        would_change=(WouldChange("leak-test", "pressure below {62 kPa}", ids[-1], 0.2),) if tests else (),
+        sensitivity=tuple(SupposedOtherwise(what, leader, 0.6) for what, leader in assumed),
     )

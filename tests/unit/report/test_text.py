@@ -103,6 +103,39 @@ def test_reasons_for_and_against_are_told_apart_and_empty_ones_left_out() -> Non
     assert "  + the log speaks strongly for it\n" in text
     assert "  - the leak test speaks slightly against it\n" in text
     assert "the shaft says nothing" not in text
+    assert "how common" not in text  # every one of many causes is uncommon
+
+
+def test_what_would_change_it_in_the_units_of_the_shop() -> None:
+    # 62 kPa = 8.99 psi (NIST SP 811)
+    said = "If leak test gives pressure below 9.0 psi, torn seal that opens only when hot and loaded up leads."
+    assert said in verdict_text(CASES["open"], width=110)
+    assert "pressure below 62 kPa" in verdict_text(CASES["open"], width=110, units="kPa")
+    assert CASES["open"].as_json()["would_change"] == [
+        {"test": "leak-test", "when": "pressure below 62 kPa", "leader": "seal", "probability": 0.2}
+    ]
+    assert "WHAT WOULD CHANGE IT" not in verdict_text(verdict(cause("hose", 0.97), tests=False))
+
+
+def test_what_the_leader_hangs_on() -> None:
+    stays = verdict(cause("hose", 0.6), cause("seal", 0.4), assumed=(("all causes equally common", "hose"),))
+    assert "The leader stays the same under every other assumption tried." in verdict_text(stays, width=110)
+    turns = verdict(
+        cause("hose", 0.6),
+        cause("seal", 0.4),
+        assumed=(("wide severities", "hose"), ("all causes equally common", "healthy"), ("no error", "none_of_these")),
+    )
+    said = " ".join(verdict_text(turns, width=110).split())
+    assert "with all causes equally common, a sound car leads; with no error, none of these leads." in said
+    assert "wide severities" not in said
+
+
+@pytest.mark.parametrize("confirmed", [True, False])
+def test_a_misfit_puts_no_cause_forward(confirmed: bool) -> None:
+    v = verdict(cause("hose", 0.97, confirmed=confirmed), cause("seal", 0.03), misfit=0.0099)
+    assert headline(v).startswith("Testwagen: none of the known causes explains all that was measured.")
+    assert "torn hose" in headline(v) and "%" not in headline(v)
+    assert "none of the known" not in headline(dataclasses.replace(v, fit=dataclasses.replace(v.fit, misfit=0.0101)))
 
 
 def test_cautions_stand_before_the_steps_of_the_next_test() -> None:
