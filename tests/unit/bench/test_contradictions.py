@@ -5,6 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from tests.unit.bench.small_car import write_car
 
 from boostproof.bench.contradictions import CONTRADICTING, IMPOSSIBLE, question
 from boostproof.bench.tests import CarContext
@@ -12,25 +13,13 @@ from boostproof.casefolder import read_case
 from boostproof.findings import Finding
 from boostproof.workflows.diagnose import without_repetition
 
-CAR = """format = 1
-[car]
-name = "Test car"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "internal flapper"
-[controller]
-kind = "ball and spring"
-"""
 CONTEXT = CarContext(
     "ball and spring", False, 9.65e4, 712.0, compression_ratio=9.5, cylinders=4, full_travel=12e-3
 )
 
 
 def read(folder: Path, text: str):
-    (folder / "car.toml").write_text(CAR, encoding="utf-8")
+    write_car(folder)
     (folder / "readings.toml").write_text("format = 1\n" + text, encoding="utf-8")
     return read_case(folder)
 

@@ -15,6 +15,7 @@ import numpy as np
 import pytest
 from scipy.stats import norm
 from tests.unit.bench.rig_of import AMBIENT, rig_of, sweep_up_and_down, value
+from tests.unit.bench.small_car import write_car
 
 from boostproof.bench.readings import (
     BackPressureRow,
@@ -49,21 +50,6 @@ MARK, CLASS, SPAN = 2.0e3, 0.016, 2.5e5  # Pa, share, Pa: the gauge of these tes
 CHOKED = 0.0404  # kg/s per m2 and Pa at 1 K: sqrt(g/R) (2/(g+1))^((g+1)/(2(g-1))), any compressible-flow text
 FREE_AIR = 1.185  # kg/m3, ISO 8778 reference air
 
-CAR = """format = 1
-[car]
-name = "Test car"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-compression_ratio = 9.5
-[wastegate]
-kind = "internal flapper"
-[controller]
-kind = "{kind}"
-[limits]
-target = "14 psi"
-"""
 GAUGE = Gauge(
     smallest_mark=parse_quantity("2 kPa", dimension="pressure", usual_sd=10.0, gauge_default="difference"),
     class_=parse_quantity("1.6 %", dimension="fraction"),
@@ -107,7 +93,7 @@ class Shop:
 def cars(tmp_path_factory: pytest.TempPathFactory) -> Callable[[str, int], np.ndarray]:
     def drawn(kind: str, count: int) -> np.ndarray:
         folder = tmp_path_factory.mktemp("car")
-        (folder / "car.toml").write_text(CAR.format(kind=kind), encoding="utf-8")
+        write_car(folder, kind)
         prior = build_prior(read_case(folder).car)
         rng = np.random.default_rng([7, len(kind)])
         par = prior.sound(rng.standard_normal((prior.size, count)))

@@ -6,6 +6,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.unit.bench.small_car import write_car
 from tests.unit.diagnosis.signature_table import BALL, EXTERNAL
 from tests.unit.diagnosis.usual_cars import FITTED, TARGET, usual_car
 
@@ -18,24 +19,10 @@ from boostproof.physics import layout, system
 from boostproof.physics.change import apply_all
 
 AROUND = 101325.0
-CAR = """format = 1
-[car]
-name = "Test car"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "external poppet"
-[controller]
-kind = "ball and spring"
-[limits]
-target = "14 psi"
-"""
 
 
 def read(folder: Path, text: str):
-    (folder / "car.toml").write_text(CAR, encoding="utf-8")
+    write_car(folder, gate="external poppet")
     (folder / "readings.toml").write_text("format = 1\n[[reading]]\n" + text, encoding="utf-8")
     case = read_case(folder)
     assert not [f for f in case.findings if f.where.startswith("readings.toml")]

@@ -7,6 +7,7 @@ from time import process_time
 
 import numpy as np
 import pytest
+from tests.unit.bench.small_car import write_car
 
 from boostproof.bench import set_ups
 from boostproof.bench.response import Candidates
@@ -18,26 +19,12 @@ from boostproof.physics import layout, system
 
 AMBIENT, TARGET, REDLINE = 1.0e5, 9.65e4, 712.0
 SHARES = (0.65, 0.94)
-CAR = """format = 1
-[car]
-name = "Test car"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "{gate}"
-[controller]
-kind = "{kind}"
-[limits]
-target = "14 psi"
-"""
 KINDS = [("none", "internal flapper"), ("ball and spring", "internal flapper"), ("bleed valve", "external poppet"),
          ("solenoid 3-port", "internal flapper"), ("solenoid 4-port", "external poppet")]  # fmt: skip
 
 
 def cars(folder: Path, kind: str, gate: str = "internal flapper", count: int = 64) -> np.ndarray:
-    (folder / "car.toml").write_text(CAR.format(kind=kind, gate=gate), encoding="utf-8")
+    write_car(folder, kind, gate)
     prior = build_prior(read_case(folder).car)
     return prior.sound(np.random.default_rng(3).standard_normal((prior.size, count)))
 

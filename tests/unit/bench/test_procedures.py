@@ -10,6 +10,7 @@ from dataclasses import fields
 from pathlib import Path
 
 import pytest
+from tests.unit.bench.small_car import write_car
 
 from boostproof.bench.procedures import (
     CAUTION_KINDS,
@@ -235,24 +236,12 @@ def test_nothing_is_left_unfilled(one: Procedure) -> None:
 
 # -- examples ---------------------------------------------------------------------------------------
 
-CAR = """format = 1
-[car]
-name = "example"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "internal flapper"
-[controller]
-kind = "ball and spring"
-"""
 
 
 @pytest.mark.parametrize("units", UNITS)
 @pytest.mark.parametrize("one", ALL, ids=lambda one: one.id)
 def test_the_example_is_read_without_a_question(one: Procedure, units: str, tmp_path: Path) -> None:
-    (tmp_path / "car.toml").write_text(CAR, encoding="utf-8")
+    write_car(tmp_path)
     for name, text in (("readings", one.reading), ("pulls", one.pulls)):
         if text:
             length = "in" if units == "psi" else "mm"

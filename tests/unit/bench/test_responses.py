@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.unit.bench.small_car import write_car
 
 from boostproof.bench.response import Candidates
 from boostproof.bench.tests import BY_ID, CATALOGUE, CarContext, gauge_of
@@ -14,20 +15,6 @@ from boostproof.casefolder import read_case
 from boostproof.diagnosis.simulator import run_pull
 from boostproof.physics import layout, system
 
-CAR = """format = 1
-[car]
-name = "Test car"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "internal flapper"
-[controller]
-kind = "ball and spring"
-[limits]
-target = "14 psi"
-"""
 READINGS = {
     "actuator-sweep": 'supply_up_to = "25 psi"\nfirst_movement = "none"\ntravel = "none"\n'
     '[reading.leak]\nstart = "12 psi"\nafter_10_s = "none"\n',
@@ -59,7 +46,7 @@ def _candidates() -> Candidates:
 
 
 def _read(folder: Path, test: str, text: str):
-    (folder / "car.toml").write_text(CAR, encoding="utf-8")
+    write_car(folder)
     (folder / "readings.toml").write_text(
         f'format = 1\n[[reading]]\ntest = "{test}"\n{text}', encoding="utf-8"
     )
