@@ -77,7 +77,9 @@ def test_a_pair_stands_among_the_answers_and_asks_for_both_repairs(tmp_path: Pat
     assert "spring-weak + charge-leak" in choice.answers
     joint = choice.joint["intake-pressurise"]
     assert joint.sum(axis=0) == pytest.approx([0.2, 0.2, 0.55, 0.02, 0.03], abs=1e-6)
-    assert {v.test: v.confirms for v in choice.offered}["actuator-sweep"] != ""  # a direct test of one part
+    assert {v.test: v.confirms for v in choice.offered} == {
+        "intake-pressurise": "charge-leak", "actuator-sweep": "spring-weak",
+    }  # fmt: skip
 
 
 def test_the_order_and_the_values_hang_on_the_seed_only_a_little(tmp_path: Path) -> None:
@@ -120,6 +122,9 @@ def test_the_leaders_own_test_counts_as_worth_doing_until_it_was_done() -> None:
     assert confirming(values, answers, np.array([0.39, 0.3, 0.2, 0.11])) == values
     dear = [replace(values[0], cost=500.0)]
     assert confirming(dear, answers, np.array([0.95, 0.02, 0.01, 0.02])) == dear
+    alike = [("gate-not-seating",), ("gate-debris",), ()]
+    seat = confirming([_value("seat-leak", -20.0)], alike, np.array([0.35, 0.30, 0.2, 0.15]))
+    assert (seat[0].minutes_saved, seat[0].confirms) == (TIE, "gate-not-seating")
     better = [replace(values[0], minutes_saved=31.0)]
     assert confirming(better, answers, np.array([0.95, 0.02, 0.01, 0.02]))[0].minutes_saved == 31.0
 
