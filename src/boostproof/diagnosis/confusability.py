@@ -14,8 +14,8 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from boostproof.bench.response import Array
-from boostproof.diagnosis.evidence import COMPLAINT, EvidenceSet
-from boostproof.diagnosis.expected import Bank, Progress, bank_of, subject_of
+from boostproof.diagnosis.evidence import EvidenceSet
+from boostproof.diagnosis.expected import Bank, Progress, Subject, bank_of, subject_of
 from boostproof.diagnosis.fit import STEP, Mode, find_modes
 from boostproof.diagnosis.importance import log_sum_exp
 
@@ -26,9 +26,8 @@ NEAR = 10.0  # nats behind the best, on the linear model, within which a cause i
 STARTS = 2  # fits of a hypothesis that go on
 ROUNDS = 3  # of simulation
 LINEAR = 0.3  # nats within which the linear model is believed
-TRUE_SEVERITIES = (0.1, 0.5, 0.9)
+TRUE_SEVERITIES = (0.3, 0.7)  # a mild and a severe fault
 TOGETHER = 0.8  # probability against each other below which causes count as not told apart
-_QUICK_SEVERITIES, _QUICK_NEAR = (0.5, 0.9), 6.0  # where a person waits
 _LINEAR_ROUNDS = 5
 _DAMPING = (0.0, 1.0, 10.0, 100.0)
 _DROPPING = {1: 60.0, 2: 40.0, 3: 30.0}  # nats behind the best after so many rounds that end a fit
@@ -114,7 +113,7 @@ def log_evidences(bank: Bank, evidence: EvidenceSet, *, near: float = NEAR, roun
     rank = np.array([np.sum(linear[bank.hypothesis == bank.hypothesis[k]] > linear[k]) for k in going])
     going = going[rank < STARTS]
     if len({bank.subject.hypotheses[i].mechanism for i in bank.hypothesis[going]}) == 1:
-        return out - _noticed(bank, evidence)  # nothing else is near
+        return out - bank.noticed  # nothing else is near
     simulator = replace(bank.subject.simulator, evidence=evidence)
     hypotheses = list(bank.subject.hypotheses)
     result = simulator.evaluate(z[:, going], hypotheses, bank.hypothesis[going])
@@ -128,21 +127,11 @@ def log_evidences(bank: Bank, evidence: EvidenceSet, *, near: float = NEAR, roun
         straight = linear[going[~bent]][bank.hypothesis[going[~bent]] == i]
         fitted = [m.log_evidence for m in modes if m.hypothesis == i]
         out[i] = max([*straight.tolist(), *fitted])
-    return out - _noticed(bank, evidence)
+    return out - bank.noticed
 
 
 def _mode(hypothesis: int, z: Array, evidence: EvidenceSet) -> Mode:
     return Mode(int(hypothesis), z.copy(), np.ones(len(evidence.blocks), bool))
-
-
-def _noticed(bank: Bank, evidence: EvidenceSet) -> Array:
-    """Log of the chance that a car with the fault is brought in at all, (hypotheses,)."""
-    block = next(b for b in evidence.blocks if b.source == COMPLAINT)
-    chance = np.exp(block.log_likelihood(block.residuals(bank.candidates)[:, :: bank.columns]))
-    out = np.ones(len(bank.subject.hypotheses))
-    for i in np.unique(bank.hypothesis):
-        out[i] = chance[bank.hypothesis == i].mean()
-    return np.asarray(np.log(out))
 
 
 def probabilities(bank: Bank, log_evidence: Array) -> dict[str, float]:
@@ -250,7 +239,8 @@ def together(left: Mapping[str, Remaining], limit: float = TOGETHER) -> list[tup
     A cause may stand in several groups; each group is as large as it can be.
     """
     near = {
-        i: {j for j in left if j != i and left[i].against[j] < limit and left[j].against[i] < limit} for i in left
+        i: {j for j in left if j != i and left[i].against[j] < limit and left[j].against[i] < limit}
+        for i in left
     }
     groups: list[set[str]] = []
 
@@ -284,12 +274,13 @@ def inseparable(
     """
     say = progress or (lambda text, share: None)
     say("simulating every cause on this car", 0.0)
-    subject = subject_of(car, can)
+    return left_together(subject_of(car, can), progress=progress)
+
+
+def left_together(subject: Subject, *, progress: Progress | None = None) -> list[tuple[str, ...]]:
+    """As `inseparable`, for a subject that stands already."""
+    say = progress or (lambda text, share: None)
     tests = [t.id for t in subject.tests]
     bank = bank_of(subject, tests)
-    left = remaining(
-        bank, tests, severities=_QUICK_SEVERITIES, near=_QUICK_NEAR,
-        progress=lambda text, share: say(text, 0.2 + 0.8 * share),
-    )  # fmt: skip
-    say("done", 1.0)
+    left = remaining(bank, tests, progress=lambda text, share: say(text, 0.2 + 0.8 * share))
     return together(left)

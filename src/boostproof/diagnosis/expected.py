@@ -21,7 +21,7 @@ from boostproof.bench.tests import CATALOGUE, BenchTest, CarContext
 from boostproof.car.prior import STANDARD_TARGET, Prior, build_prior
 from boostproof.diagnosis.causes import Cause
 from boostproof.diagnosis.drive import BIN, Bin, Drive, gate_heat, sound_ramp
-from boostproof.diagnosis.evidence import Block, EvidenceSet, response_blocks
+from boostproof.diagnosis.evidence import COMPLAINT, Block, EvidenceSet, response_blocks
 from boostproof.diagnosis.fit import STEP, Mode, find_modes
 from boostproof.diagnosis.hypotheses import Hypothesis, hypotheses_for
 from boostproof.diagnosis.pull_evidence import expected_block
@@ -37,6 +37,7 @@ SEVERITIES = (0.1, 0.3, 0.5, 0.7, 0.9)
 _RAMP = 8.0  # s, of the slow ramp
 _FIRST, _LAST = 0.42, 0.97  # shares of redline between which the log is compared
 _AMBIENT, _OUTSIDE = 101325.0, 295.0
+_LEVELS = 9  # severities over which it is averaged how often a fault is noticed
 _ROUNDS = 3  # to find the sound car that holds its target best
 
 Progress = Callable[[str, float], None]
@@ -115,7 +116,13 @@ def _ramp(context: CarContext, loop: bool, up_to: float) -> Drive:
     """The slow ramp of a log, with the gate as warm as it gets on the way."""
     shares = np.arange(_FIRST, up_to + 1e-9, BIN / context.redline)
     schedule = set_ups.slow_ramp(
-        context.redline, context.target, _AMBIENT, shares.tolist(), seconds=_RAMP, loop=loop, temperature=_OUTSIDE
+        context.redline,
+        context.target,
+        _AMBIENT,
+        shares.tolist(),
+        seconds=_RAMP,
+        loop=loop,
+        temperature=_OUTSIDE,
     )
     inputs = schedule.inputs
     inputs[:, 6] = gate_heat(inputs[:, 1], schedule.steps)
@@ -133,6 +140,7 @@ class Bank:
     hypothesis, severity : (points,) of every point
     z : (dimensions, points)
     candidates : columns point by point, each followed by its steps, one in every dimension
+    noticed : (hypotheses,) log of the chance that a car with the fault is brought in at all
     responses : of the tests, by id; they remember what these candidates answer
     """
 
@@ -141,6 +149,7 @@ class Bank:
     severity: Array
     z: Array = field(repr=False)
     candidates: Candidates = field(repr=False)
+    noticed: Array = field(repr=False)
     responses: Mapping[str, Response] = field(repr=False)
 
     @property
@@ -188,8 +197,24 @@ def bank_of(subject: Subject, tests: Sequence[str], *, severities: Sequence[floa
     index = np.repeat(hypothesis, len(z) + 1)
     candidates = simulator.candidates(*simulator.parameters(stepped, subject.hypotheses, index))
     probes = {t.id: t.probe(subject.context) for t in subject.tests if t.id in tests}
-    responses = {name: replace(r, features=_remembering(r.features, candidates)) for name, r in probes.items()}
-    return Bank(subject, hypothesis, severity, z, candidates, responses)
+    responses = {
+        name: replace(r, features=_remembering(r.features, candidates)) for name, r in probes.items()
+    }
+    return Bank(subject, hypothesis, severity, z, candidates, _noticed(subject), responses)
+
+
+def _noticed(subject: Subject) -> Array:
+    """Log of the chance, over severities, that a car with the fault is brought in, (hypotheses,)."""
+    from scipy.special import ndtri
+
+    simulator = subject.simulator
+    block = next(b for b in simulator.evidence.blocks if b.source == COMPLAINT)
+    index = np.repeat(np.arange(len(subject.hypotheses)), _LEVELS)
+    z = np.repeat(subject.z[:, None], len(index), axis=1)
+    z[-1] = np.tile(ndtri((np.arange(_LEVELS) + 0.5) / _LEVELS), len(subject.hypotheses))
+    candidates = simulator.candidates(*simulator.parameters(z, subject.hypotheses, index))
+    chance = np.exp(block.log_likelihood(block.residuals(candidates)))
+    return np.asarray(np.log(chance.reshape(-1, _LEVELS).mean(axis=1)))
 
 
 def with_steps(z: Array) -> Array:
