@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import importlib
+import sys
 from pathlib import Path
 
 import numpy as np
@@ -25,6 +27,9 @@ def test_second_time_from_disk_gives_the_same(tmp_path: Path, own_cache: Path) -
     case = write_demo_case(tmp_path / "case")
     first = diagnose(case).as_json()
     assert len(list(own_cache.glob("*.npz"))) == 1
+    kept = store.about(next(own_cache.glob("*.npz")).stem)
+    assert {key: kept[key] for key in first["inputs"]} == first["inputs"]
+    assert kept["seed"] == first["seed"] and kept["versions"] == first["versions"]
     store._memory.clear()  # as a new process would start
     second = diagnose(case).as_json()
     first.pop("seconds"), second.pop("seconds")
@@ -41,6 +46,27 @@ def test_key_follows_everything_that_decides() -> None:
         store.key_of("a", False, 2),
     }
     assert len(keys) == 4
+
+
+def test_what_was_made_from_what_is_kept_beside_it() -> None:
+    store.keep("k", {"x": np.arange(3.0)}, {"case": "f00d", "seed": 4})
+    assert store.about("k") == {"case": "f00d", "seed": 4}
+    assert store.about("none") == {}
+    store._memory.clear()
+    kept = store.recall("k")
+    assert kept is not None and list(kept) == ["x"]
+
+
+def test_key_covers_every_module_that_decides() -> None:
+    """Of all modules that a diagnosis loads, those left out of the key only show, keep or time."""
+    for name in ("casefolder", "diagnosis.posterior", "diagnosis.setup", "recording.readers", "workflows.driven"):
+        importlib.import_module(f"boostproof.{name}")
+    loaded = {name for name in sys.modules if name.startswith("boostproof.")}
+    covered = tuple(f"boostproof.{name}" for name in store._COMPUTING)
+    left_out = {name for name in loaded if not name.startswith(covered)}
+    harmless = ("boostproof.demo", "boostproof.report", "boostproof.cli", "boostproof.workflows",
+                "boostproof.errors", "boostproof.findings", "boostproof.version")  # fmt: skip
+    assert {name for name in left_out if not name.startswith(harmless)} == set()
 
 
 def test_damaged_file_is_computed_again(own_cache: Path) -> None:

@@ -174,10 +174,11 @@ def _words(test: str, feature: str, value: Array, said: Sequence[Observation], s
     chance = np.stack(
         [np.minimum(0.5 * o.wrong + (1.0 - 1.5 * o.wrong) * interval_share(value, o), 1.0 - o.wrong) for o in said]
     )
-    texts = [_word(feature, o.low, o.high, test) for o in said]
+    inside = [(o.low, o.high) for o in said]
     if len(said) == 1:
         chance = np.concatenate([chance, 1.0 - chance])
-        texts.append(_outside(feature, said[0], test))
+        inside += _outside(said[0])
+    texts = [_word(feature, low, high, value, test) for low, high in inside] + [""] * (len(chance) - len(inside))
     chance = chance / chance.sum(axis=0)
     flat = np.full(len(chance), 1.0 / len(chance))
     leader, likely = _leads(_other(chance, flat, states), states)
@@ -185,24 +186,24 @@ def _words(test: str, feature: str, value: Array, said: Sequence[Observation], s
     return [
         Turn(test, text, states.answers[k], float(p))
         for text, k, p in zip(texts, leader, likely, strict=True)
-        if text and k != now and p >= LEAST
+        if text and texts.count(text) == 1 and k != now and p >= LEAST
     ]
 
 
-def _word(feature: str, low: float, high: float, test: str) -> str:
-    """What is said of a feature within an interval."""
-    if np.isfinite(low) and np.isfinite(high):
-        inside = 0.5 * (low + high)
-    else:
-        inside = low + 1e-6 if np.isfinite(low) else high - 1e-6
-    text = say_feature(feature, inside, inside, inside, test)
-    name, quantity = _parts(text)
+def _word(feature: str, low: float, high: float, value: Array, test: str) -> str:
+    """What is said of a feature within an interval, as of the middle one of the candidates there."""
+    there = value[(value >= low) & (value <= high)]
+    edge = low if np.isfinite(low) else high
+    middle = float(np.median(there)) if len(there) else edge
+    said = say_feature(feature, middle, middle, middle, test)
+    name, quantity = _parts(said)
     if not quantity:
-        return text
+        return said
     return _between(feature, test, (name, quantity), low, high, not np.isfinite(low), not np.isfinite(high))
 
 
-def _outside(feature: str, o: Observation, test: str) -> str:
+def _outside(o: Observation) -> list[tuple[float, float]]:
+    """The interval beside the one of a word, where it is one."""
     if np.isfinite(o.low) and np.isfinite(o.high):
-        return ""
-    return _word(feature, -np.inf, o.low, test) if np.isfinite(o.low) else _word(feature, o.high, np.inf, test)
+        return []
+    return [(-np.inf, o.low)] if np.isfinite(o.low) else [(o.high, np.inf)]

@@ -143,12 +143,21 @@ class FitAnswer(TypedDict):
     audit_difference: float
 
 
+class InputsAnswer(TypedDict):
+    """What the answer was made from, beside seed and versions: hash of all that was read, and the choices made."""
+
+    case: str
+    without_readings: bool
+    healthy_prior: float
+
+
 class DiagnoseAnswer(TypedDict):
     """The answer of ``boostproof diagnose CASE --json``."""
 
     format: Literal[1]
     seed: int
     versions: dict[str, str]
+    inputs: InputsAnswer
     causes: list[CauseAnswer]
     healthy: float
     none_of_these: float

@@ -5,6 +5,7 @@ from __future__ import annotations
 import platform
 import time
 from collections.abc import Callable, Mapping, Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -82,16 +83,18 @@ def diagnose(
     simulator, causes, context = build(folder.car, driven, usable, gauge)
     kind = folder.car.controller.kind
     prior = HEALTHY_PRIOR if healthy_prior is None else healthy_prior
+    inputs = {"case": folder.content_hash, "without_readings": without_readings, "healthy_prior": prior}
     key = store.key_of(folder.content_hash, without_readings, seed, prior, _columns(driven))
     kept = None if fresh else store.recall(key)
     if kept is not None:
         posterior = from_arrays(kept, simulator, causes, kind, healthy_prior=prior)
     else:
         posterior = infer(simulator, causes, kind, seed=seed, healthy_prior=prior, progress=say)
-        store.keep(key, to_arrays(posterior))
+        store.keep(key, to_arrays(posterior), {**inputs, "seed": seed, "versions": _versions()})
     say("choosing the next test", 0.96)
     responses = {some[0].test: some for some in responses_of(usable, gauge, context)}
-    return _verdict(folder, driven, findings, posterior, context, readings, responses, seed, started)
+    verdict = _verdict(folder, driven, findings, posterior, context, readings, responses, seed, started)
+    return replace(verdict, inputs=inputs)
 
 
 def without_repetition(findings: list[Finding], questioned: list[Finding]) -> list[Finding]:

@@ -9,10 +9,14 @@ from __future__ import annotations
 
 import hashlib
 import importlib
+import json
 import os
 from collections import OrderedDict
+from collections.abc import Mapping
 from functools import lru_cache
+from importlib.metadata import version
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -24,13 +28,17 @@ Arrays = dict[str, NDArray[np.float64]]
 
 LARGEST = 200e6  # bytes on disk; the oldest files go first
 _IN_MEMORY = 8
-_COMPUTING = ("physics", "diagnosis", "bench", "car", "recording", "units", "quantity", "observation")
+_COMPUTING = (
+    "physics", "diagnosis", "bench", "car", "recording", "sources", "casefolder", "units", "quantity", "uncertainty",
+    "keys", "observation", "workflows.driven", "workflows.reading", "workflows.told",
+)  # fmt: skip
+_ABOUT = "about"  # array of a kept file that says what it was made from
 _memory: OrderedDict[str, Arrays] = OrderedDict()
 
 
 def key_of(content_hash: str, *choices: object) -> str:
     """Key of a result: the case's content, the choices, the code and the versions."""
-    text = "\n".join([content_hash, *map(repr, choices), _code(), __version__, np.__version__])
+    text = "\n".join([content_hash, *map(repr, choices), _code(), __version__, np.__version__, version("scipy")])
     return hashlib.sha256(text.encode()).hexdigest()
 
 
@@ -55,7 +63,7 @@ def recall(key: str) -> Arrays | None:
     path = _folder() / f"{key}.npz"
     try:
         with np.load(path, allow_pickle=False) as kept:
-            arrays = {name: kept[name] for name in kept.files}
+            arrays = {name: kept[name] for name in kept.files if name != _ABOUT}
     except (OSError, ValueError, EOFError):
         return None
     os.utime(path)
@@ -63,14 +71,31 @@ def recall(key: str) -> Arrays | None:
     return arrays
 
 
-def keep(key: str, arrays: Arrays) -> None:
-    """Keep arrays under a key. Never raises: a full or read-only disk costs only time later."""
+def about(key: str) -> dict[str, Any]:
+    """What the arrays kept on disk under a key were made from; empty where there are none."""
+    try:
+        with np.load(_folder() / f"{key}.npz", allow_pickle=False) as kept:
+            return dict(json.loads(kept[_ABOUT].tobytes()))
+    except (OSError, ValueError, EOFError, KeyError):
+        return {}
+
+
+def keep(key: str, arrays: Arrays, made_from: Mapping[str, Any] | None = None) -> None:
+    """Keep arrays under a key. Never raises: a full or read-only disk costs only time later.
+
+    Parameters
+    ----------
+    key : of the result
+    arrays : to keep
+    made_from : inputs, seed and versions, so that the result can be made again
+    """
     _remember(key, arrays)
     folder = _folder()
     part = folder / f"{key}.{os.getpid()}.part"
     try:
         with part.open("wb") as file:
-            np.savez(file, allow_pickle=False, **arrays)
+            said = np.frombuffer(json.dumps(dict(made_from or {})).encode(), np.uint8)
+            np.savez(file, allow_pickle=False, **arrays, **{_ABOUT: said})
         part.replace(folder / f"{key}.npz")
         _prune(folder)
     except OSError:

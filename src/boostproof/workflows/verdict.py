@@ -172,6 +172,7 @@ class Verdict:
     seed, versions, seconds : how it was made
     would_change : readings of the best open tests with which something else would lead
     sensitivity : what leads under other assumptions
+    inputs : hash of all that was read, and the choices made, so that the verdict can be made again
     """
 
     car: str
@@ -195,6 +196,7 @@ class Verdict:
     seconds: float
     would_change: tuple[WouldChange, ...] = ()
     sensitivity: tuple[SupposedOtherwise, ...] = ()
+    inputs: dict[str, Any] = field(default_factory=dict)
 
     @property
     def leader(self) -> RankedCause:
@@ -213,6 +215,7 @@ class Verdict:
             "format": 1,
             "seed": self.seed,
             "versions": self.versions,
+            "inputs": self.inputs,
             "causes": [_cause_json(c) for c in self.causes],
             "healthy": self.healthy,
             "none_of_these": self.none_of_these,

@@ -77,6 +77,12 @@ def test_words() -> None:
     assert found[0].chance == pytest.approx(0.2 * 0.95 + 0.8 * 0.025, abs=0.01)
 
 
+def test_words_that_would_be_the_same_are_not_said() -> None:
+    """Both sides of -7 are "no light": the word would not tell which of them was meant."""
+    lit = word("seat", -7.0, np.inf, 0.1, wrong=0.05)
+    assert turns(response(lit), {"seat": answers(-6.0, -8.0, -8.0)}, states(0.2, 0.8)) == []
+
+
 def test_none_up_to_a_limit() -> None:
     found = turns(
         response(none_up_to("opening", 60e3, 2e3)), {"opening": answers(90e3, 40e3, 40e3)}, states(0.3, 0.7)
