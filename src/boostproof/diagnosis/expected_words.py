@@ -64,6 +64,8 @@ _WORDS: dict[str, tuple[tuple[float, str], ...]] = {
     ),
     "outlet": ((-7.5, "comes home at once"), (-8.6, "comes home late"), (-99.0, "stays out")),
     "friction": ((5.0, "will not move"), (4.0, "binds"), (-99.0, "moves freely")),
+    "entry": ((0.55, "way in clean"), (-99.0, "way in poor")),
+    "place": ((0.4, "hiss at the bypass valve"), (-0.4, ""), (-99.0, "hiss at a pipe or the cooler")),
     "seat": ((-4.9, "light at the seat"), (-99.0, "no light")),
     "wear": ((0.2, "drags or shows wear"), (-99.0, "spins freely")),
     "split": ((-6.5, "damage to the line"), (-99.0, "line looks sound")),

@@ -6,6 +6,8 @@ import numpy as np
 
 from boostproof.bench.procedures import fill
 from boostproof.bench.response import Response
+from boostproof.bench.tests import CATALOGUE, CarContext
+from boostproof.diagnosis.causes.model import CONTROLLER_KINDS
 from boostproof.diagnosis.expected_words import expected_reading, say_feature
 from boostproof.observation import reading
 from boostproof.physics.rigs import SEARCH_LIMIT
@@ -30,6 +32,19 @@ def test_judged_features_are_said_in_words() -> None:
     assert say_feature("leak", -6.2, -6.0, -5.8, "intake-pressurise") == "holds or seeps"
     assert say_feature("leak", -10.2, -10.0, -9.8, "actuator-sweep") == "holds"
     assert say_feature("no such feature", 0.0, 0.0, 0.0, "actuator-sweep") == ""
+
+
+def test_every_reading_of_a_test_has_its_words() -> None:
+    """Whatever a test would read is said for some value; the vent at a second setting goes without saying."""
+    silent = set()
+    for controller in CONTROLLER_KINDS:
+        context = CarContext(controller, True, 9e4, 700.0, done=("actuator-sweep",))
+        for test in (t for t in CATALOGUE if t.fits(context)):
+            for o in test.probe(context).observations:
+                values = (-9.0, -7.0, -5.5, -1.0, 0.0, 0.02, 1.0, 9.0)
+                if not any(say_feature(o.feature, v, v, v, test.id) for v in values):
+                    silent.add(o.feature)
+    assert silent == {"flow 0"}
 
 
 def test_an_arm_that_no_air_moves_does_not_move() -> None:
