@@ -2,9 +2,8 @@
 
 from __future__ import annotations
 
-import platform
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -12,8 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from boostproof.findings import Finding
-from boostproof.version import __version__
-from boostproof.workflows.driven import read_driven
+from boostproof.workflows.open_case import OpenCase, open_case, versions
 from boostproof.workflows.verdict import (
     Band,
     Curve,
@@ -23,8 +21,6 @@ from boostproof.workflows.verdict import (
 )
 
 if TYPE_CHECKING:
-    from boostproof.bench.response import Response
-    from boostproof.bench.tests import CarContext
     from boostproof.casefolder import Case
     from boostproof.diagnosis.audit import Audit
     from boostproof.diagnosis.drive import Driven
@@ -33,7 +29,6 @@ if TYPE_CHECKING:
     from boostproof.diagnosis.posterior import Posterior
 
 Progress = Callable[[str, float], None]
-
 
 
 def diagnose(
@@ -65,70 +60,16 @@ def diagnose(
     InputError
         If the case cannot be read, or no recording holds a full-load pull.
     """
-    from boostproof.bench.contradictions import question
-    from boostproof.casefolder import read_case
-    from boostproof.diagnosis.posterior import HEALTHY_PRIOR, from_arrays, infer, to_arrays
-    from boostproof.diagnosis.setup import build, context_of, responses_of
-    from boostproof.workflows import store
-
     started = time.perf_counter()
     say = progress or (lambda text, share: None)
-    say("reading the case", 0.0)
-    folder = read_case(Path(case), with_readings=not without_readings)
-    driven, findings = read_driven(folder)
-    readings = folder.readings.reading if folder.readings is not None else ()
-    gauge = folder.readings.gauge if folder.readings is not None else None
-    usable, questioned = question(readings, gauge, context_of(folder.car, 0.0))
-    findings = without_repetition(findings, questioned) + questioned
-    simulator, causes, context = build(folder.car, driven, usable, gauge)
-    kind = folder.car.controller.kind
-    prior = HEALTHY_PRIOR if healthy_prior is None else healthy_prior
-    inputs = {"case": folder.content_hash, "without_readings": without_readings, "healthy_prior": prior}
-    key = store.key_of(folder.content_hash, without_readings, seed, prior, _columns(driven))
-    kept = None if fresh else store.recall(key)
-    if kept is not None:
-        posterior = from_arrays(kept, simulator, causes, kind, healthy_prior=prior)
-    else:
-        posterior = infer(simulator, causes, kind, seed=seed, healthy_prior=prior, progress=say)
-        store.keep(key, to_arrays(posterior), {**inputs, "seed": seed, "versions": _versions()})
-    say("choosing the next test", 0.96)
-    responses = {some[0].test: some for some in responses_of(usable, gauge, context)}
-    verdict = _verdict(folder, driven, findings, posterior, context, readings, responses, seed, started)
-    return replace(verdict, inputs=inputs)
-
-
-def without_repetition(findings: list[Finding], questioned: list[Finding]) -> list[Finding]:
-    """Findings of reading the files less the doubts about a reading that were now answered by leaving it out."""
-    answered = {f.where.partition(", ")[2].casefold() for f in questioned if f.kind == "impossible-reading"}
-    return [
-        f
-        for f in findings
-        if f.kind != "questioned-reading" or f.says.partition(":")[0].casefold() not in answered
-    ]
-
-
-def _columns(driven: Sequence[Driven]) -> tuple[tuple[str, ...], ...]:
-    """What each column was taken for, and each set-up: what lies outside the files that were read decides them too."""
-    columns = tuple(
-        (item.recording.file, c.name, c.column, c.unit, c.reference or "")
-        for item in driven
-        for c in item.recording.channels.values()
+    opened = open_case(
+        case, without_readings=without_readings, seed=seed, healthy_prior=healthy_prior, fresh=fresh, progress=say
     )
-    changed = [item for item in driven if not item.configuration.as_found]
-    return columns + tuple((item.recording.file, repr(item.configuration)) for item in changed)
+    say("choosing the next test", 0.96)
+    return replace(_verdict(opened, seed, started), inputs=opened.inputs)
 
 
-def _verdict(
-    folder: Case,
-    driven: Sequence[Driven],
-    findings: list[Finding],
-    posterior: Posterior,
-    context: CarContext,
-    readings: Any,
-    responses: Mapping[str, Sequence[Response]],
-    seed: int,
-    started: float,
-) -> Verdict:
+def _verdict(opened: OpenCase, seed: int, started: float) -> Verdict:
     from boostproof.bench.tests import BY_ID, CATALOGUE
     from boostproof.diagnosis.audit import ALLOWED, audit
     from boostproof.diagnosis.explain import involved
@@ -138,6 +79,8 @@ def _verdict(
     from boostproof.diagnosis.simulator import car_kernel
     from boostproof.workflows.explained import alike, ranked_causes, supposed_otherwise, would_change
 
+    folder, driven, posterior, context = opened.folder, opened.driven, opened.posterior, opened.context
+    findings, readings = list(opened.findings), opened.readings
     particles = particles_from(posterior, seed=seed)
     done = {r.test for r in readings}
     open_tests = tuple(
@@ -168,7 +111,7 @@ def _verdict(
     return Verdict(
         car=folder.car.car.name,
         target=posterior.simulator.prior.target,
-        causes=ranked_causes(posterior, taken_apart, responses),
+        causes=ranked_causes(posterior, taken_apart, opened.responses()),
         healthy=posterior.healthy,
         none_of_these=posterior.other,
         involved=involved(posterior),
@@ -198,7 +141,7 @@ def _verdict(
         curves=_curves(driven),
         bands=_bands(posterior, particles),
         seed=seed,
-        versions=_versions(),
+        versions=versions(),
         would_change=would_change(choice),
         sensitivity=supposed_otherwise(posterior, taken_apart),
         seconds=round(time.perf_counter() - started, 3),
@@ -326,15 +269,3 @@ def _bands(posterior: Posterior, particles: Particles) -> tuple[Band, ...]:
             )
         )
     return tuple(out)
-
-
-def _versions() -> dict[str, str]:
-    import scipy
-
-    return {
-        "boostproof": __version__,
-        "python": platform.python_version(),
-        "numpy": np.__version__,
-        "scipy": scipy.__version__,
-        "prior": "1",
-    }

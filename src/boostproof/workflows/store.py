@@ -30,7 +30,7 @@ LARGEST = 200e6  # bytes on disk; the oldest files go first
 _IN_MEMORY = 8
 _COMPUTING = (
     "physics", "diagnosis", "bench", "car", "recording", "sources", "casefolder", "units", "quantity", "uncertainty",
-    "keys", "observation", "workflows.driven", "workflows.reading", "workflows.told",
+    "keys", "observation", "workflows.driven", "workflows.reading", "workflows.told", "workflows.open_case",
 )  # fmt: skip
 _ABOUT = "about"  # array of a kept file that says what it was made from
 _memory: OrderedDict[str, Arrays] = OrderedDict()

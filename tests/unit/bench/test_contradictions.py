@@ -11,7 +11,7 @@ from boostproof.bench.contradictions import CONTRADICTING, IMPOSSIBLE, question
 from boostproof.bench.tests import CarContext
 from boostproof.casefolder import read_case
 from boostproof.findings import Finding
-from boostproof.workflows.diagnose import without_repetition
+from boostproof.workflows.open_case import without_repetition
 
 CONTEXT = CarContext(
     "ball and spring", False, 9.65e4, 712.0, compression_ratio=9.5, cylinders=4, full_travel=12e-3

@@ -1,0 +1,157 @@
+"""A case with its result held open: read, inferred or recalled, and ready to be asked again."""
+
+from __future__ import annotations
+
+import platform
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from boostproof.findings import Finding
+from boostproof.version import __version__
+from boostproof.workflows.driven import read_driven
+
+if TYPE_CHECKING:
+    from boostproof.bench.response import Response
+    from boostproof.bench.tests import CarContext
+    from boostproof.casefolder import Case
+    from boostproof.diagnosis.drive import Driven
+    from boostproof.diagnosis.posterior import Posterior
+    from boostproof.diagnosis.provisional import Provisional
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass(frozen=True)
+class OpenCase:
+    """A case and what the evidence leaves of it.
+
+    Attributes
+    ----------
+    folder : the case as read
+    driven : recordings with what of them counts
+    findings : what was noticed while reading
+    posterior : the result
+    context : what the tests must know of the car
+    readings : all that stand in readings.toml, in order
+    usable : those that the result rests on
+    gauge : of readings.toml, None where not described
+    inputs : hash of all that was read, and the choices made
+    """
+
+    folder: Case
+    driven: Sequence[Driven] = field(repr=False)
+    findings: tuple[Finding, ...]
+    posterior: Posterior = field(repr=False)
+    context: CarContext
+    readings: Sequence[Any]
+    usable: Sequence[Any]
+    gauge: Any
+    inputs: dict[str, Any]
+
+    def responses(self, more: Sequence[Any] = ()) -> dict[str, list[Response]]:
+        """What was read, by test, with further readings."""
+        from boostproof.diagnosis.setup import responses_of
+
+        found = responses_of([*self.usable, *more], self.gauge, self.context)
+        return {some[0].test: some for some in found}
+
+    def provisional(self, reading: Any = None, *, without: Sequence[str] = ()) -> Provisional:
+        """The ranking at once, by re-weighting, with one more reading or without some tests.
+
+        Rough and marked so (`Provisional.trust`); `diagnose` gives the full answer.
+
+        Parameters
+        ----------
+        reading : one more, as a row of readings.toml is read; None for none
+        without : ids of tests to leave out
+
+        Raises
+        ------
+        ValueError
+            If a test to leave out was not done.
+        """
+        from boostproof.diagnosis.provisional import provisional
+
+        if reading is None:
+            return provisional(self.posterior, removed=without)
+        before, after = self.responses(), self.responses([reading])
+        changed = [test for test, some in after.items() if len(some) != len(before.get(test, []))]
+        added = [r for test in changed for r in after[test]]
+        again = [test for test in changed if test in before and test not in without]
+        return provisional(self.posterior, added, [*without, *again])
+
+
+def open_case(
+    case: str | Path,
+    *,
+    without_readings: bool = False,
+    seed: int = 1,
+    healthy_prior: float | None = None,
+    fresh: bool = False,
+    progress: Progress | None = None,
+) -> OpenCase:
+    """Read a case folder and infer what may be wrong; parameters and errors as of `diagnose`."""
+    from boostproof.bench.contradictions import question
+    from boostproof.casefolder import read_case
+    from boostproof.diagnosis.posterior import HEALTHY_PRIOR, from_arrays, infer, to_arrays
+    from boostproof.diagnosis.setup import build, context_of
+    from boostproof.workflows import store
+
+    say = progress or (lambda text, share: None)
+    say("reading the case", 0.0)
+    folder = read_case(Path(case), with_readings=not without_readings)
+    driven, findings = read_driven(folder)
+    readings = folder.readings.reading if folder.readings is not None else ()
+    gauge = folder.readings.gauge if folder.readings is not None else None
+    usable, questioned = question(readings, gauge, context_of(folder.car, 0.0))
+    findings = without_repetition(findings, questioned) + questioned
+    simulator, causes, context = build(folder.car, driven, usable, gauge)
+    kind = folder.car.controller.kind
+    prior = HEALTHY_PRIOR if healthy_prior is None else healthy_prior
+    inputs = {"case": folder.content_hash, "without_readings": without_readings, "healthy_prior": prior}
+    key = store.key_of(folder.content_hash, without_readings, seed, prior, _columns(driven))
+    kept = None if fresh else store.recall(key)
+    if kept is not None:
+        posterior = from_arrays(kept, simulator, causes, kind, healthy_prior=prior)
+    else:
+        posterior = infer(simulator, causes, kind, seed=seed, healthy_prior=prior, progress=say)
+        store.keep(key, to_arrays(posterior), {**inputs, "seed": seed, "versions": versions()})
+    return OpenCase(folder, driven, tuple(findings), posterior, context, readings, usable, gauge, inputs)
+
+
+def without_repetition(findings: list[Finding], questioned: list[Finding]) -> list[Finding]:
+    """Findings of reading the files less the doubts about a reading that were now answered by leaving it out."""
+    answered = {f.where.partition(", ")[2].casefold() for f in questioned if f.kind == "impossible-reading"}
+    return [
+        f
+        for f in findings
+        if f.kind != "questioned-reading" or f.says.partition(":")[0].casefold() not in answered
+    ]
+
+
+def _columns(driven: Sequence[Driven]) -> tuple[tuple[str, ...], ...]:
+    """What each column was taken for, and each set-up: what lies outside the files that were read decides them too."""
+    columns = tuple(
+        (item.recording.file, c.name, c.column, c.unit, c.reference or "")
+        for item in driven
+        for c in item.recording.channels.values()
+    )
+    changed = [item for item in driven if not item.configuration.as_found]
+    return columns + tuple((item.recording.file, repr(item.configuration)) for item in changed)
+
+
+def versions() -> dict[str, str]:
+    """Of all that a result depends on."""
+    import scipy
+
+    return {
+        "boostproof": __version__,
+        "python": platform.python_version(),
+        "numpy": np.__version__,
+        "scipy": scipy.__version__,
+        "prior": "1",
+    }
