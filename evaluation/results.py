@@ -23,7 +23,10 @@ from evaluation.suites import DRAWN, IN_MODEL, Task, run_task
 _HERE = Path(__file__).resolve().parent
 _PRODUCT = _HERE.parent / "src" / "boostproof"
 _COMPUTING = ("physics", "diagnosis", "bench", "car", "units.py", "quantity.py", "observation.py")
-_READING = ("recording", "casefolder", "workflows/diagnose.py", "workflows/driven.py", "workflows/open_case.py", "keys.py", "sources")
+_READING = (
+    "recording", "casefolder", "workflows/diagnose.py", "workflows/driven.py", "workflows/open_case.py",
+    "keys.py", "sources",
+)  # fmt: skip
 _MAKING = {
     "S1": ("families.py", "truths.py", "session.py"),
     "S2": ("folders.py", "session.py"),
