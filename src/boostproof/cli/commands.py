@@ -222,18 +222,35 @@ def demo(directory: Path, seed: int, units: str) -> Answer:
 
 @boostproof.command()
 @click.argument("words", metavar="[WORDS]", nargs=-1)
+@click.option(
+    "--case",
+    metavar="CASE",
+    type=FOLDER,
+    help="Only those that the car of CASE can have, and which of them no test of its shop can part.",
+)
 @_units
 @_common
-def causes(words: tuple[str, ...], units: str) -> Answer:
+def causes(words: tuple[str, ...], case: Path | None, units: str) -> Answer:
     """List the causes that are considered, those that WORDS find, or one in full by its id."""
-    from boostproof.cli.show_catalogue import show_causes
-    from boostproof.workflows.catalogue import list_causes
+    from boostproof.cli.show_catalogue import show_causes, show_inseparable
+    from boostproof.workflows.catalogue import causes_of_case, list_causes
 
     wanted = " ".join(words)
-    rows = list_causes(wanted)
-    return Answer(
-        {"format": 1, "causes": rows}, lambda: show_causes(list_causes(wanted, units=units), width=_width())
-    )
+    if case is None:
+        rows = list_causes(wanted)
+        return Answer(
+            {"format": 1, "causes": rows}, lambda: show_causes(list_causes(wanted, units=units), width=_width())
+        )
+    from boostproof.cli.progress import Progress
+
+    with Progress() as progress:
+        found = causes_of_case(case, wanted, progress=progress)
+
+    def text() -> str:
+        own = list_causes(wanted, units=units, among={row["id"] for row in found["causes"]})
+        return f"{show_causes(own, width=_width())}\n\n{show_inseparable(found['inseparable'], width=_width())}"
+
+    return Answer({"format": 1, **found}, text)
 
 
 @boostproof.command()

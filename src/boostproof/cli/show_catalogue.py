@@ -22,6 +22,20 @@ def show_causes(rows: Sequence[Row], *, width: int) -> str:
     return "\n".join([*blocks, "", *wrapped("One in full: boostproof causes ID", width)])
 
 
+def show_inseparable(groups: Sequence[Row], *, width: int) -> str:
+    """Groups of causes that nothing at hand can part, for one car."""
+    lines = ["WHAT NOTHING AT HAND CAN PART"]
+    if not groups:
+        return "\n".join([*lines, *wrapped("Nothing: a log and the tests tell all causes listed apart.", width, indent=2)])
+    told = "Computed for this car: neither a log nor any test that its shop can do parts the causes of a line."
+    lines += wrapped(told, width, indent=2)
+    for group in groups:
+        names = ", ".join(f"{c['title'].lower()} ({c['id']})" for c in group["causes"])
+        why = ". They are one change of the car as it is simulated." if group["same_change"] else "."
+        lines += wrapped(f"- {names}{why}", width, indent=2, hanging=2)
+    return "\n".join(lines)
+
+
 def show_tests(rows: Sequence[Row], *, width: int) -> str:
     """Tests: each name, its minutes, what it shows and needs; a single one in full."""
     if len(rows) == 1:

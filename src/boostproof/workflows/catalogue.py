@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection
 from pathlib import Path
 from typing import Any
 
@@ -16,18 +16,23 @@ from boostproof.diagnosis.causes import Cause
 from boostproof.errors import InputError
 from boostproof.workflows.catalogue_search import Entry, search
 
+Progress = Callable[[str, float], None]
+
 # Fields that words are looked for in, the weightiest first.
 _CAUSE_FIELDS = ("id", "title", "looks_like", "told_apart", "repair")
 _TEST_FIELDS = ("id", "title", "purpose", "sound", "steps", "tools")
 
 
-def list_causes(words: str = "", *, units: str = "kPa") -> list[dict[str, Any]]:
+def list_causes(
+    words: str = "", *, units: str = "kPa", among: Collection[str] | None = None
+) -> list[dict[str, Any]]:
     """Causes: all in catalogue order, or those that the words find, best first.
 
     Parameters
     ----------
     words : an id or number ("port-too-small", "F1"), or words of it; empty for all
     units : of pressures in the text
+    among : ids of the causes that are looked through; None for all
 
     Returns
     -------
@@ -42,7 +47,51 @@ def list_causes(words: str = "", *, units: str = "kPa") -> list[dict[str, Any]]:
         If the words find nothing; the nearest ids are given.
     """
     total = sum(cause.base_rate for cause in CAUSES)
-    return _found([_cause(cause, total, _in(units)) for cause in CAUSES], words, _CAUSE_FIELDS, "cause")
+    chosen = [cause for cause in CAUSES if among is None or cause.id in among]
+    return _found([_cause(cause, total, _in(units)) for cause in chosen], words, _CAUSE_FIELDS, "cause")
+
+
+def causes_of_case(case: str | Path, words: str = "", *, progress: Progress | None = None) -> dict[str, Any]:
+    """Causes that the car of a case can have, and which of them nothing at hand can part, computed for it.
+
+    The car is taken as car.toml describes it, with a log of one slow ramp and every test that its shop can do,
+    each once; what was read so far does not count (`boostproof.diagnosis.confusability`).
+
+    Parameters
+    ----------
+    case : folder with car.toml
+    words : as `list_causes`; groups are those that hold a cause found
+    progress : called with what is being done and the share done (0 to 1)
+
+    Returns
+    -------
+    dict
+        ``causes`` as `list_causes`, and ``inseparable``: groups with ``causes`` (``id``, ``title``) and
+        ``same_change``, true where they are one change of the car under several names.
+
+    Raises
+    ------
+    InputError
+        If the case cannot be read, or the words find no cause that this car can have.
+    """
+    from boostproof.casefolder import read_case
+    from boostproof.diagnosis.confusability import inseparable
+    from boostproof.diagnosis.setup import causes_of
+
+    car = read_case(case, with_readings=False).car
+    rows = list_causes(words, among={cause.id for cause in causes_of(car)})
+    found = {row["id"] for row in rows}
+    groups = [group for group in inseparable(car, progress=progress) if found & set(group)]
+    return {
+        "causes": rows,
+        "inseparable": [
+            {
+                "causes": [_named_cause(one) for one in group],
+                "same_change": len({CAUSES_BY_ID[one].mechanism for one in group}) == 1,
+            }
+            for group in groups
+        ],
+    }
 
 
 def list_tests(words: str = "", *, units: str = "kPa") -> list[dict[str, Any]]:

@@ -3,13 +3,16 @@
 from __future__ import annotations
 
 import json
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
 import pytest
 
+from boostproof.car.spec import CarSpec
 from boostproof.cli import main
-from boostproof.cli.show_catalogue import show_causes, show_tests
+from boostproof.cli.show_catalogue import show_causes, show_inseparable, show_tests
+from boostproof.diagnosis.causes import applicable
 from boostproof.workflows.catalogue import list_causes, list_tests
 
 
@@ -64,6 +67,65 @@ def test_a_cause_in_full_says_what_its_base_rate_is_worth(capsys: pytest.Capture
         assert part in text
     assert "- floor-pull: Pull with the gate held open (20 to 30 min)" in text
     assert "! Changes to exhaust, gate or calibration can break emissions law" in text
+
+
+CAR = """
+format = 1
+[car]
+name = "a car"
+[engine]
+displacement = "2.0 L"
+cylinders = 4
+redline = "6800 rpm"
+[wastegate]
+kind = "internal flapper"
+[controller]
+kind = "ball and spring"
+[pull_place]
+lift = false
+"""
+
+
+@pytest.fixture
+def case(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """A case whose groups are as given: they are computed in tests/unit/diagnosis/test_confusability.py."""
+
+    def groups(car: CarSpec, *, progress: Callable[[str, float], None]) -> list[tuple[str, ...]]:
+        assert car.pull_place is not None and car.pull_place.lift is False
+        progress("simulating", 0.0)
+        return [("gate-not-seating", "gate-debris"), ("port-too-small", "port-entry-poor")]
+
+    monkeypatch.setattr("boostproof.diagnosis.confusability.inseparable", groups)
+    (tmp_path / "car.toml").write_text(CAR, encoding="utf-8")
+    return tmp_path
+
+
+def test_the_causes_of_a_case_are_those_its_car_can_have(capsys: pytest.CaptureFixture[str], case: Path) -> None:
+    answer = json.loads(said(capsys, "causes", "--case", str(case), "--json"))
+    assert set(answer) == {"format", "causes", "inseparable"} and answer["format"] == 1
+    ids = {cause.id for cause in applicable("ball and spring", False)}
+    assert answer["causes"] == [row for row in list_causes() if row["id"] in ids]
+    assert [[c["id"] for c in group["causes"]] for group in answer["inseparable"]] == [
+        ["gate-not-seating", "gate-debris"], ["port-too-small", "port-entry-poor"],
+    ]  # fmt: skip
+    assert [group["same_change"] for group in answer["inseparable"]] == [True, False]
+    text = said(capsys, "causes", "--case", str(case))
+    head, _, tail = text.partition("WHAT NOTHING AT HAND CAN PART")
+    assert "controller-set-high:" in head and "solenoid-stuck:" not in head
+    assert "(port-too-small)" in tail and "one change of the car" in tail
+
+
+def test_words_choose_among_the_causes_of_a_case(capsys: pytest.CaptureFixture[str], case: Path) -> None:
+    answer = json.loads(said(capsys, "causes", "port-too-small", "--case", str(case), "--json"))
+    assert [row["id"] for row in answer["causes"]] == ["port-too-small"]
+    assert [group["causes"][0]["id"] for group in answer["inseparable"]] == ["port-too-small"]
+    assert main(["causes", "solenoid-stuck", "--case", str(case)]) == 1
+    assert "No cause is found" in capsys.readouterr().err
+    assert main(["causes", "--case", str(case / "none")]) == 1
+
+
+def test_nothing_inseparable_is_said() -> None:
+    assert "tell all causes listed apart" in show_inseparable([], width=100)
 
 
 @pytest.mark.parametrize(
