@@ -26,11 +26,14 @@ PARTS: dict[str, tuple[str, ...]] = {
     "spring": ("opening_pressure", "spring_rate", "diaphragm_leak", "upper_vent", "friction"),
     "controller": (
         "offset", "ball_stick", "check", "bleed_area", "solenoid", "vent_area", "upper_feed", "duty_stuck",
-        "duty_reversed",
+        "duty_stuck_at", "duty_reversed",
     ),
     "setting": ("offset", "bleed_area"),
     "hoses": ("line_area", "hose_area", "line_leak", "take_off", "ports_swapped"),
-    "engine": ("breathing", "breathing_tilt", "breathing_bow", "indicated_efficiency", "friction_pressure"),
+    "engine": (
+        "breathing", "breathing_tilt", "breathing_bow", "indicated_efficiency", "friction_pressure",
+        "exhaust_temperature_base",
+    ),
     "software": (
         "feed_forward", "loop_gain", "loop_integral", "spool_band", "wind_up", "duty_limit", "target_shift",
         "ignition_retard",
