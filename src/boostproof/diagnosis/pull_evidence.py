@@ -2,9 +2,10 @@
 
 Errors: noise of the bin mean, plus what the model cannot know, a smooth curve over engine speed, an
 offset, and an error along the speed axis, all shared by the pulls of a car. A part of the curve is each
-set-up's own, another each pull's, and a set-up may make the model less sure (`Configuration.doubt`). Sizes per
-channel stand in `CHANNELS`; those of boost and duty are from the notes' trials on practice cars, the others are
-judgement (how well mean-value models and shop sensors do).
+set-up's own, another each pull's, and a set-up may make the model less sure (`Configuration.doubt`): with the gate
+tied open the shaft may hardly turn, where the model tells no more than that boost is low. Sizes per channel stand
+in `CHANNELS`; those of boost and duty are from the notes' trials on practice cars, the others are judgement (how
+well mean-value models and shop sensors do).
 
 Where the throttle was opened at a held speed, boost over time has errors of its own: when it comes up, how far
 it shoots over, and the level in which it settles, in which pulses and heat have a hand that the model lacks.
@@ -36,6 +37,7 @@ SHORT_SPEED_ERROR = 55.0 * RPM  # heat, the moment of opening, what the turbo di
 SHORT_SHARE = 0.35  # of the curve error that is as short as this
 PULL_SHARE = 0.35  # part of the curve error that differs from pull to pull
 SETUP_SHARE = 0.5  # part that differs from set-up to set-up: another part of the car is at work (judgement)
+WINDMILL, WINDMILL_LEVEL = 3.0, 6.0  # error of a shaft that hardly turns, and the boost up to which it does [error.curve]
 HELD_TIME = 0.12  # s, error along the time axis of an opening at a held speed
 HELD_LENGTH = 0.3  # s over which errors of the way up and of the spike keep their sign
 SPIKE_SHARE, SPIKE_TIME = 0.06, 1.2  # of what was measured: error while it shoots over, and how long that lasts [s]
@@ -243,7 +245,9 @@ def _covariance(
             slope[rows] = np.gradient(c.observed[rows], speeds[rows])
     along = slope * SPEED_ERROR
     short = np.exp(-0.5 * ((speeds[:, None] - speeds[None, :]) / SHORT_LENGTH) ** 2) * same
-    sudden = np.hypot(slope * SHORT_SPEED_ERROR, SHORT_SHARE * curve)
+    windmill = WINDMILL * np.minimum(doubt, 1.0) * np.exp(-((c.observed / (WINDMILL_LEVEL * error.curve)) ** 2))
+    sudden = np.hypot(slope * SHORT_SPEED_ERROR, SHORT_SHARE * curve * np.hypot(1.0, doubt))
+    sudden = np.hypot(sudden, error.curve * windmill)
     out = out + np.outer(along, along) * kernel + np.outer(sudden, sudden) * short
     return np.asarray(out if rising.all() else out + _held_covariance(c, bins, same & ~rising))
 
