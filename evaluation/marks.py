@@ -9,7 +9,7 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from evaluation.metrics import HEALTHY, Result, Table, calibration_floor, interval, table_of
+from evaluation.metrics import BOTH, HEALTHY, OTHER, Result, Table, calibration_floor, interval, table_of
 
 Rows = NDArray[np.intp]
 CHECK_PRIOR, COMPLAINT_PRIOR = 0.25, 0.05  # chance that nothing is wrong: brought for a check, for a complaint
@@ -48,6 +48,8 @@ MARKS = (
     Mark("S1", "Brier score", LAST, "brier", 0.06, 0.03, higher=False),
     Mark("S1", "calibration error, log alone", LOG, "ece", 0.03, 0.02, higher=False),
     Mark("S1", "calibration error after the tests", LAST, "ece", 0.03, 0.02, higher=False),
+    Mark("S1", "log alone, had pairs and unknown faults been ruled out", LOG, "ece_known", 0.03, 0.02, higher=False),
+    Mark("S1", "after the tests, had they been ruled out", LAST, "ece_known", 0.03, 0.02, higher=False),
     Mark("S1", "more than 90 % sure and wrong", LAST, "confident_wrong", 0.02, 0.005, higher=False),
     Mark("S1", "a known cause called unknown", LAST, "other", 0.05, 0.01, higher=False),
     Mark("S1", "minutes of work over those of who knows the cause", LAST, "ratio", 1.35, 1.15, higher=False),
@@ -132,7 +134,11 @@ def measure(suite: str, results: Sequence[Result]) -> list[Measured]:
     if suite == "S5":
         checked = table_of([_reweighed(r, CHECK_PRIOR) for r in answered], LAST)
         tables[LAST].columns["healthy_check"] = checked.columns["healthy_told"]
-    return [_measured(m, tables[m.step]) for m in MARKS if m.suite == suite]
+    if suite == "S1":
+        known = {step: table_of([_of_the_list(r) for r in answered], step) for step in (LOG, LAST)}
+    return [
+        _measured(m, known[m.step] if m.column == "ece_known" else tables[m.step]) for m in MARKS if m.suite == suite
+    ]
 
 
 def _measured(mark: Mark, table: Table) -> Measured:
@@ -143,16 +149,26 @@ def _measured(mark: Mark, table: Table) -> Measured:
         # all cars alike: the bootstrap sees no spread; three in so many are not ruled out (rule of three)
         rule = min(1.0, 3.0 / table.size)
         low, high = (max(low - rule, 0.0), high) if low > 0.5 else (low, min(high + rule, 1.0))
-    floor = calibration_floor(table.confidence, table.weight) if mark.column == "ece" else None
+    floor = calibration_floor(table.confidence, table.weight) if mark.column in ("ece", "ece_known") else None
     return Measured(mark, table.size, value(every), low, high, floor)
 
 
 def _value(column: str, table: Table) -> Callable[[Rows], float]:
-    if column == "ece":
+    if column in ("ece", "ece_known"):
         return table.error
     if column == "ratio":
         return lambda rows: table.mean("minutes", rows) / table.mean("oracle", rows)
     return lambda rows: table.mean(column, rows)
+
+
+def _of_the_list(result: Result) -> Result:
+    """The answers when pairs and unknown faults are ruled out beforehand: what these cars are drawn from."""
+    steps: list[dict[str, Any]] = []
+    for step in result.steps:
+        kept = {i: p for i, p in step["answer"].items() if i != OTHER and BOTH not in i}
+        total = sum(kept.values())
+        steps.append({**step, "answer": {i: p / total for i, p in kept.items()} if total > 0.0 else kept})
+    return replace(result, steps=tuple(steps))
 
 
 def _reweighed(result: Result, prior: float) -> Result:

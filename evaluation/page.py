@@ -35,7 +35,8 @@ whatever its verdict.
 _ABOUT = {
     "S1": "Families of gate, controller and size; nuisances, fault and severity from the prior, such as hold their "
     "target when sound and are brought in; log and readings with the errors that the likelihood allows for. No car "
-    "has a cause that is not on the list, while 5 % of the prior is kept for one.",
+    "has two faults or one that is not on the list, for which the product keeps a share of its belief; a calibrated "
+    "tool is therefore less sure here than it is right. Had it known, its confidence should match: two lines say so.",
     "S2": "Case folders by the simulator of `boostproof.demo`, which shares no physics with the inference, read and "
     "diagnosed like any case. Readings are held back and given as they are asked for; a proposed test whose reading "
     "is not there is passed over at no cost.",

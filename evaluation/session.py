@@ -54,9 +54,8 @@ class Step:
 
 def answer_of(posterior: Posterior) -> dict[str, float]:
     """Probabilities of everything in play; they sum to one."""
-    pairs: Mapping[str, float] = getattr(posterior, "pair_probability", {})
     rest = {"healthy": posterior.healthy, "none-of-these": posterior.other}
-    return {**posterior.cause_probability, **pairs, **rest}
+    return {**posterior.cause_probability, **posterior.pair_probability, **rest}
 
 
 def in_model(

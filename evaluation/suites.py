@@ -19,7 +19,7 @@ import numpy as np
 
 from boostproof.diagnosis.causes import BY_ID, Cause
 from boostproof.diagnosis.causes.pairs import compatible
-from boostproof.diagnosis.posterior import HEALTHY_PRIOR, cause_priors
+from boostproof.diagnosis.weighing import HEALTHY_PRIOR, beliefs_for
 from evaluation import dirty, folders
 from evaluation.families import families
 from evaluation.session import in_model
@@ -99,7 +99,7 @@ class Task:
 
 @lru_cache(maxsize=32)
 def _priors(number: int) -> Mapping[str, float]:
-    return cause_priors(blank(number).causes, HEALTHY_PRIOR)
+    return beliefs_for(blank(number).causes, HEALTHY_PRIOR).singles
 
 
 def _share(number: int, cause: str) -> float:
