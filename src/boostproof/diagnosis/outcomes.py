@@ -14,7 +14,7 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
 from boostproof.diagnosis.evidence import interval_share
-from boostproof.diagnosis.posterior import HEALTHY_PART
+from boostproof.diagnosis.none_of_these import HEALTHY_PART
 from boostproof.observation import Observation
 
 CELLS = 96  # of the grid of a single feature

@@ -8,8 +8,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Candidates
-from boostproof.diagnosis.posterior import Posterior, hypothesis_probability
 from boostproof.diagnosis.hypotheses import Hypothesis
+from boostproof.diagnosis.posterior import Posterior, hypothesis_probability
 
 COUNT = 1600
 PER_HYPOTHESIS = 24  # at least, however small its probability, so that tails are priced

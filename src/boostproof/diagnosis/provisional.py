@@ -17,7 +17,8 @@ from boostproof.bench.response import Array, Response
 from boostproof.diagnosis.evidence import Block, repeated_blocks
 from boostproof.diagnosis.fit import STEP
 from boostproof.diagnosis.importance import log_sum_exp
-from boostproof.diagnosis.posterior import HEALTHY_PART, Posterior, hypothesis_probability
+from boostproof.diagnosis.none_of_these import HEALTHY_PART
+from boostproof.diagnosis.posterior import Posterior, hypothesis_probability
 from boostproof.diagnosis.reasons import Predict, answers_of, predictions
 from boostproof.diagnosis.trust import MATTERS, Trust, trust_of
 

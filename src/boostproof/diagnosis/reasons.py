@@ -10,8 +10,10 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Candidates
 from boostproof.diagnosis.evidence import Block
+from boostproof.diagnosis.hypotheses import BOTH, answer_id
 from boostproof.diagnosis.importance import log_sum_exp
-from boostproof.diagnosis.posterior import HEALTHY_PART, Posterior
+from boostproof.diagnosis.none_of_these import HEALTHY_PART
+from boostproof.diagnosis.posterior import Posterior
 from boostproof.diagnosis.search import random_numbers
 from boostproof.diagnosis.shapley import coalitions
 from boostproof.diagnosis.simulator import Simulator
@@ -107,8 +109,6 @@ def _single(posterior: Posterior) -> list[tuple[str, str, float]]:
 
 
 def _pairs(posterior: Posterior) -> list[tuple[str, str, float]]:
-    from boostproof.diagnosis.hypotheses import answer_id
-
     of = {answer_id(a): h.mechanism for h in posterior.hypotheses if h.paired for a in h.answers}
     found: Mapping[str, float] = getattr(posterior, "pair_probability", {})
     return [(i, of[i], p) for i, p in found.items()]
@@ -207,9 +207,10 @@ def evidence_shares(
     Parameters
     ----------
     posterior, case : the result, and the same taken apart
-    said : log odds that what was said gave every answer, "healthy" and "none-of-these"
+    said : log odds that what was said gave every answer, "healthy" and "none-of-these"; None for what the
+        result rests on
     """
-    told = said or {}
+    told = posterior.beliefs.said if said is None else said
     players = [LOG, *case.sources, *([HISTORY] if told else [])]
     game = coalitions(len(players))
     odds, answers = _log_odds(posterior, case, game.subsets, told)
@@ -241,8 +242,9 @@ def _log_odds(
     columns = [names.index(a.mechanism) for a in answers]
     speaks = heard[:, None].astype(float)
     # how common a cause is must not hold what was said of it
-    before = np.array([a.log_prior - told.get(a.id, 0.0) for a in answers])
-    known = before + by_mechanism[:, columns] + speaks * np.array([told.get(a.id, 0.0) for a in answers])
+    moved = np.array([_told(told, a.id) for a in answers])
+    before = np.array([a.log_prior for a in answers]) - moved
+    known = before + by_mechanism[:, columns] + speaks * moved
     healthy, other = _rest_priors(posterior, answers, by_mechanism[-1, columns])
     sound = by_mechanism[:, names.index("healthy")]
     none = _none_of_these(posterior, case, with_log, tests[place], sound, without, tests)
@@ -252,6 +254,11 @@ def _log_odds(
     ]
     everything = np.column_stack([known, *rest])
     return _against_rest(everything)[:, : len(answers)], answers
+
+
+def _told(said: Mapping[str, float], answer: str) -> float:
+    """What was said of an answer; of a pair that was not told of, what was said of the likelier part."""
+    return said.get(answer, max(said.get(part, 0.0) for part in answer.split(BOTH)))
 
 
 def _rest_priors(posterior: Posterior, answers: list[Answer], evidence: Array) -> tuple[float, float]:
@@ -295,7 +302,7 @@ def _none_of_these(
             for k in used
         ]
         out[n] = alone[n] + len(used) * np.log(HEALTHY_PART) + log_sum_exp(np.array([0.0, *anywhere]), axis=0)
-    weight = [0.0 if h.healthy else h.share * sum(posterior.priors.get(c.id, 0.0) for c in h.causes)
+    weight = [0.0 if h.healthy or h.paired else h.share * sum(posterior.priors.get(c.id, 0.0) for c in h.causes)
               for h in posterior.hypotheses]  # fmt: skip
     some = np.array(weight) > 0.0
     share = np.log(np.array(weight)[some] / np.sum(weight))

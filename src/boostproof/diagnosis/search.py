@@ -8,6 +8,7 @@ offered the nuisances that fit best elsewhere: the car is the same whatever its 
 from __future__ import annotations
 
 from collections.abc import Callable
+from dataclasses import dataclass
 from zlib import crc32
 
 import numpy as np
@@ -15,35 +16,55 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
 from boostproof.diagnosis.evidence import COMPLAINT
-from boostproof.diagnosis.fit import Mode, find_modes
+from boostproof.diagnosis.fit import Mode, find_modes, linearise, price
 from boostproof.diagnosis.hypotheses import Hypothesis
+from boostproof.diagnosis.pairing import promising_pairs
 from boostproof.diagnosis.simulator import Simulator
+from boostproof.diagnosis.weighing import Beliefs
 
 BANK = 256
+PAIR_BANK = 64
 STARTS = 2  # kept per hypothesis
-_STAGES = ((3, 40.0), (4, 15.0), (5, 0.0))  # Gauss-Newton rounds, nats a mode may then lie behind to go on
-_SCOUT_ROUNDS = 6
-_SCOUT_BEHIND = 30.0
+_SCOUT_ROUNDS = (3, 5)  # Gauss-Newton rounds on the highest pull, before and after trading
+_SCOUT_BEHIND = 30.0  # nats that a second fit of a hypothesis may lie behind to go on
+_FULL_BEHIND = 45.0  # nats behind on the highest pull from which a hypothesis is no longer fitted, only priced
+_STAGES = ((4, 20.0), (5, 8.0), (5, 0.0))  # rounds on all pulls, nats a mode may then lie behind to go on
 _TRADED = 10  # best fits whose nuisances are offered to all
 _SEVERITIES = (-0.9, 0.0, 0.9)
+
+
+@dataclass(frozen=True)
+class Found:
+    """What the search found.
+
+    Attributes
+    ----------
+    hypotheses : those given, then the pairs worth looking at
+    modes : of every hypothesis, best first
+    noticed : (hypotheses,) log of the mean chance over the prior that a car with the fault is brought in; base
+        rates are of cars that are, so that the evidence is divided by it
+    """
+
+    hypotheses: list[Hypothesis]
+    modes: dict[int, list[Mode]]
+    noticed: Array
 
 
 def search(
     simulator: Simulator,
     hypotheses: list[Hypothesis],
+    beliefs: Beliefs | None,
     mask: NDArray[np.bool_],
     *,
     seed: int,
     say: Callable[[str, float], None],
-) -> tuple[dict[int, list[Mode]], Array]:
-    """Modes of every hypothesis, best first, and how often each would be noticed at all.
-
-    The second, (hypotheses,), is the log of the mean chance over the prior that a car with the fault is
-    brought in; base rates are of cars that are, so that the evidence is divided by it.
+) -> Found:
+    """Fits of every hypothesis, and of the pairs that may explain more.
 
     Parameters
     ----------
-    simulator, hypotheses : the case
+    simulator, hypotheses : the case, healthy and single faults
+    beliefs : before the evidence; None to leave pairs out
     mask : blocks of evidence that count
     seed : of the bank
     say : progress
@@ -53,25 +74,39 @@ def search(
     every = list(range(len(hypotheses)))
     modes, noticed = _from_bank(scout, hypotheses, every, mask, seed)
     say("fitting every cause to the highest pull", 0.1)
-    find_modes(scout, hypotheses, modes, _SCOUT_ROUNDS)
+    find_modes(scout, hypotheses, modes, _SCOUT_ROUNDS[0])
     _trade(scout, hypotheses, modes)
-    find_modes(scout, hypotheses, modes, 1)
     modes = _shortlist(modes)
+    find_modes(scout, hypotheses, modes, _SCOUT_ROUNDS[1])
+    pairs, more = [], []
+    if beliefs is not None:
+        say("looking at two causes at once", 0.25)
+        pairs, more = promising_pairs(scout, hypotheses, modes, beliefs, mask)
+    if pairs:
+        hypotheses = hypotheses + pairs
+        modes += more
+        of_pairs = list(range(len(hypotheses) - len(pairs), len(hypotheses)))
+        noticed = np.append(noticed, _from_bank(scout, hypotheses, of_pairs, mask, seed, PAIR_BANK)[1])
+    best = max(m.log_evidence for m in modes)
+    going = [m for m in modes if m.log_evidence > best - _FULL_BEHIND]
+    price(simulator, hypotheses, [m for m in modes if m.log_evidence <= best - _FULL_BEHIND])
     lasting = [i for i in every if any(c.remembers for c in hypotheses[i].causes)]
     if lasting and scout is not simulator:
-        modes += _from_bank(simulator, hypotheses, lasting, mask, seed)[0]
-    going = modes
+        more = _from_bank(simulator, hypotheses, lasting, mask, seed)[0]
+        modes += more
+        going += more
     for stage, (rounds, behind) in enumerate(_STAGES):
         say("fitting every cause to all pulls", 0.3 + 0.15 * stage)
         find_modes(simulator, hypotheses, going, rounds)
-        if stage + 1 < len(_STAGES):
+        if stage == 0:
             _trade(simulator, hypotheses, modes)
         best = max(m.log_evidence for m in modes)
         going = [m for m in modes if m.log_evidence > best - behind]
+    linearise(simulator, hypotheses, [m for m in going if not m.fresh])
     out: dict[int, list[Mode]] = {}
     for mode in sorted(modes, key=lambda m: -m.log_evidence):
         out.setdefault(mode.hypothesis, []).append(mode)
-    return out, noticed
+    return Found(hypotheses, out, noticed)
 
 
 def _shortlist(modes: list[Mode]) -> list[Mode]:
@@ -92,22 +127,23 @@ def _from_bank(
     chosen: list[int],
     mask: NDArray[np.bool_],
     seed: int,
+    size: int = BANK,
 ) -> tuple[list[Mode], Array]:
     """Starts of the chosen hypotheses from the bank, and how often each is noticed."""
     d = simulator.dimensions
     points, index = [], []
     for i in chosen:
-        normals, _ = random_numbers(seed, hypotheses[i].key, 0, BANK, d)
+        normals, _ = random_numbers(seed, hypotheses[i].key, 0, size, d)
         normals[:-2] *= 0.7  # nearer the middle: a fit is easier from there
         normals[:, 0] = 0.0
         points.append(normals)
-        index += [i] * BANK
+        index += [i] * size
     z = np.concatenate(points, axis=1)
     result = simulator.evaluate(z, hypotheses, np.array(index))
     objective = 0.5 * (z**2).sum(axis=0) - result.by_block[mask].sum(axis=0)
     modes = []
     for place, i in enumerate(chosen):
-        own = slice(place * BANK, (place + 1) * BANK)
+        own = slice(place * size, (place + 1) * size)
         for j in np.argsort(objective[own])[:STARTS]:
             modes.append(Mode(i, z[:, own.start + j].copy(), mask))
     return modes, _noticed(simulator, result.by_block, len(chosen))
@@ -117,7 +153,7 @@ def _noticed(simulator: Simulator, by_block: Array, count: int) -> Array:
     rows = [k for k, b in enumerate(simulator.evidence.blocks) if b.source == COMPLAINT]
     if not rows:
         return np.zeros(count)
-    chance = np.exp(by_block[rows[0]]).reshape(count, BANK)
+    chance = np.exp(by_block[rows[0]]).reshape(count, -1)
     return np.asarray(np.log(chance.mean(axis=1)))
 
 
@@ -154,7 +190,8 @@ def _trade(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]
             continue
         best = int(rows[np.argmin(objective[rows])])
         if objective[best] < mode.objective:
-            mode.z, mode.objective = points[best], float(objective[best])
+            mode.moved(points[best])
+    find_modes(simulator, hypotheses, [m for m in modes if m.jacobian is None], 0)
 
 
 def random_numbers(seed: int, key: str, start: int, count: int, dimensions: int) -> tuple[Array, Array]:

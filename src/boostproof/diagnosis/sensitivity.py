@@ -18,9 +18,10 @@ from boostproof.bench.response import Array
 from boostproof.diagnosis.evidence import COMPLAINT, Block
 from boostproof.diagnosis.fit import Mode
 from boostproof.diagnosis.importance import log_sum_exp
-from boostproof.diagnosis.posterior import OTHER_PRIOR, Posterior
+from boostproof.diagnosis.posterior import Posterior
 from boostproof.diagnosis.reasons import Answer, Split, answers_of
 from boostproof.diagnosis.simulator import SEVERITY_ROWS
+from boostproof.diagnosis.weighing import OTHER_PRIOR
 
 WIDTHS = (2.0, 0.5)  # times the spread of severities
 ERRORS = (0.7, 1.5)  # times the error that the model is allowed
@@ -119,7 +120,7 @@ def _leader(what: str, logs: dict[str, float]) -> Assumption:
 
 
 def _healthy_prior(posterior: Posterior) -> float:
-    return 1.0 - OTHER_PRIOR - sum(posterior.priors.values())
+    return posterior.beliefs.healthy
 
 
 def _with_healthy(posterior: Posterior, now: dict[str, float], prior: float) -> dict[str, float]:

@@ -13,7 +13,7 @@ from numpy.typing import NDArray
 from boostproof.bench.response import Array, Response
 from boostproof.diagnosis.evidence import interval_share
 from boostproof.diagnosis.expected_words import say_feature
-from boostproof.diagnosis.posterior import HEALTHY_PART
+from boostproof.diagnosis.none_of_these import HEALTHY_PART
 from boostproof.observation import Observation
 
 LEAST = 0.01  # chance below which a reading is not worth a sentence

@@ -97,8 +97,10 @@ def open_case(
     """Read a case folder and infer what may be wrong; parameters and errors as of `diagnose`."""
     from boostproof.bench.contradictions import question
     from boostproof.casefolder import read_case
-    from boostproof.diagnosis.posterior import HEALTHY_PRIOR, from_arrays, infer, to_arrays
+    from boostproof.diagnosis.kept import from_arrays, to_arrays
+    from boostproof.diagnosis.posterior import infer
     from boostproof.diagnosis.setup import build, context_of
+    from boostproof.diagnosis.weighing import HEALTHY_PRIOR
     from boostproof.workflows import store
 
     say = progress or (lambda text, share: None)

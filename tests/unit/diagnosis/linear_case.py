@@ -8,6 +8,7 @@ normal density of y around 0 with covariance ``A A^T + D`` (textbook).
 from __future__ import annotations
 
 from collections.abc import Sequence
+from itertools import combinations
 from types import SimpleNamespace
 
 import numpy as np
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 from boostproof.bench.response import Array, Candidates
 from boostproof.diagnosis.causes import BY_ID
 from boostproof.diagnosis.evidence import Block, EvidenceSet
-from boostproof.diagnosis.hypotheses import Hypothesis, hypotheses_for
+from boostproof.diagnosis.hypotheses import Hypothesis, hypotheses_for, pair
 from boostproof.diagnosis.simulator import Evaluation
 
 CAUSES = (BY_ID["charge-leak"], BY_ID["spring-weak"], BY_ID["port-too-small"])
@@ -39,6 +40,10 @@ class LinearCase:
         self.sd = np.concatenate([SD[:LOG_ROWS], SD[LOG_ROWS:] / sharp])
         rng = np.random.default_rng(8)
         self.a = {h.key: rng.normal(size=(len(y), 8)) * 0.8 for h in hypotheses}
+        self.single = {h.parts[0].mechanism: self.a[h.key] for h in hypotheses if h.parts}
+        for one, other in combinations(hypotheses, 2):
+            if (both := pair(one, other)) is not None:
+                self.a[both.key] = 0.5 * (self.a[one.key] + self.a[other.key])
         readings = [b for b in self._readings() if b.source != without]
         self.evidence = EvidenceSet((self._block("pulls", "log", list(range(LOG_ROWS))), *readings, *more))
 
@@ -57,8 +62,14 @@ class LinearCase:
         """What the car shows, as its parameters."""
         out = np.zeros((len(self.y), z.shape[1]))
         for i in np.unique(index):
-            out[:, index == i] = self.a[hypotheses[i].key] @ z[:, index == i]
+            out[:, index == i] = self.matrix(hypotheses[i]) @ z[:, index == i]
         return out, out
+
+    def matrix(self, h: Hypothesis) -> Array:
+        """Sums of a hypothesis; a pair's lie between those of its parts."""
+        if h.key not in self.a:
+            self.a[h.key] = 0.6 * sum(self.single[p.mechanism] for p in h.parts)
+        return self.a[h.key]
 
     def candidates(self, sound: Array, actual: Array) -> Candidates:
         """Nothing to simulate."""

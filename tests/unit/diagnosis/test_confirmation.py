@@ -84,7 +84,7 @@ class SpringCase(LinearCase):
 
 
 def judged(case: SpringCase) -> tuple[frozenset[str], Posterior]:
-    posterior = infer(case, (WEAK, LEAK, LINE), "none", seed=2)  # type: ignore[arg-type]
+    posterior = infer(case, (WEAK, LEAK, LINE), "none", seed=2, pairs=False)  # type: ignore[arg-type]
     read_ = {SWEEP: [case.response]} if len(case.evidence.blocks) > 1 else {}
     return confirmed(posterior, split(posterior), read_), posterior
 

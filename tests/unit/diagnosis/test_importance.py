@@ -52,12 +52,13 @@ def test_sampled_evidence_and_size() -> None:
 def test_numbers_are_the_mechanisms_own_and_the_nuisances_shared() -> None:
     one, _ = random_numbers(7, "first", 0, 64, D)
     two, _ = random_numbers(7, "second", 0, 64, D)
-    assert np.array_equal(one[:-1], two[:-1])
+    assert np.array_equal(one[:-2], two[:-2])
     assert not np.array_equal(one[-1], two[-1])
+    assert not np.array_equal(one[-2], two[-2])
     again, _ = random_numbers(7, "first", 32, 32, D)
     assert np.array_equal(again, one[:, 32:])
     other, _ = random_numbers(8, "first", 0, 64, D)
-    assert not np.array_equal(one[:-1], other[:-1])
+    assert not np.array_equal(one[:-2], other[:-2])
 
 
 def test_log_sum_exp_bears_extremes() -> None:

@@ -8,6 +8,7 @@ import numpy as np
 import pytest
 from tests.unit.diagnosis.linear_case import CAUSES, LOG_ROWS, SOURCES, LinearCase, linear_case
 
+from boostproof.diagnosis.hypotheses import answer_id
 from boostproof.diagnosis.posterior import Posterior, infer
 from boostproof.diagnosis.reasons import COMMON, HISTORY, LOG, evidence_shares, split, strength
 from boostproof.diagnosis.search import random_numbers
@@ -17,7 +18,7 @@ NAMES = list(dict.fromkeys(SOURCES))
 
 
 def answer(case: LinearCase) -> Posterior:
-    return infer(case, CAUSES, "none", seed=3)  # type: ignore[arg-type]
+    return infer(case, CAUSES, "none", seed=3, pairs=False)  # type: ignore[arg-type]
 
 
 def rows_of(chosen: tuple[str, ...]) -> list[int]:
@@ -43,14 +44,14 @@ def test_every_subset_of_the_evidence(sharp: float) -> None:
 
 
 def exact_shares(case: LinearCase, posterior: Posterior, of: str) -> dict[str, float]:
-    """Mean addition over all orders of coming in, of the known causes alone."""
+    """Mean addition over all orders of coming in, of the known causes and pairs alone."""
     players = (LOG, *NAMES)
-    key = {c.id: h for h in posterior.hypotheses for c in h.causes}
-    ids = list(posterior.priors)
+    key = {answer_id(some): h.key for h in posterior.hypotheses for some in h.answers}
+    before = {**posterior.beliefs.singles, **posterior.beliefs.pairs}
 
     def odds(chosen: tuple[str, ...]) -> float:
         rows = rows_of(chosen)
-        logs = {i: np.log(posterior.priors[i]) + case.exact(key[i].key, rows) for i in ids}
+        logs = {i: np.log(before[i]) + case.exact(key[i], rows) for i in key}
         mine = logs.pop(of)
         return float(mine - np.log(np.exp(list(logs.values())).sum()))
 
@@ -67,8 +68,9 @@ def test_shares_are_those_of_the_closed_form() -> None:
     posterior = answer(case)
     # sound and "none of these" out of the way, so that the closed form holds for what is left
     posterior.healthy = posterior.other = 0.0
-    total = sum(posterior.cause_probability.values())
+    total = sum(posterior.cause_probability.values()) + sum(posterior.pair_probability.values())
     posterior.cause_probability = {i: p / total for i, p in posterior.cause_probability.items()}
+    posterior.pair_probability = {i: p / total for i, p in posterior.pair_probability.items()}
     found = evidence_shares(posterior, split(posterior))
     for cause_id in posterior.priors:
         exact = exact_shares(case, posterior, cause_id)
@@ -81,7 +83,7 @@ def test_shares_are_those_of_the_closed_form() -> None:
 def test_shares_and_how_common_it_is_sum_to_the_log_odds(said: dict[str, float] | None) -> None:
     posterior = answer(linear_case())
     found = evidence_shares(posterior, split(posterior), said)
-    for cause_id, p in posterior.cause_probability.items():
+    for cause_id, p in {**posterior.cause_probability, **posterior.pair_probability}.items():
         assert sum(r.nats for r in found[cause_id]) == pytest.approx(np.log(p / (1.0 - p)), abs=1e-6)
         sources = {r.source for r in found[cause_id]}
         assert sources == {LOG, COMMON, *NAMES, *([HISTORY] if said else [])}
@@ -91,7 +93,12 @@ def test_shares_and_how_common_it_is_sum_to_the_log_odds(said: dict[str, float] 
 def test_how_common_it_is_stands_by_the_base_rates() -> None:
     posterior = answer(linear_case())
     found = evidence_shares(posterior, split(posterior))
-    for cause_id, prior in posterior.priors.items():
+    before = {**posterior.beliefs.singles, **posterior.beliefs.pairs}
+    looked_at = {answer_id(some) for h in posterior.hypotheses for some in h.answers}
+    # what was believed of pairs that were not looked at goes to what was
+    left = sum(before.values()) / sum(before[i] for i in looked_at)
+    for cause_id in looked_at:
+        prior = before[cause_id] * left
         share = next(r.nats for r in found[cause_id] if r.source == COMMON)
         assert share == pytest.approx(np.log(prior / (1.0 - prior)), abs=1e-6)
 

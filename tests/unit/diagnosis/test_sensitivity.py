@@ -12,7 +12,7 @@ from boostproof.diagnosis.sensitivity import error_shift, sensitivity, severity_
 
 
 def answer(case: LinearCase, healthy_prior: float = 0.05) -> Posterior:
-    return infer(case, CAUSES, "none", seed=3, healthy_prior=healthy_prior)  # type: ignore[arg-type]
+    return infer(case, CAUSES, "none", seed=3, pairs=False, healthy_prior=healthy_prior)  # type: ignore[arg-type]
 
 
 def exact(case: LinearCase, key: str, width: float = 1.0, error: float = 1.0) -> float:
