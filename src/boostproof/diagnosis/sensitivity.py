@@ -17,6 +17,7 @@ import numpy as np
 from boostproof.bench.response import Array
 from boostproof.diagnosis.evidence import COMPLAINT, Block
 from boostproof.diagnosis.fit import Mode
+from boostproof.diagnosis.hypotheses import BOTH
 from boostproof.diagnosis.importance import log_sum_exp
 from boostproof.diagnosis.posterior import Posterior
 from boostproof.diagnosis.reasons import Answer, Split, answers_of
@@ -68,9 +69,10 @@ def sensitivity(posterior: Posterior, case: Split) -> list[Assumption]:
     for factor in ERRORS:
         out.append(_moved(posterior, answers, error_shift(posterior, case, factor), _SAID[factor]))
     flat = dict(now)
-    mass = log_sum_exp(np.array([a.log_prior for a in answers]), axis=0) - np.log(len(answers))
-    for a in answers:
-        flat[a.id] += float(mass) - a.log_prior
+    for paired in (False, True):  # pairs together stay as common as they were
+        some = [a for a in answers if (BOTH in a.id) == paired]
+        mass = log_sum_exp(np.array([a.log_prior for a in some]), axis=0) - np.log(len(some)) if some else 0.0
+        flat |= {a.id: now[a.id] + float(mass) - a.log_prior for a in some}
     out.append(_leader("all causes equally common", flat))
     out += [
         _leader(f"{100 * prior:.0f} of 100 cars that come in are sound", _with_healthy(posterior, now, prior))

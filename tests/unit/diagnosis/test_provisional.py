@@ -18,8 +18,9 @@ def answer(case: LinearCase) -> Posterior:
 
 
 def same(found: Provisional, full: Posterior, within: float) -> None:
-    for cause_id, p in full.cause_probability.items():
-        assert found.probability[cause_id] == pytest.approx(p, abs=within)
+    for answer_id, p in {**full.cause_probability, **full.pair_probability}.items():
+        assert found.probability[answer_id] == pytest.approx(p, abs=within)
+    for cause_id, p in full.involved.items():
         assert found.involved[cause_id] == pytest.approx(p, abs=within)
     assert found.healthy == pytest.approx(full.healthy, abs=within)
     assert found.none_of_these == pytest.approx(full.other, abs=within)

@@ -6,22 +6,24 @@ import numpy as np
 import pytest
 from tests.unit.diagnosis.linear_case import CAUSES, LOG_ROWS, LinearCase, linear_case
 
+from boostproof.diagnosis.hypotheses import Hypothesis
 from boostproof.diagnosis.posterior import Posterior, infer
 from boostproof.diagnosis.reasons import split
 from boostproof.diagnosis.sensitivity import error_shift, sensitivity, severity_shift
+from boostproof.diagnosis.simulator import SEVERITY_ROWS
 
 
 def answer(case: LinearCase, healthy_prior: float = 0.05) -> Posterior:
     return infer(case, CAUSES, "none", seed=3, pairs=False, healthy_prior=healthy_prior)  # type: ignore[arg-type]
 
 
-def exact(case: LinearCase, key: str, width: float = 1.0, error: float = 1.0) -> float:
+def exact(case: LinearCase, h: Hypothesis, width: float = 1.0, error: float = 1.0) -> float:
     """Log evidence with the severity's prior and the log's errors as told."""
     sd = case.sd.copy()
     sd[:LOG_ROWS] *= error
     spread = np.ones(case.dimensions)
-    spread[-1] = width
-    a = case.a[key] * spread
+    spread[list(SEVERITY_ROWS[: len(h.parts)])] = width
+    a = case.a[h.key] * spread
     covariance = a @ a.T + np.diag(sd**2)
     _, logdet = np.linalg.slogdet(covariance)
     square = case.y @ np.linalg.solve(covariance, case.y)
@@ -37,7 +39,7 @@ def test_spread_of_severities(width: float, sampled: bool) -> None:
         posterior.draws = {}
     shift = severity_shift(posterior, width)
     for i, h in enumerate(posterior.hypotheses):
-        true = 0.0 if h.healthy else exact(case, h.key, width=width) - exact(case, h.key)
+        true = exact(case, h, width=width) - exact(case, h)
         assert shift[i] == pytest.approx(true, abs=0.12 if sampled else 1e-6)
 
 
@@ -50,7 +52,7 @@ def test_error_of_the_model(factor: float, sampled: bool) -> None:
         posterior.draws = {}
     shift = error_shift(posterior, split(posterior), factor)
     for i, h in enumerate(posterior.hypotheses):
-        true = exact(case, h.key, error=factor) - exact(case, h.key)
+        true = exact(case, h, error=factor) - exact(case, h)
         assert shift[i] == pytest.approx(true, abs=0.12 if sampled else 1e-6)
 
 
@@ -61,7 +63,7 @@ def test_every_assumption_names_its_leader() -> None:
     assert len(found) == 6  # two spreads, two errors, base rates, and one other share of sound cars
     sound = found["25 of 100 cars that come in are sound"]
     truth = answer(case, 0.25)
-    p = {**truth.cause_probability, "healthy": truth.healthy, "none_of_these": truth.other}
+    p = {**truth.cause_probability, **truth.pair_probability, "healthy": truth.healthy, "none_of_these": truth.other}
     best = max(p, key=lambda name: p[name])
     assert (sound.leader, sound.probability) == (best, pytest.approx(p[best], abs=1e-6))
 
@@ -69,9 +71,13 @@ def test_every_assumption_names_its_leader() -> None:
 def test_all_causes_equally_common() -> None:
     posterior = answer(linear_case())
     flat = next(a for a in sensitivity(posterior, split(posterior)) if a.what == "all causes equally common")
-    # Bayes by hand: the causes' mass shared evenly among them
-    prior = sum(posterior.priors.values()) / len(posterior.priors)
-    weight = {i: p * prior / posterior.priors[i] for i, p in posterior.cause_probability.items()}
-    weight |= {"healthy": posterior.healthy, "none_of_these": posterior.other}
+    # Bayes by hand: the mass of the single causes shared evenly among them, and that of the pairs
+    weight: dict[str, float] = {"healthy": posterior.healthy, "none_of_these": posterior.other}
+    for found, before in (
+        (posterior.cause_probability, posterior.beliefs.singles),
+        (posterior.pair_probability, posterior.beliefs.pairs),
+    ):
+        mean = sum(before[i] for i in found) / max(len(found), 1)
+        weight |= {i: p * mean / before[i] for i, p in found.items()}
     best = max(weight, key=lambda name: weight[name])
     assert (flat.leader, flat.probability) == (best, pytest.approx(weight[best] / sum(weight.values())))
