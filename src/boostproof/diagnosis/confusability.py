@@ -24,7 +24,7 @@ if TYPE_CHECKING:
 
 NEAR = 10.0  # nats behind the best, on the linear model, within which a cause is fitted by simulation
 STARTS = 2  # fits of a hypothesis that go on
-ROUNDS = 3  # of simulation
+ROUNDS = 2  # of simulation
 LINEAR = 0.3  # nats within which the linear model is believed
 TRUE_SEVERITIES = (0.3, 0.7)  # a mild and a severe fault
 TOGETHER = 0.8  # probability against each other below which causes count as not told apart

@@ -12,10 +12,10 @@ from tests.unit.diagnosis.usual_cars import FITTED, usual_car
 from tests.unit.diagnosis.usual_subjects import prior_around, usual_subject
 
 from boostproof.diagnosis.catalogue_text import TEXTS
-from boostproof.diagnosis.confusability import expected_verdict
+from boostproof.diagnosis.confusability import log_evidences, probabilities
 from boostproof.diagnosis.expected import SEVERITIES, Bank, bank_of
 
-ALL = 1e3  # nats: every fault is fitted by simulation
+ALL, ROUNDS = 1e3, 4  # nats: every fault is fitted by simulation, in so many rounds
 NAMED = pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: pair.name)
 
 
@@ -32,7 +32,8 @@ def left(pair: Pair, *tests: str, up_to: float | None = None) -> tuple[float, fl
     out = []
     for cause, severity in zip((pair.first, pair.second), pair.severities, strict=True):
         own = [i for i, h in enumerate(held.subject.hypotheses) if cause in [c.id for c in h.causes]]
-        out.append(expected_verdict(held, own[0], severity, tests, near=ALL)[cause])
+        evidence = held.evidence(held.point(own[0], severity), tests)
+        out.append(probabilities(held, log_evidences(held, evidence, near=ALL, rounds=ROUNDS))[cause])
     return out[0], out[1]
 
 
