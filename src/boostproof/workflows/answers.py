@@ -148,6 +148,7 @@ class InputsAnswer(TypedDict):
 
     case: str
     without_readings: bool
+    without_history: NotRequired[bool]
     healthy_prior: float
 
 
