@@ -23,7 +23,7 @@ from boostproof.diagnosis.search import random_numbers
 from boostproof.diagnosis.subsets import POOL, mechanism_logs, subset_evidence
 from boostproof.observation import Observation
 
-CONSIDERED = 0.05  # probability from which a cause can count as confirmed
+CONSIDERED = 0.5  # probability from which a cause can count as confirmed: more likely than all else together
 PARTED = float(np.log(5.0))  # what the test must add to the odds against a rival: clear
 EXCLUDED = float(np.log(20.0))  # odds at which a rival is out by the other evidence
 _RARE = 0.05  # share of sound cars that read so

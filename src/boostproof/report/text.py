@@ -86,8 +86,10 @@ def _headline(verdict: Verdict) -> str:
     p = shown_percent(leader, trust)
     much = f" ({p})" if p else ""
     name = leader.title[0].lower() + leader.title[1:]
-    if leader.confirmed:
+    if leader.confirmed and leader.probability > UNCONFIRMED_CAP:
         return f"{name}{much}, confirmed by its own test ({leader.direct_test})."
+    if leader.confirmed:
+        return f"probably {name}{much}; its own test ({leader.direct_test}) read so, yet something else may be."
     if leader.probability > UNCONFIRMED_CAP:
         open_tests = {t.id for t in verdict.next_tests}
         if leader.direct_test in open_tests:
@@ -152,7 +154,7 @@ def _look_alikes(verdict: Verdict, width: int) -> str:
 def _next(verdict: Verdict, width: int, units: str) -> str:
     worth = [t for t in verdict.next_tests if t.minutes_saved > 0.0]
     if not worth:
-        if verdict.leader.confirmed:
+        if verdict.leader.confirmed and verdict.leader.probability > UNCONFIRMED_CAP:
             return _wrapped("DO THIS NEXT  Repair it, then repeat the failing test and a pull.", width)
         return _wrapped(
             "DO THIS NEXT  No open test saves more time than it takes; repair in the order above.", width

@@ -47,6 +47,15 @@ def test_confirmed_leader_shows_its_number_and_its_test() -> None:
     assert percents(verdict_text(CASES["confirmed"])) == [97, 97, 3]
 
 
+def test_a_test_that_read_so_does_not_settle_it_while_something_else_may_be() -> None:
+    v = verdict(cause("hose", 0.65, confirmed=True), cause("seal", 0.33), tests=False)
+    said = headline(v)
+    assert "probably torn hose" in said and "its own test (hose-test) read so, yet something else may be" in said
+    assert "Repair it, then" not in verdict_text(v)
+    settled = verdict(cause("hose", 0.97, confirmed=True), cause("seal", 0.03), tests=False)
+    assert "Repair it, then" in verdict_text(settled)
+
+
 def test_unconfirmed_leader_is_never_shown_above_80_percent() -> None:
     said = headline(CASES["unconfirmed"])
     assert "most likely torn hose" in said
