@@ -10,6 +10,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import replace
+from zlib import crc32
 
 import numpy as np
 
@@ -27,8 +28,8 @@ STARTED = ("suddenly", "grew", "after work", "from first start")
 def with_histories(results: Sequence[Result], *, false: float = FALSE, seed: int = 1) -> list[Result]:
     """The same cars, each with a history."""
     out = []
-    for number, result in enumerate(results):
-        rng = np.random.default_rng([seed, number, 18])
+    for result in results:
+        rng = np.random.default_rng([seed, crc32(result.name.encode()), 18])
         known = [i for i in {*result.truth, *(i for s in result.steps for i in s["answer"])} if i in BY_ID]
         causes = tuple(sorted((BY_ID[i] for i in known), key=lambda c: c.number))
         others = [c.id for c in causes if c.id not in result.truth]

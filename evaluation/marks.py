@@ -145,10 +145,10 @@ def _measured(mark: Mark, table: Table) -> Measured:
     value = _value(mark.column, table)
     every = np.arange(table.size)
     low, high = interval(table, value)
-    if set(np.unique(table.columns.get(mark.column, ()))) <= {0.0, 1.0} and low == high:
+    if mark.column in table.columns and np.unique(table.columns[mark.column]).tolist() in ([0.0], [1.0]):
         # all cars alike: the bootstrap sees no spread; three in so many are not ruled out (rule of three)
         rule = min(1.0, 3.0 / table.size)
-        low, high = (max(low - rule, 0.0), high) if low > 0.5 else (low, min(high + rule, 1.0))
+        low, high = (1.0 - rule, 1.0) if low > 0.5 else (0.0, rule)
     floor = calibration_floor(table.confidence, table.weight) if mark.column in ("ece", "ece_known") else None
     return Measured(mark, table.size, value(every), low, high, floor)
 

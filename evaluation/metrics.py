@@ -4,13 +4,14 @@ from __future__ import annotations
 
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from functools import cache
 from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
 from practice.score import Scored
 
-from boostproof.diagnosis.causes import BY_ID
+from boostproof.diagnosis.causes import BY_ID, CATALOGUE
 from boostproof.diagnosis.repair_order import SPECIALIST, VERIFY, repair_minutes, repairs_for
 
 Array = NDArray[np.float64]
@@ -43,13 +44,19 @@ class Result:
     note: dict[str, Any] = field(default_factory=dict, repr=False)
 
 
-def mechanism(hypothesis: str) -> str:
-    """What changes in the car: causes that are one change are one answer.
+@cache
+def _first_of(mechanism: str) -> str:
+    return next(c.id for c in CATALOGUE if c.mechanism == mechanism)
 
-    >>> mechanism("port-too-small") == mechanism("port-entry-poor")
-    True
+
+@cache
+def mechanism(hypothesis: str) -> str:
+    """What changes in the car: causes that are one change are one answer, called by the first of the catalogue.
+
+    >>> mechanism("dump-pipe-poor"), mechanism("charge-leak + dump-pipe-poor"), mechanism("healthy")
+    ('port-entry-poor', 'charge-leak + port-entry-poor', 'healthy')
     """
-    parts = [BY_ID[i].mechanism if i in BY_ID else i for i in hypothesis.split(BOTH)]
+    parts = [_first_of(BY_ID[i].mechanism) if i in BY_ID else i for i in hypothesis.split(BOTH)]
     return BOTH.join(sorted(parts))
 
 
@@ -181,9 +188,12 @@ def table_of(results: Sequence[Result], step: int) -> Table:
 def interval(
     table: Table, value: Callable[[NDArray[np.intp]], float], *, seed: int = 1, rounds: int = 500
 ) -> tuple[float, float]:
-    """95 % bootstrap interval over cars, drawn anew within every cause."""
+    """95 % bootstrap interval over cars, drawn anew within every cause; causes of one car are taken together."""
     rng = np.random.default_rng(seed)
-    groups = [np.flatnonzero(table.stratum == s) for s in np.unique(table.stratum)]
+    by_cause = [np.flatnonzero(table.stratum == s) for s in np.unique(table.stratum)]
+    groups = [g for g in by_cause if len(g) > 1]
+    alone = [g for g in by_cause if len(g) == 1]
+    groups += [np.concatenate(alone)] if alone else []
     values = [
         value(np.concatenate([rng.choice(g, size=len(g)) for g in groups])) for _ in range(rounds)
     ]

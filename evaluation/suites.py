@@ -127,7 +127,7 @@ def spread(rates: Mapping[str, float], count: int, least: int) -> dict[str, int]
     >>> spread({"a": 0.9, "b": 0.1}, 10, 3)
     {'a': 9, 'b': 3}
     >>> spread({"a": 0.7, "b": 0.2, "c": 0.1}, 2, 0)
-    {'a': 2}
+    {'a': 1, 'b': 1}
     """
     causes = sorted(rates)
     if count < 2 * len(causes) and not least:

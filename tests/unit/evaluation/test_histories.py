@@ -32,7 +32,7 @@ def test_a_freed_exhaust_is_told_of_where_it_is_the_cause() -> None:
 def cars(count: int) -> list[Result]:
     even = {c.id: 0.24 for c in CAUSES} | {"none-of-these": 0.04}
     step = {"test": "", "minutes": 0.0, "answer": even, "least_size": 50.0}
-    return [Result("S1", f"{k}", c.id, (c.id,), 1.0, (step,)) for k in range(count) for c in CAUSES]
+    return [Result("S1", f"{c.id} {k}", c.id, (c.id,), 1.0, (step,)) for k in range(count) for c in CAUSES]
 
 
 def mean_log(results: list[Result]) -> float:

@@ -84,6 +84,12 @@ def test_the_interval_holds_the_value_and_narrows_with_more_cars() -> None:
     assert width(400) == pytest.approx(width(25) / 4.0, rel=0.4)
 
 
+def test_causes_of_one_car_each_still_have_a_spread() -> None:
+    cars = [car("charge-leak", {"charge-leak": 0.9, "healthy": 0.1}), car("turbo-worn", {"charge-leak": 1.0})]
+    table = table_of(cars, LOG)
+    assert interval(table, lambda rows: table.mean("top1", rows)) == (0.0, 1.0)
+
+
 def test_minutes_count_tests_wrong_repairs_and_the_right_one() -> None:
     answer = {"charge-leak": 0.6, "turbo-worn": 0.35, "none-of-these": 0.05}
     order = repairs_in_order(answer)
