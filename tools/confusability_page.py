@@ -33,7 +33,7 @@ KINDS: Mapping[str, tuple[str, str]] = {
     "External gate, three-port solenoid in closed loop": ("external poppet", "solenoid 3-port"),
     "Internal flapper, no controller": ("internal flapper", "none"),
 }
-SEVERITIES = (0.5,)  # each further one takes the same time again
+SEVERITIES = confusability.TRUE_SEVERITIES
 _METHOD = 1  # raise it where the model or the way of computing changes so that the page would
 _STAMP = re.compile(r"<!-- stamp ([0-9a-f]{16}) -->")
 _INTRO = """# Which causes can be told apart

@@ -169,6 +169,11 @@ def found() -> dict[str, tuple[dict[str, Remaining], dict[str, Remaining]]]:
     return {"A car": (log, tied)}
 
 
+def test_the_committed_page_is_current(capsys: pytest.CaptureFixture[str]) -> None:
+    assert confusability_page.main(["--check"]) == 0, "run: python -m tools.confusability_page"
+    assert capsys.readouterr().out == ""
+
+
 def test_the_page_shows_what_is_left(
     found: dict[str, tuple[dict[str, Remaining], dict[str, Remaining]]],
 ) -> None:
