@@ -179,16 +179,19 @@ def bench(case: Path, figure: Path | None, seed: int, units: str) -> Answer:
 @boostproof.command()
 @click.argument("case", metavar="CASE", type=FOLDER)
 @click.option("--without-readings", is_flag=True, help="Judge by the recordings and the car alone.")
+@click.option("--without-history", is_flag=True, help="Leave out what was said of the car and tried on it.")
 @_seed
 @_units
 @_common
-def diagnose(case: Path, without_readings: bool, seed: int, units: str) -> Answer:
+def diagnose(case: Path, without_readings: bool, without_history: bool, seed: int, units: str) -> Answer:
     """Rank the causes for the case folder CASE and name the next test."""
     from boostproof.cli.progress import Progress
     from boostproof.workflows.diagnose import diagnose as diagnose_case
 
     with Progress() as progress:
-        verdict = diagnose_case(case, without_readings=without_readings, seed=seed, progress=progress)
+        verdict = diagnose_case(
+            case, without_readings=without_readings, without_history=without_history, seed=seed, progress=progress
+        )
 
     def text() -> str:
         from boostproof.report.text import verdict_text

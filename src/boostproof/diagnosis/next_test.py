@@ -223,7 +223,7 @@ def _shares(
             healthy[mine] = 1.0
             continue
         ids = [tuple(c.id for c in some) for some in h.answers]
-        mass = np.array([np.prod([posterior.priors[name] for name in some]) for some in ids])
+        mass = np.exp([posterior.beliefs.log_of(some) for some in h.answers])
         for some, part in zip(ids, mass / mass.sum(), strict=True):
             columns.setdefault(some, np.zeros(len(hypothesis)))[mine] += part
     return [*columns, ()], np.stack([*columns.values(), healthy])

@@ -78,7 +78,8 @@ def promising_pairs(
     leader = max(m.log_evidence + _log_prior(hypotheses[i], beliefs) for i, m in best.items())
     worth = [(m.log_evidence + _log_prior(known[m.hypothesis], beliefs), m) for m in fitted]
     worth = sorted((w for w in worth if w[0] > leader - _HOPELESS), key=lambda w: -w[0])[:_KEPT]
-    pairs, kept = [], []
+    pairs: list[Hypothesis] = []
+    kept: list[Mode] = []
     for _, mode in worth:
         pairs.append(known[mode.hypothesis])
         mode.hypothesis = first + len(kept)

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 from boostproof.bench.response import Array
 from boostproof.diagnosis import tempered
 from boostproof.diagnosis.causes.model import Cause
-from boostproof.diagnosis.fit import Mode
+from boostproof.diagnosis.fit import Mode, find_modes
 from boostproof.diagnosis.hypotheses import BOTH, Hypothesis, hypotheses_for
 from boostproof.diagnosis.importance import Draws, log_prior, log_sum_exp, proposal_from
 from boostproof.diagnosis.none_of_these import log_evidence_of_none
@@ -35,7 +35,11 @@ _NEAR = 3.0  # nats that a second mode may lie behind the first to be sampled as
 _SAMPLED_ABOVE = 1e-4  # posterior by normal approximation from which a hypothesis is sampled
 _PAIR_SAMPLED_ABOVE = 2e-3
 _TEMPERED_ABOVE = 0.02
-_ROUNDS = 3  # of tempered sampling: as some hypotheses fall, others rise
+_POLISHED, _POLISH_ROUNDS = 3, 5  # times that a fit is taken up again from a better candidate; rounds each time
+_POLISHED_ABOVE = 3e-3
+_BETTER = 0.3  # nats
+_ROUNDS = 4  # of tempered sampling: as some hypotheses fall, others rise
+_APART_HALVES = 1.5  # nats between the halves from which a hypothesis is sampled once more, from its best candidate
 
 Progress = Callable[[str, float], None]
 
@@ -109,7 +113,7 @@ class Posterior:
                 evidence[i] = values[half] - self.noticed[i]
             w = weigh(self.hypotheses, evidence, self.log_other, self.beliefs)
             both.append([w.healthy, w.other, *w.singles.values(), *w.pairs.values()])
-        return float(np.abs(np.subtract(*both)).max())
+        return float(np.abs(np.array(both[0]) - np.array(both[1])).max())
 
 
 def infer(
@@ -184,25 +188,40 @@ def _sample(
     least = np.array([_PAIR_SAMPLED_ABOVE if h.paired else _SAMPLED_ABOVE for h in posterior.hypotheses])
     chosen = [int(i) for i in np.argsort(-p) if p[i] > least[i] or i == 0]
     _draw(posterior, chosen, seed)
-    for i in chosen:
-        posterior.sizes[i] = posterior.draws[i].effective_size(mask)
     _set_evidence(posterior, mask)
+    for number in range(_POLISHED):
+        p = hypothesis_probability(posterior)
+        better = [i for i in chosen if p[i] > _POLISHED_ABOVE and _start_from_best(posterior, i, mask)]
+        if not better:
+            break
+        say("fitting again from better candidates", 0.76 + 0.01 * number)
+        find_modes(posterior.simulator, posterior.hypotheses, [posterior.modes[i][0] for i in better], _POLISH_ROUNDS)
+        _draw(posterior, better, seed)
+        _set_evidence(posterior, mask)
+    times: dict[int, int] = {}
     for number in range(_ROUNDS):
         p = hypothesis_probability(posterior)
-        thin = [
-            i
-            for i in chosen
-            if p[i] > _TEMPERED_ABOVE and posterior.sizes[i] < _WANTED_SIZE and i not in posterior.halves
-        ]
-        if not thin or (cancel is not None and cancel()):
+        thin = [i for i in chosen if p[i] > _TEMPERED_ABOVE and posterior.sizes[i] < _WANTED_SIZE and i not in times]
+        apart = [i for i, n in times.items() if n == 1 and p[i] > _TEMPERED_ABOVE and _halves_apart(posterior, i)]
+        if not thin + apart or (cancel is not None and cancel()):
             break
         say("weighing candidates", 0.8 + 0.05 * number)
-        _temper(posterior, thin, seed)
+        better = [i for i in apart if _start_from_best(posterior, i, mask)]
+        find_modes(posterior.simulator, posterior.hypotheses, [posterior.modes[i][0] for i in better], _POLISH_ROUNDS)
+        _temper(posterior, thin + apart, seed + number)
+        for i in thin + apart:
+            times[i] = times.get(i, 0) + 1
         _set_evidence(posterior, mask)
 
 
+def _halves_apart(posterior: Posterior, index: int) -> bool:
+    """The two halves of the candidates saw different things: one of them missed what the other found."""
+    one, other = posterior.halves[index]
+    return abs(one - other) > _APART_HALVES
+
+
 def _draw(posterior: Posterior, chosen: list[int], seed: int) -> None:
-    """First candidates around the modes of the chosen hypotheses."""
+    """First candidates around the modes of the chosen hypotheses, in place of earlier ones."""
     simulator = posterior.simulator
     parts, bases = [], []
     for i in chosen:
@@ -217,6 +236,19 @@ def _draw(posterior: Posterior, chosen: list[int], seed: int) -> None:
     by_block = simulator.evaluate(np.concatenate(parts, axis=1), posterior.hypotheses, index).by_block
     for i, z, base, blocks in zip(chosen, parts, bases, np.split(by_block, len(chosen), axis=1), strict=True):
         posterior.draws[i] = Draws(z, blocks, base)
+        posterior.sizes[i] = posterior.draws[i].effective_size(np.ones(len(blocks), bool))
+
+
+def _start_from_best(posterior: Posterior, index: int, mask: NDArray[np.bool_]) -> bool:
+    """Move the best mode of a hypothesis to its best candidate, where that is better; whether it was."""
+    draws, modes = posterior.draws[index], posterior.modes[index]
+    objective = 0.5 * (draws.z**2).sum(axis=0) - draws.by_block[mask].sum(axis=0)
+    best = int(np.argmin(objective))
+    if objective[best] > min(m.objective for m in modes) - _BETTER:
+        return False
+    modes.sort(key=lambda m: m.objective)
+    modes[0].moved(draws.z[:, best].copy())
+    return True
 
 
 def _temper(posterior: Posterior, thin: list[int], seed: int) -> None:

@@ -78,7 +78,8 @@ def search(
     _trade(scout, hypotheses, modes)
     modes = _shortlist(modes)
     find_modes(scout, hypotheses, modes, _SCOUT_ROUNDS[1])
-    pairs, more = [], []
+    pairs: list[Hypothesis] = []
+    more: list[Mode] = []
     if beliefs is not None:
         say("looking at two causes at once", 0.25)
         pairs, more = promising_pairs(scout, hypotheses, modes, beliefs, mask)

@@ -24,6 +24,7 @@ from boostproof.diagnosis.evidence import (
 )
 from boostproof.diagnosis.pull_evidence import logger_zero, pulls_block
 from boostproof.diagnosis.simulator import Simulator
+from boostproof.diagnosis.telling_pulls import telling
 from boostproof.observation import reading, word
 from boostproof.physics import rigs
 
@@ -60,7 +61,7 @@ def build(
     -------
     simulator, causes in play, context for the tests
     """
-    driven = by_configuration(driven)
+    driven = telling(by_configuration(driven))
     recordings = [item.recording for item in driven]
     prior = build_prior(car, next((t for r in recordings if (t := _logged_target(r)) is not None), None))
     target = prior.target if prior.target is not None else STANDARD_TARGET

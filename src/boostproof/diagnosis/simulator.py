@@ -20,7 +20,6 @@ from boostproof.physics.change import Change, apply_all
 from boostproof.physics.lanes import Kernel, make_kernel
 from boostproof.physics.system import OUTPUT_INDEX
 
-
 SEVERITY_ROWS = (-1, -2)  # of z, for the first and the second fault
 
 
@@ -100,7 +99,7 @@ class Simulator:
             chosen = paired[index[paired] == h]
             for part, row in zip(hypotheses[h].parts, SEVERITY_ROWS, strict=True):
                 of.append(chosen)
-                par.append(apply_all(part.changes, sound[:, chosen], _severity(z[row, chosen])))
+                par.append(np.asarray(apply_all(part.changes, sound[:, chosen], _severity(z[row, chosen])), float))
         return np.concatenate(of), np.concatenate(par, axis=1)
 
     def candidates(

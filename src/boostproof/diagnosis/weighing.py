@@ -16,7 +16,7 @@ from boostproof.diagnosis.importance import log_sum_exp
 
 HEALTHY_PRIOR = 0.05
 OTHER_PRIOR = 0.05
-PAIRS_PRIOR = 0.15  # share of what healthy and other leave
+PAIRS_PRIOR = 0.05  # share of what healthy and other leave; two faults also take up what the model cannot do
 FLOOR = 0.005
 
 

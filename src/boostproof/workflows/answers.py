@@ -148,7 +148,7 @@ class InputsAnswer(TypedDict):
 
     case: str
     without_readings: bool
-    without_history: NotRequired[bool]
+    without_history: bool
     healthy_prior: float
 
 

@@ -35,6 +35,7 @@ def diagnose(
     case: str | Path,
     *,
     without_readings: bool = False,
+    without_history: bool = False,
     seed: int = 1,
     healthy_prior: float | None = None,
     fresh: bool = False,
@@ -46,6 +47,7 @@ def diagnose(
     ----------
     case : folder with car.toml, recordings and perhaps readings.toml and pulls.toml
     without_readings : judge by the recordings and the car alone
+    without_history : leave out what was said of the car
     seed : of all random numbers; the same seed gives the same answer
     healthy_prior : chance that nothing is wrong, before the evidence; None for the usual one
     fresh : compute again even where the result of the same inputs is kept
@@ -63,7 +65,8 @@ def diagnose(
     started = time.perf_counter()
     say = progress or (lambda text, share: None)
     opened = open_case(
-        case, without_readings=without_readings, seed=seed, healthy_prior=healthy_prior, fresh=fresh, progress=say
+        case, without_readings=without_readings, without_history=without_history, seed=seed,
+        healthy_prior=healthy_prior, fresh=fresh, progress=say,
     )
     say("choosing the next test", 0.96)
     return replace(_verdict(opened, seed, started), inputs=opened.inputs)
@@ -111,7 +114,7 @@ def _verdict(opened: OpenCase, seed: int, started: float) -> Verdict:
     return Verdict(
         car=folder.car.car.name,
         target=posterior.simulator.prior.target,
-        causes=ranked_causes(posterior, taken_apart, opened.responses()),
+        causes=ranked_causes(posterior, taken_apart, opened.responses(), opened.history),
         healthy=posterior.healthy,
         none_of_these=posterior.other,
         involved=involved(posterior),
@@ -136,7 +139,7 @@ def _verdict(opened: OpenCase, seed: int, started: float) -> Verdict:
         findings=tuple(findings),
         fit=_fit(posterior, checked),
         sizes=_sizes(posterior),
-        used=_used(posterior),
+        used=_used(posterior) + (("history",) if opened.history.lines else ()),
         missing=_missing(folder, driven, posterior, open_tests),
         curves=_curves(driven),
         bands=_bands(posterior, particles),
@@ -180,7 +183,7 @@ def _fit(posterior: Posterior, checked: Audit) -> Fit:
     square = sum(2.0 * (b.constant - float(x)) for b, x in zip(blocks, mode.by_block, strict=True))
     size = sum(b.size for b in blocks)
     misfit = float(gammaincc(0.5 * size, 0.5 * max(square, 0.0)))
-    return Fit(trust_of(least), round(least, 1), misfit, checked.cars, checked.largest)
+    return Fit(trust_of(least, posterior.half_difference), round(least, 1), misfit, checked.cars, checked.largest)
 
 
 def _sizes(posterior: Posterior) -> dict[str, float]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from typing import TYPE_CHECKING
 
 from boostproof.workflows.verdict import (
@@ -16,6 +16,7 @@ from boostproof.workflows.verdict import (
 
 if TYPE_CHECKING:
     from boostproof.bench.response import Response
+    from boostproof.diagnosis.history import HistoryEvidence
     from boostproof.diagnosis.next_test import Choice
     from boostproof.diagnosis.posterior import Posterior
     from boostproof.diagnosis.reasons import Reason, Split
@@ -32,7 +33,7 @@ def ranked_causes(
     posterior: Posterior,
     case: Split,
     responses: Mapping[str, Sequence[Response]],
-    said: Mapping[str, float] | None = None,
+    history: HistoryEvidence | None = None,
 ) -> tuple[RankedCause, ...]:
     """Every cause and every pair considered, most probable first, with its reasons.
 
@@ -40,19 +41,33 @@ def ranked_causes(
     ----------
     posterior, case : the result, and the same taken apart
     responses : what was read, by test
-    said : log odds that what was said gave every answer
+    history : what was said, and what it gave every answer
     """
     from boostproof.diagnosis.confirmation import confirmed
     from boostproof.diagnosis.explain import probabilities
+    from boostproof.diagnosis.history_table import HEALTHY, NONE_OF_THESE
     from boostproof.diagnosis.reasons import evidence_shares
 
-    shares = evidence_shares(posterior, case, said)
+    shares = evidence_shares(posterior, case, history.log_odds if history else None)
     proved = confirmed(posterior, case, responses)
-    ranked = sorted(probabilities(posterior).items(), key=lambda item: (-item[1], item[0]))
-    return tuple(_cause(posterior, answer, p, shares.get(answer, []), answer in proved) for answer, p in ranked)
+    found = probabilities(posterior)
+    everything = {**found, HEALTHY: posterior.healthy, NONE_OF_THESE: posterior.other}
+
+    def said(answer: str, nats: float) -> str:
+        return history.weighs_most(answer, everything, nats) if history else ""
+
+    ranked = sorted(found.items(), key=lambda item: (-item[1], item[0]))
+    return tuple(_cause(posterior, answer, p, shares.get(answer, []), answer in proved, said) for answer, p in ranked)
 
 
-def _cause(posterior: Posterior, answer: str, probability: float, why: list[Reason], proved: bool) -> RankedCause:
+def _cause(
+    posterior: Posterior,
+    answer: str,
+    probability: float,
+    why: list[Reason],
+    proved: bool,
+    said: Callable[[str, float], str],
+) -> RankedCause:
     from boostproof.diagnosis.causes import BY_ID
     from boostproof.diagnosis.explain import severity
     from boostproof.diagnosis.hypotheses import BOTH
@@ -70,8 +85,16 @@ def _cause(posterior: Posterior, answer: str, probability: float, why: list[Reas
         severity=tuple(
             SeverityShare(s.parameter, s.value, s.sd, s.unit, s.sound) for s in severity(posterior, answer)
         ),
-        evidence=tuple(EvidenceShare(r.source, r.nats, r.strength, _says(r.source, r.strength)) for r in why),
+        evidence=tuple(EvidenceShare(r.source, r.nats, r.strength, _in_words(answer, r, said)) for r in why),
     )
+
+
+def _in_words(answer: str, reason: Reason, said: Callable[[str, float], str]) -> str:
+    """What a reason says; of what was said, the statement that weighs most as well."""
+    words = _says(reason.source, reason.strength)
+    if reason.source != "history" or reason.strength == "none":
+        return words
+    return f"{words}: {said(answer, reason.nats)}"
 
 
 def together(titles: Sequence[str]) -> str:

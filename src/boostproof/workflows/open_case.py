@@ -19,6 +19,7 @@ if TYPE_CHECKING:
     from boostproof.bench.tests import CarContext
     from boostproof.casefolder import Case
     from boostproof.diagnosis.drive import Driven
+    from boostproof.diagnosis.history import HistoryEvidence
     from boostproof.diagnosis.posterior import Posterior
     from boostproof.diagnosis.provisional import Provisional
 
@@ -40,6 +41,7 @@ class OpenCase:
     usable : those that the result rests on
     gauge : of readings.toml, None where not described
     inputs : hash of all that was read, and the choices made
+    history : what was said of the car
     """
 
     folder: Case
@@ -51,6 +53,7 @@ class OpenCase:
     usable: Sequence[Any]
     gauge: Any
     inputs: dict[str, Any]
+    history: HistoryEvidence = field(repr=False)
 
     def responses(self, more: Sequence[Any] = ()) -> dict[str, list[Response]]:
         """What was read, by test, with further readings."""
@@ -89,6 +92,7 @@ def open_case(
     case: str | Path,
     *,
     without_readings: bool = False,
+    without_history: bool = False,
     seed: int = 1,
     healthy_prior: float | None = None,
     fresh: bool = False,
@@ -97,6 +101,7 @@ def open_case(
     """Read a case folder and infer what may be wrong; parameters and errors as of `diagnose`."""
     from boostproof.bench.contradictions import question
     from boostproof.casefolder import read_case
+    from boostproof.diagnosis.history import history_evidence
     from boostproof.diagnosis.kept import from_arrays, to_arrays
     from boostproof.diagnosis.posterior import infer
     from boostproof.diagnosis.setup import build, context_of
@@ -112,17 +117,24 @@ def open_case(
     usable, questioned = question(readings, gauge, context_of(folder.car, 0.0))
     findings = without_repetition(findings, questioned) + questioned
     simulator, causes, context = build(folder.car, driven, usable, gauge)
+    history = history_evidence(None if without_history else folder.car.history, causes)
+    findings += history.findings
     kind = folder.car.controller.kind
     prior = HEALTHY_PRIOR if healthy_prior is None else healthy_prior
-    inputs = {"case": folder.content_hash, "without_readings": without_readings, "healthy_prior": prior}
-    key = store.key_of(folder.content_hash, without_readings, seed, prior, _columns(driven))
+    inputs = {
+        "case": folder.content_hash, "without_readings": without_readings, "without_history": without_history,
+        "healthy_prior": prior,
+    }  # fmt: skip
+    key = store.key_of(folder.content_hash, without_readings, without_history, seed, prior, _columns(driven))
     kept = None if fresh else store.recall(key)
     if kept is not None:
-        posterior = from_arrays(kept, simulator, causes, kind, healthy_prior=prior)
+        posterior = from_arrays(kept, simulator, causes, kind, healthy_prior=prior, said=history.log_odds)
     else:
-        posterior = infer(simulator, causes, kind, seed=seed, healthy_prior=prior, progress=say)
+        posterior = infer(
+            simulator, causes, kind, seed=seed, healthy_prior=prior, said=history.log_odds, progress=say
+        )
         store.keep(key, to_arrays(posterior), {**inputs, "seed": seed, "versions": versions()})
-    return OpenCase(folder, driven, tuple(findings), posterior, context, readings, usable, gauge, inputs)
+    return OpenCase(folder, driven, tuple(findings), posterior, context, readings, usable, gauge, inputs, history)
 
 
 def without_repetition(findings: list[Finding], questioned: list[Finding]) -> list[Finding]:

@@ -14,9 +14,10 @@ from boostproof.bench.tests import CarContext
 from boostproof.car.prior import build_prior
 from boostproof.casefolder import read_case
 from boostproof.diagnosis.causes import CATALOGUE
-from boostproof.diagnosis.hypotheses import Hypothesis, hypotheses_for, pair
+from boostproof.diagnosis.hypotheses import Hypothesis, answer_id, hypotheses_for, pair
 from boostproof.diagnosis.particles import Particles
 from boostproof.diagnosis.simulator import run_pull
+from boostproof.diagnosis.weighing import Beliefs
 from boostproof.physics.change import apply_all
 
 AMBIENT, TARGET, REDLINE = 1.0e5, 9.65e4, 712.0
@@ -68,9 +69,9 @@ def particles(
     )
     weight = np.repeat(np.array(list(probabilities.values())) / count, count)
     names = {c.id for h in hypotheses for c in h.causes}
-    posterior = SimpleNamespace(
-        priors={c.id: c.base_rate for c in CATALOGUE if c.id in names}, other=1.0 - sum(probabilities.values())
-    )
+    rates = {c.id: c.base_rate for c in CATALOGUE if c.id in names}
+    both = {answer_id(some): rates[some[0].id] * rates[some[1].id] for h in hypotheses if h.paired for some in h.answers}
+    posterior = SimpleNamespace(beliefs=Beliefs(0.05, 0.05, rates, both), other=1.0 - sum(probabilities.values()))
     return posterior, Particles(cars, index, weight, hypotheses)
 
 

@@ -8,7 +8,7 @@ import pytest
 from boostproof.bench.tests import BY_ID as TESTS
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE, Cause, applicable, cause, compatible
 from boostproof.diagnosis.hypotheses import hypotheses_for
-from boostproof.diagnosis.weighing import FLOOR, beliefs_for
+from boostproof.diagnosis.weighing import FLOOR, PAIRS_PRIOR, beliefs_for
 from boostproof.errors import InputRangeError
 from boostproof.physics import layout
 from boostproof.physics.change import Change, apply_all
@@ -64,8 +64,8 @@ def test_priors_sum_with_a_floor() -> None:
     causes = applicable("solenoid 3-port", True)
     beliefs = beliefs_for(causes, 0.05)
     assert sum(beliefs.singles.values()) + sum(beliefs.pairs.values()) == pytest.approx(0.90)
-    assert sum(beliefs.pairs.values()) == pytest.approx(0.15 * 0.90)
-    assert min(beliefs.singles.values()) >= 0.85 * 0.9 * 0.9 * FLOOR
+    assert sum(beliefs.pairs.values()) == pytest.approx(PAIRS_PRIOR * 0.90)
+    assert min(beliefs.singles.values()) >= (1.0 - PAIRS_PRIOR) * 0.9 * 0.9 * FLOOR
     # a pair is as likely as its parts, one by the other (each over its sum)
     a, b, c = (beliefs.singles[i] for i in ("port-too-small", "charge-leak", "spring-weak"))
     ratio = beliefs.pairs["port-too-small + charge-leak"] / beliefs.pairs["port-too-small + spring-weak"]
