@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from scipy.stats import multivariate_normal
 from tests.unit.diagnosis.look_alike_table import PAIRS
-from tests.unit.diagnosis.signature_table import BALL, LOOP
+from tests.unit.diagnosis.signature_table import BALL, EDGE, LOOP
 from tests.unit.diagnosis.usual_subjects import described, usual_subject
 from tools import confusability_page
 
@@ -120,7 +120,7 @@ def test_one_change_of_the_car_with_two_names_is_never_parted() -> None:
 
 def test_what_the_shop_cannot_do_leaves_causes_together() -> None:
     """Without a lift no port is measured and no flapper swung: size, travel and entry stay one to the shop."""
-    subject = usual_subject(LOOP, ("port-too-small", "port-entry-poor", "charge-leak"))
+    subject = usual_subject(EDGE, ("port-too-small", "port-entry-poor", "charge-leak"))
     asked = ("cold-look", "port-measure", "free-travel", "floor-pull", "intake-pressurise")
     subject = replace(subject, tests=tuple(t for t in subject.tests if t.id in asked))
     assert ("port-too-small", "port-entry-poor") not in left_together(subject)
