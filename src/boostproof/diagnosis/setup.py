@@ -13,7 +13,15 @@ from boostproof.bench.set_ups import SHUT_TURNS
 from boostproof.bench.tests import BY_ID, CarContext, gauge_of
 from boostproof.car.prior import STANDARD_TARGET, build_prior
 from boostproof.diagnosis.causes import Cause, applicable
-from boostproof.diagnosis.drive import Driven, by_configuration, drive_from, joined, sound_ramp
+from boostproof.diagnosis.drive import (
+    SAME_TARGET,
+    Driven,
+    by_configuration,
+    drive_from,
+    joined,
+    logged_target,
+    sound_ramp,
+)
 from boostproof.diagnosis.evidence import (
     COMPLAINT,
     Block,
@@ -38,6 +46,7 @@ _SOUND_LEVEL = 2.0e3
 _SOUND_TILT = 5.0e3
 _SOUND_REST = np.array([2.5e4, 4.0e3, 2.0e3, 2.0e3, 3.0e3])
 _TEMPERATURE = 295.0
+_ASKED = 5.0e3  # Pa, how exactly a person's word and a log's target can be held against each other
 NOTICED = 4.0e3  # Pa, change of boost that is as likely noticed as not
 UNNOTICED = 0.05  # chance that a car is brought in for a fault that changes nothing on a plain pull
 
@@ -63,7 +72,7 @@ def build(
     """
     driven = telling(by_configuration(driven))
     recordings = [item.recording for item in driven]
-    prior = build_prior(car, next((t for r in recordings if (t := _logged_target(r)) is not None), None))
+    prior = build_prior(car, next((t for r in recordings if (t := logged_target(r)) is not None), None))
     target = prior.target if prior.target is not None else STANDARD_TARGET
     loop = car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False
     drive = joined([drive_from(d, target, temperature_of(car, d), loop=loop) for d in driven])
@@ -74,6 +83,7 @@ def build(
     blocks: list[Block] = []
     blocks += [block for r in recordings if (block := _key_on_block(r)) is not None][:1]
     blocks += complaint_blocks(prior.target)
+    blocks += _asked_blocks(recordings, target)
     blocks += _car_blocks(car)
     for responses in responses_of(readings, gauge, context):
         blocks += repeated_blocks(responses)
@@ -179,14 +189,6 @@ def temperature_of(car: CarSpec, driven: Driven) -> float:
     return _TEMPERATURE
 
 
-def _logged_target(recording: Recording) -> float | None:
-    if "boost_target" not in recording.channels:
-        return None
-    values = recording.pressure_gauge("boost_target")
-    high = values[np.isfinite(values)]
-    return float(np.percentile(high, 90)) if len(high) else None
-
-
 def _target_block(target: float) -> Block:
     tilt = np.linspace(-1.0, 1.0, len(_SOUND_REST))
     level = float(np.hypot(_SOUND_LEVEL, 0.015 * target))
@@ -229,6 +231,19 @@ def _key_on_block(recording: Recording) -> Block | None:
         return (rigs.row(par, "boost_gain") * barometer.value + rigs.row(par, "boost_offset"))[None, :]
 
     return gaussian_block("key-on", predict, np.array([observed]), np.array([[sd**2]]), group="log")
+
+
+def _asked_blocks(recordings: Sequence[Recording], target: float) -> list[Block]:
+    """A control unit that asked for another boost than the one wanted, as its log shows."""
+    asked = [a for r in recordings if (a := logged_target(r)) is not None and abs(a - target) > SAME_TARGET]
+    if not asked:
+        return []
+
+    def features(candidates: Candidates) -> Mapping[str, Array]:
+        return {"asked": rigs.row(candidates.par, "target_shift")}
+
+    seen = reading("asked", asked[0] - target, _ASKED)
+    return response_blocks(Response("car: target as logged", features, (seen,), {"asked": 1.0e5}))
 
 
 def _car_blocks(car: CarSpec) -> list[Block]:
