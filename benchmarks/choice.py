@@ -11,9 +11,9 @@ from collections.abc import Callable
 import numpy as np
 
 from benchmarks.figure import Figure
-from boostproof.diagnosis.outcomes import DRAWN, Seen, outcomes_of
-from boostproof.diagnosis.repair_order import Repairs
-from boostproof.diagnosis.worth import Belief, look_ahead, worth
+from boostproof.diagnosis.choice.outcomes import DRAWN, Seen, outcomes_of
+from boostproof.diagnosis.choice.repair_order import Repairs
+from boostproof.diagnosis.choice.worth import Belief, look_ahead, worth
 from boostproof.observation import reading
 
 CANDIDATES, ANSWERS, TESTS, FEATURES = 1600, 20, 25, 3

@@ -26,7 +26,7 @@ from tests.unit.physics.assembly import READABLE, lane_loop  # noqa: E402
 from tests.unit.physics.kernels import toy_candidates, toy_kernel, toy_pull  # noqa: E402
 
 from benchmarks.cars import pull, random_cars  # noqa: E402
-from boostproof.diagnosis.simulator import car_kernel  # noqa: E402
+from boostproof.diagnosis.evidence.simulator import car_kernel  # noqa: E402
 from boostproof.physics.lanes import Kernel  # noqa: E402
 
 Drive = tuple[np.ndarray[Any, Any], np.ndarray[Any, Any], np.ndarray[Any, Any], int]
@@ -34,7 +34,7 @@ Drive = tuple[np.ndarray[Any, Any], np.ndarray[Any, Any], np.ndarray[Any, Any], 
 FRESH_PROCESS = """
 import numpy as np
 from benchmarks.cars import pull, random_cars
-from boostproof.diagnosis.simulator import car_kernel
+from boostproof.diagnosis.evidence.simulator import car_kernel
 inputs, steps = pull()
 car_kernel().run(random_cars(100)[0], inputs, steps, np.arange(len(steps)) // 20, 28, engine="lanes")
 """

@@ -15,8 +15,8 @@ from itertools import product
 import numpy as np
 from numpy.typing import NDArray
 
-from boostproof.diagnosis.repair_order import SPECIALIST, VERIFY, Repairs
-from boostproof.diagnosis.worth import Belief, in_order, look_ahead, worth
+from boostproof.diagnosis.choice.repair_order import SPECIALIST, VERIFY, Repairs
+from boostproof.diagnosis.choice.worth import Belief, in_order, look_ahead, worth
 
 Array = NDArray[np.float64]
 UNDONE = -1

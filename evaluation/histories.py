@@ -16,8 +16,8 @@ import numpy as np
 
 from boostproof.car.spec import Changed, History
 from boostproof.diagnosis.causes import BY_ID, Cause
-from boostproof.diagnosis.history import history_evidence
-from boostproof.diagnosis.history_statements import statements
+from boostproof.diagnosis.history.evidence import history_evidence
+from boostproof.diagnosis.history.statements import statements
 from boostproof.keys import PARTS
 from evaluation.metrics import HEALTHY, Result
 

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from practice.score import Scored
 
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE
-from boostproof.diagnosis.repair_order import SPECIALIST, VERIFY, repair_minutes, repairs_for
+from boostproof.diagnosis.choice.repair_order import SPECIALIST, VERIFY, repair_minutes, repairs_for
 
 Array = NDArray[np.float64]
 BINS = 10

@@ -15,11 +15,11 @@ from boostproof.bench.response import Response
 from boostproof.bench.tests import BY_ID as TESTS
 from boostproof.bench.tests import CATALOGUE, CarContext
 from boostproof.diagnosis.causes import Cause
-from boostproof.diagnosis.evidence import EvidenceSet, response_blocks
-from boostproof.diagnosis.next_test import value_tests
-from boostproof.diagnosis.particles import particles_from
-from boostproof.diagnosis.posterior import Posterior, infer
-from boostproof.diagnosis.simulator import Simulator
+from boostproof.diagnosis.choice.next_test import value_tests
+from boostproof.diagnosis.evidence.blocks import EvidenceSet, response_blocks
+from boostproof.diagnosis.evidence.simulator import Simulator
+from boostproof.diagnosis.inference.particles import particles_from
+from boostproof.diagnosis.inference.posterior import Posterior, infer
 from evaluation.truths import TrueCar
 
 SMALLEST = 1e-6  # probabilities below are not kept
@@ -129,7 +129,7 @@ def with_blocks(simulator: Simulator, response: Response) -> Simulator:
 
 
 def _least_size(posterior: Posterior) -> float:
-    from boostproof.diagnosis.posterior import hypothesis_probability
+    from boostproof.diagnosis.inference.posterior import hypothesis_probability
 
     p = hypothesis_probability(posterior)
     return min((posterior.sizes.get(i, 0.0) for i in range(len(p)) if p[i] > 0.05), default=0.0)

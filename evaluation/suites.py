@@ -19,7 +19,7 @@ import numpy as np
 
 from boostproof.diagnosis.causes import BY_ID, Cause
 from boostproof.diagnosis.causes.pairs import compatible
-from boostproof.diagnosis.weighing import HEALTHY_PRIOR, beliefs_for
+from boostproof.diagnosis.inference.weighing import HEALTHY_PRIOR, beliefs_for
 from evaluation import dirty, folders
 from evaluation.families import families
 from evaluation.session import in_model
@@ -254,5 +254,15 @@ def _folder_of(task: Task, place: Path, rng: np.random.Generator, note: dict[str
         kind = list(dirty.SPOILS)[task.seed % len(dirty.SPOILS)]
         log, clean = place / "recordings" / "log.csv", folders.said_of(place)
         dirty.write_sheet(log, dirty.SPOILS[kind](dirty.read_sheet(log), rng))
-        note |= {"spoilt": kind, "clean": clean}
+        note |= {"spoilt": kind, "also_said": sorted({*_said(place)} - {*clean})}
     return place
+
+
+def _said(folder: Path) -> list[str]:
+    """Kinds of the findings about a case's recordings; none where they are refused, which is told elsewhere."""
+    from boostproof.errors import BoostproofError
+
+    try:
+        return folders.said_of(folder)
+    except BoostproofError:
+        return []

@@ -18,11 +18,11 @@ from numpy.typing import NDArray
 from boostproof.bench.response import Candidates
 from boostproof.bench.tests import CarContext
 from boostproof.diagnosis.causes import Cause
-from boostproof.diagnosis.drive import Bin, Drive, Driven
-from boostproof.diagnosis.evidence import COMPLAINT, Block
-from boostproof.diagnosis.pull_evidence import CHANNELS, pulls_block
-from boostproof.diagnosis.setup import build
-from boostproof.diagnosis.simulator import Simulator
+from boostproof.diagnosis.evidence.blocks import COMPLAINT, Block
+from boostproof.diagnosis.evidence.drive import Bin, Drive, Driven
+from boostproof.diagnosis.evidence.pulls import CHANNELS, pulls_block
+from boostproof.diagnosis.evidence.setup import build
+from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.physics.change import Change, apply_all
 from boostproof.physics.system import OUTPUT_INDEX
 from evaluation.families import PULL_SECONDS, RATE, Family, families, recording_of

@@ -19,12 +19,12 @@ from tests.unit.diagnosis.look_alike_table import APART, PAIRS, TOGETHER
 from boostproof.bench.tests import CATALOGUE as TESTS
 from boostproof.car.prior import STANDARD_TARGET, build_prior
 from boostproof.car.spec import About, CarSpec, Controller, Engine, Limits, Wastegate
-from boostproof.diagnosis import confusability
+from boostproof.diagnosis.catalogue import confusability
+from boostproof.diagnosis.catalogue.confusability import Remaining, remaining, together
+from boostproof.diagnosis.catalogue.expected import bank_of, subject_of
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE
-from boostproof.diagnosis.confusability import Remaining, remaining, together
-from boostproof.diagnosis.expected import bank_of, subject_of
-from boostproof.diagnosis.pull_evidence import CHANNELS
-from boostproof.diagnosis.setup import context_of
+from boostproof.diagnosis.evidence.pulls import CHANNELS
+from boostproof.diagnosis.evidence.setup import context_of
 from boostproof.quantity import parse_quantity
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "confusability.md"

@@ -5,9 +5,9 @@ from __future__ import annotations
 from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 
-from boostproof.diagnosis import history_table as table
 from boostproof.diagnosis.causes import CATALOGUE
-from boostproof.diagnosis.history import HIGHEST_ALONE
+from boostproof.diagnosis.history import table as table
+from boostproof.diagnosis.history.evidence import HIGHEST_ALONE
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "history.md"
 
@@ -19,7 +19,7 @@ was changed and what was tried. Logs and readings cannot part a gate that was al
 freer exhaust or a stronger engine made too small; what was said can.
 
 **Status of every number on this page: {status}.** They are judgements of the trade, put where
-anyone can see and change them (`boostproof.diagnosis.history_table`). No car was counted.
+anyone can see and change them (`boostproof.diagnosis.history.table`). No car was counted.
 
 ## How it counts
 

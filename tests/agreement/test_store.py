@@ -59,7 +59,9 @@ def test_what_was_made_from_what_is_kept_beside_it() -> None:
 
 def test_key_covers_every_module_that_decides() -> None:
     """Of all modules that a diagnosis loads, those left out of the key only show, keep or time."""
-    for name in ("casefolder", "diagnosis.posterior", "diagnosis.setup", "recording.readers", "workflows.driven"):
+    for name in (
+        "casefolder", "diagnosis.inference.posterior", "diagnosis.evidence.setup", "recording.readers", "workflows.driven",
+    ):
         importlib.import_module(f"boostproof.{name}")
     loaded = {name for name in sys.modules if name.startswith("boostproof.")}
     covered = tuple(f"boostproof.{name}" for name in store._COMPUTING)

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.integrate import solve_ivp
 from scipy.optimize import brentq
 
-from boostproof.diagnosis.simulator import car_kernel
+from boostproof.diagnosis.evidence.simulator import car_kernel
 from boostproof.physics import layout, orifice, system
 from boostproof.physics.hardware import CONTROLLERS, fitted
 

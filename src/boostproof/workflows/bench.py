@@ -234,7 +234,7 @@ def _questioned(folder: Case) -> tuple[Sequence[Any], list[Finding]]:
     """Readings without what cannot have been so, and what was left out or disagrees."""
     from boostproof.bench.contradictions import question
     from boostproof.car.prior import STANDARD_TARGET, target_of
-    from boostproof.diagnosis.setup import context_of
+    from boostproof.diagnosis.evidence.setup import context_of
 
     target = target_of(folder.car)
     context = context_of(folder.car, STANDARD_TARGET if target is None else target)

@@ -9,7 +9,7 @@ from typing import Any
 from boostproof.bench.procedures import caution, deference, fill, procedure, procedures
 from boostproof.bench.procedures.model import Procedure
 from boostproof.bench.tests import BY_ID as TESTS
-from boostproof.diagnosis.catalogue_text import BASE_RATE_STATUS, TEXTS
+from boostproof.diagnosis.catalogue.text import BASE_RATE_STATUS, TEXTS
 from boostproof.diagnosis.causes import BY_ID as CAUSES_BY_ID
 from boostproof.diagnosis.causes import CATALOGUE as CAUSES
 from boostproof.diagnosis.causes import Cause
@@ -55,7 +55,7 @@ def causes_of_case(case: str | Path, words: str = "", *, progress: Progress | No
     """Causes that the car of a case can have, and which of them nothing at hand can part, computed for it.
 
     The car is taken as car.toml describes it, with a log of one slow ramp and every test that its shop can do,
-    each once; what was read so far does not count (`boostproof.diagnosis.confusability`).
+    each once; what was read so far does not count (`boostproof.diagnosis.catalogue.confusability`).
 
     Parameters
     ----------
@@ -75,8 +75,8 @@ def causes_of_case(case: str | Path, words: str = "", *, progress: Progress | No
         If the case cannot be read, or the words find no cause that this car can have.
     """
     from boostproof.casefolder import read_case
-    from boostproof.diagnosis.confusability import inseparable
-    from boostproof.diagnosis.setup import causes_of
+    from boostproof.diagnosis.catalogue.confusability import inseparable
+    from boostproof.diagnosis.evidence.setup import causes_of
 
     car = read_case(case, with_readings=False).car
     rows = list_causes(words, among={cause.id for cause in causes_of(car)})

@@ -22,11 +22,11 @@ from boostproof.workflows.verdict import (
 
 if TYPE_CHECKING:
     from boostproof.casefolder import Case
-    from boostproof.diagnosis.audit import Audit
-    from boostproof.diagnosis.drive import Driven
-    from boostproof.diagnosis.next_test import Choice
-    from boostproof.diagnosis.particles import Particles
-    from boostproof.diagnosis.posterior import Posterior
+    from boostproof.diagnosis.choice.next_test import Choice
+    from boostproof.diagnosis.evidence.drive import Driven
+    from boostproof.diagnosis.inference.audit import Audit
+    from boostproof.diagnosis.inference.particles import Particles
+    from boostproof.diagnosis.inference.posterior import Posterior
 
 Progress = Callable[[str, float], None]
 
@@ -74,12 +74,12 @@ def diagnose(
 
 def _verdict(opened: OpenCase, seed: int, started: float) -> Verdict:
     from boostproof.bench.tests import BY_ID, CATALOGUE
-    from boostproof.diagnosis.audit import ALLOWED, audit
-    from boostproof.diagnosis.explain import involved
-    from boostproof.diagnosis.next_test import value_tests
-    from boostproof.diagnosis.particles import particles_from
-    from boostproof.diagnosis.reasons import split
-    from boostproof.diagnosis.simulator import car_kernel
+    from boostproof.diagnosis.choice.next_test import value_tests
+    from boostproof.diagnosis.evidence.simulator import car_kernel
+    from boostproof.diagnosis.inference.audit import ALLOWED, audit
+    from boostproof.diagnosis.inference.particles import particles_from
+    from boostproof.diagnosis.reasons.explain import involved
+    from boostproof.diagnosis.reasons.shares import split
     from boostproof.workflows.explained import alike, ranked_causes, supposed_otherwise, would_change
 
     folder, driven, posterior, context = opened.folder, opened.driven, opened.posterior, opened.context
@@ -171,8 +171,8 @@ def _not_offered(choice: Choice) -> list[Finding]:
 def _fit(posterior: Posterior, checked: Audit) -> Fit:
     from scipy.special import gammaincc
 
-    from boostproof.diagnosis.posterior import hypothesis_probability
-    from boostproof.diagnosis.trust import MATTERS, trust_of
+    from boostproof.diagnosis.inference.posterior import hypothesis_probability
+    from boostproof.diagnosis.reasons.trust import MATTERS, trust_of
 
     p = hypothesis_probability(posterior)
     sizes = [posterior.sizes.get(i, 0.0) for i in range(len(p)) if p[i] > MATTERS]
@@ -187,7 +187,7 @@ def _fit(posterior: Posterior, checked: Audit) -> Fit:
 
 
 def _sizes(posterior: Posterior) -> dict[str, float]:
-    from boostproof.diagnosis.explain import names_of, probabilities
+    from boostproof.diagnosis.reasons.explain import names_of, probabilities
 
     p = probabilities(posterior)
     return {
@@ -219,7 +219,7 @@ def _missing(
 
 
 def _curves(driven: Sequence[Driven]) -> tuple[Curve, ...]:
-    from boostproof.diagnosis.pull_evidence import logger_zero
+    from boostproof.diagnosis.evidence.pulls import logger_zero
 
     out = []
     for recording, pulls, configuration, *_ in driven:
@@ -237,10 +237,10 @@ def _curves(driven: Sequence[Driven]) -> tuple[Curve, ...]:
 
 def _bands(posterior: Posterior, particles: Particles) -> tuple[Band, ...]:
     """Predicted boost of the leading hypotheses on the highest pull, with the model's own doubt."""
-    from boostproof.diagnosis.explain import probabilities
-    from boostproof.diagnosis.hypotheses import answer_id
-    from boostproof.diagnosis.posterior import hypothesis_probability
-    from boostproof.diagnosis.pull_evidence import CHANNELS
+    from boostproof.diagnosis.evidence.hypotheses import answer_id
+    from boostproof.diagnosis.evidence.pulls import CHANNELS
+    from boostproof.diagnosis.inference.posterior import hypothesis_probability
+    from boostproof.diagnosis.reasons.explain import probabilities
     from boostproof.physics.system import OUTPUT_INDEX
     from boostproof.workflows.explained import together
 

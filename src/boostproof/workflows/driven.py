@@ -11,8 +11,8 @@ from boostproof.findings import Finding
 
 if TYPE_CHECKING:
     from boostproof.casefolder import Case
-    from boostproof.diagnosis.configurations import Configuration
-    from boostproof.diagnosis.drive import Driven
+    from boostproof.diagnosis.evidence.configurations import Configuration
+    from boostproof.diagnosis.evidence.drive import Driven
     from boostproof.recording.setup import SetUp
     from boostproof.workflows.column_memory import ColumnMemory
     from boostproof.workflows.told import Told
@@ -75,7 +75,7 @@ def _read(
     folder: Case, path: Path, told: Told, configuration: Configuration, test: str, memory: ColumnMemory
 ) -> tuple[Driven, list[Finding]]:
     """One recording with its pulls, or with its openings at a held speed where there is no other pull."""
-    from boostproof.diagnosis.drive import Driven
+    from boostproof.diagnosis.evidence.drive import Driven
     from boostproof.recording import find_pulls
     from boostproof.recording.checks.about_pulls import about_pulls
     from boostproof.recording.pulls.held import find_held
@@ -100,7 +100,7 @@ def _read(
 def _configuration(folder: Case, told: Told, test: str) -> Configuration:
     """How the car stood: as pulls.toml says, and where that says nothing as the test that the recording is."""
     from boostproof.car.prior import build_prior
-    from boostproof.diagnosis.configurations import configuration_of
+    from boostproof.diagnosis.evidence.configurations import configuration_of
     from boostproof.recording.setup import SetUp
 
     set_up: SetUp | None = told.setup.set_up if told.setup is not None else None

@@ -16,10 +16,10 @@ from boostproof.workflows.verdict import (
 
 if TYPE_CHECKING:
     from boostproof.bench.response import Response
-    from boostproof.diagnosis.history import HistoryEvidence
-    from boostproof.diagnosis.next_test import Choice
-    from boostproof.diagnosis.posterior import Posterior
-    from boostproof.diagnosis.reasons import Reason, Split
+    from boostproof.diagnosis.choice.next_test import Choice
+    from boostproof.diagnosis.history.evidence import HistoryEvidence
+    from boostproof.diagnosis.inference.posterior import Posterior
+    from boostproof.diagnosis.reasons.shares import Reason, Split
 
 TESTS_ASKED = 2  # best open tests of which it is said what would change the answer
 _SOURCES = {
@@ -43,10 +43,10 @@ def ranked_causes(
     responses : what was read, by test
     history : what was said, and what it gave every answer
     """
-    from boostproof.diagnosis.confirmation import confirmed
-    from boostproof.diagnosis.explain import probabilities
-    from boostproof.diagnosis.history_table import HEALTHY, NONE_OF_THESE
-    from boostproof.diagnosis.reasons import evidence_shares
+    from boostproof.diagnosis.history.table import HEALTHY, NONE_OF_THESE
+    from boostproof.diagnosis.reasons.confirmation import confirmed
+    from boostproof.diagnosis.reasons.explain import probabilities
+    from boostproof.diagnosis.reasons.shares import evidence_shares
 
     shares = evidence_shares(posterior, case, history.log_odds if history else None)
     proved = confirmed(posterior, case, responses)
@@ -69,8 +69,8 @@ def _cause(
     said: Callable[[str, float], str],
 ) -> RankedCause:
     from boostproof.diagnosis.causes import BY_ID
-    from boostproof.diagnosis.explain import severity
-    from boostproof.diagnosis.hypotheses import BOTH
+    from boostproof.diagnosis.evidence.hypotheses import BOTH
+    from boostproof.diagnosis.reasons.explain import severity
 
     parts = [BY_ID[i] for i in answer.split(BOTH)]
     return RankedCause(
@@ -127,14 +127,14 @@ def _adverb(strength: str) -> str:
 
 def alike(posterior: Posterior, choice: Choice) -> tuple[LookAlikes, ...]:
     """Groups that the evidence leaves together, each with the open test that parts it."""
-    from boostproof.diagnosis.explain import look_alikes
+    from boostproof.diagnosis.reasons.explain import look_alikes
 
     return tuple(LookAlikes(ids, p, choice.splitting(ids)) for ids, p in look_alikes(posterior))
 
 
 def would_change(choice: Choice) -> tuple[WouldChange, ...]:
     """Readings of the best open tests with which something else would lead."""
-    from boostproof.diagnosis.what_if import turns
+    from boostproof.diagnosis.choice.what_if import turns
 
     if choice.states is None:
         return ()
@@ -147,6 +147,6 @@ def would_change(choice: Choice) -> tuple[WouldChange, ...]:
 
 def supposed_otherwise(posterior: Posterior, case: Split) -> tuple[SupposedOtherwise, ...]:
     """What leads under other assumptions."""
-    from boostproof.diagnosis.sensitivity import sensitivity
+    from boostproof.diagnosis.reasons.sensitivity import sensitivity
 
     return tuple(SupposedOtherwise(a.what, a.leader, a.probability) for a in sensitivity(posterior, case))

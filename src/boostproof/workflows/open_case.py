@@ -18,10 +18,10 @@ if TYPE_CHECKING:
     from boostproof.bench.response import Response
     from boostproof.bench.tests import CarContext
     from boostproof.casefolder import Case
-    from boostproof.diagnosis.drive import Driven
-    from boostproof.diagnosis.history import HistoryEvidence
-    from boostproof.diagnosis.posterior import Posterior
-    from boostproof.diagnosis.provisional import Provisional
+    from boostproof.diagnosis.evidence.drive import Driven
+    from boostproof.diagnosis.history.evidence import HistoryEvidence
+    from boostproof.diagnosis.inference.posterior import Posterior
+    from boostproof.diagnosis.reasons.provisional import Provisional
 
 Progress = Callable[[str, float], None]
 
@@ -57,7 +57,7 @@ class OpenCase:
 
     def responses(self, more: Sequence[Any] = ()) -> dict[str, list[Response]]:
         """What was read, by test, with further readings."""
-        from boostproof.diagnosis.setup import responses_of
+        from boostproof.diagnosis.evidence.setup import responses_of
 
         found = responses_of([*self.usable, *more], self.gauge, self.context)
         return {some[0].test: some for some in found}
@@ -77,7 +77,7 @@ class OpenCase:
         ValueError
             If a test to leave out was not done.
         """
-        from boostproof.diagnosis.provisional import provisional
+        from boostproof.diagnosis.reasons.provisional import provisional
 
         if reading is None:
             return provisional(self.posterior, removed=without)
@@ -101,11 +101,11 @@ def open_case(
     """Read a case folder and infer what may be wrong; parameters and errors as of `diagnose`."""
     from boostproof.bench.contradictions import question
     from boostproof.casefolder import read_case
-    from boostproof.diagnosis.history import history_evidence
-    from boostproof.diagnosis.kept import from_arrays, to_arrays
-    from boostproof.diagnosis.posterior import infer
-    from boostproof.diagnosis.setup import build, context_of
-    from boostproof.diagnosis.weighing import HEALTHY_PRIOR
+    from boostproof.diagnosis.evidence.setup import build, context_of
+    from boostproof.diagnosis.history.evidence import history_evidence
+    from boostproof.diagnosis.inference.kept import from_arrays, to_arrays
+    from boostproof.diagnosis.inference.posterior import infer
+    from boostproof.diagnosis.inference.weighing import HEALTHY_PRIOR
     from boostproof.workflows import store
 
     say = progress or (lambda text, share: None)

@@ -14,7 +14,7 @@ from boostproof.bench.response import Candidates
 from boostproof.bench.tests import BY_ID, CATALOGUE, CarContext
 from boostproof.car.prior import build_prior
 from boostproof.casefolder import read_case
-from boostproof.diagnosis.simulator import run_pull
+from boostproof.diagnosis.evidence.simulator import run_pull
 from boostproof.physics import layout, system
 
 AMBIENT, TARGET, REDLINE = 1.0e5, 9.65e4, 712.0

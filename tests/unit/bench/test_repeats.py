@@ -11,8 +11,8 @@ from boostproof.bench.readings import SwapKnownGood, reading_type
 from boostproof.bench.response import Candidates, Response
 from boostproof.bench.tests import BY_ID, CarContext, gauge_of
 from boostproof.bench.tests.repeats import LARGEST_RATIO, RESULT_CHANCES, result_ratio
-from boostproof.diagnosis.evidence import repeated_blocks, response_blocks
-from boostproof.diagnosis.setup import responses_of
+from boostproof.diagnosis.evidence.blocks import repeated_blocks, response_blocks
+from boostproof.diagnosis.evidence.setup import responses_of
 from boostproof.observation import Observation, reading, word
 from boostproof.physics import layout
 from boostproof.quantity import parse_quantity

@@ -12,7 +12,7 @@ from tests.unit.bench.small_car import write_car
 from boostproof.bench.response import Candidates
 from boostproof.bench.tests import BY_ID, CATALOGUE, CarContext, gauge_of
 from boostproof.casefolder import read_case
-from boostproof.diagnosis.simulator import run_pull
+from boostproof.diagnosis.evidence.simulator import run_pull
 from boostproof.physics import layout, system
 
 READINGS = {

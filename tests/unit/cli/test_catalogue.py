@@ -95,7 +95,7 @@ def case(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         progress("simulating", 0.0)
         return [("gate-not-seating", "gate-debris"), ("port-too-small", "port-entry-poor")]
 
-    monkeypatch.setattr("boostproof.diagnosis.confusability.inseparable", groups)
+    monkeypatch.setattr("boostproof.diagnosis.catalogue.confusability.inseparable", groups)
     (tmp_path / "car.toml").write_text(CAR, encoding="utf-8")
     return tmp_path
 

@@ -16,9 +16,9 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Candidates
 from boostproof.diagnosis.causes import BY_ID
-from boostproof.diagnosis.evidence import Block, EvidenceSet
-from boostproof.diagnosis.hypotheses import Hypothesis, hypotheses_for, pair
-from boostproof.diagnosis.simulator import Evaluation
+from boostproof.diagnosis.evidence.blocks import Block, EvidenceSet
+from boostproof.diagnosis.evidence.hypotheses import Hypothesis, hypotheses_for, pair
+from boostproof.diagnosis.evidence.simulator import Evaluation
 
 CAUSES = (BY_ID["charge-leak"], BY_ID["spring-weak"], BY_ID["port-too-small"])
 LOG_ROWS = 3

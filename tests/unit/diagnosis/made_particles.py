@@ -14,10 +14,10 @@ from boostproof.bench.tests import CarContext
 from boostproof.car.prior import build_prior
 from boostproof.casefolder import read_case
 from boostproof.diagnosis.causes import CATALOGUE
-from boostproof.diagnosis.hypotheses import Hypothesis, answer_id, hypotheses_for, pair
-from boostproof.diagnosis.particles import Particles
-from boostproof.diagnosis.simulator import run_pull
-from boostproof.diagnosis.weighing import Beliefs
+from boostproof.diagnosis.evidence.hypotheses import Hypothesis, answer_id, hypotheses_for, pair
+from boostproof.diagnosis.evidence.simulator import run_pull
+from boostproof.diagnosis.inference.particles import Particles
+from boostproof.diagnosis.inference.weighing import Beliefs
 from boostproof.physics.change import apply_all
 
 AMBIENT, TARGET, REDLINE = 1.0e5, 9.65e4, 712.0

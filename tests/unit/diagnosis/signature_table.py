@@ -3,13 +3,13 @@
 The table is that of the project's physics notes, section 3.2: reasoned from force balance and flow, not
 measured. A code is boost | duty | line | travel | exhaust ratio | after turbine | spool | return, each against
 a sound car at the same engine speed; alternatives stand side by side, "." where the table says nothing.
-Letters as `boostproof.diagnosis.signature.letters`; "no effect" is "none", "l 2nd" is "2", "+ trapped"
+Letters as `boostproof.diagnosis.catalogue.signature.letters`; "no effect" is "none", "l 2nd" is "2", "+ trapped"
 is "trapped".
 """
 
 from __future__ import annotations
 
-from boostproof.diagnosis.signature import QUANTITIES
+from boostproof.diagnosis.catalogue.signature import QUANTITIES
 
 LOOP, BALL = "closed loop", "ball and spring"
 EDGE, SMALL = "closed loop, gate just large enough", "ball and spring, small turbine"
@@ -169,7 +169,7 @@ def page() -> str:
         "",
         "Every cause is simulated on a usual car (a quarter, half, three quarters and all of its severity; slow ramp,",
         "tip-in at held speed, second pull after two seconds) and put into letters by stated rules",
-        "(`boostproof.diagnosis.signature`). They are held against a table of what the trade reasons",
+        "(`boostproof.diagnosis.catalogue.signature`). They are held against a table of what the trade reasons",
         "(`tests/unit/diagnosis/signature_table.py`). A letter of the table is right where it shows at any of the",
         "severities. The others stand here with what the simulation shows and why it is believed; a test keeps this",
         "page, table and simulation together. Neither has been measured on engines.",

@@ -8,10 +8,10 @@ import numpy as np
 from benchmarks.cars import pull, random_cars
 
 from boostproof.bench.response import Candidates
-from boostproof.diagnosis.audit import ALLOWED, MOST, audit
-from boostproof.diagnosis.drive import Drive
-from boostproof.diagnosis.particles import Particles
-from boostproof.diagnosis.simulator import car_kernel
+from boostproof.diagnosis.evidence.drive import Drive
+from boostproof.diagnosis.evidence.simulator import car_kernel
+from boostproof.diagnosis.inference.audit import ALLOWED, MOST, audit
+from boostproof.diagnosis.inference.particles import Particles
 from boostproof.physics.stepping import pull_steps
 
 

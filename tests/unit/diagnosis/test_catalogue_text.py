@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from boostproof.bench.procedures import caution, procedures
-from boostproof.diagnosis.catalogue_text import TEXTS, CauseText
+from boostproof.diagnosis.catalogue.text import TEXTS, CauseText
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE
 
 # The list of causes, F1 to F56, as agreed: written out here so that none can be lost.

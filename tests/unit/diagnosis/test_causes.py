@@ -7,8 +7,8 @@ import pytest
 
 from boostproof.bench.tests import BY_ID as TESTS
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE, Cause, applicable, cause, compatible
-from boostproof.diagnosis.hypotheses import hypotheses_for
-from boostproof.diagnosis.weighing import FLOOR, PAIRS_PRIOR, beliefs_for
+from boostproof.diagnosis.evidence.hypotheses import hypotheses_for
+from boostproof.diagnosis.inference.weighing import FLOOR, PAIRS_PRIOR, beliefs_for
 from boostproof.errors import InputRangeError
 from boostproof.physics import layout
 from boostproof.physics.change import Change, apply_all

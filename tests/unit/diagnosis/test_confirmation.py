@@ -10,11 +10,11 @@ from tests.unit.diagnosis.linear_case import LinearCase
 
 from boostproof.bench.response import Response
 from boostproof.diagnosis.causes import BY_ID
-from boostproof.diagnosis.confirmation import confirmed, reads_abnormal
-from boostproof.diagnosis.evidence import response_blocks
-from boostproof.diagnosis.hypotheses import hypotheses_for
-from boostproof.diagnosis.posterior import Posterior, infer
-from boostproof.diagnosis.reasons import split
+from boostproof.diagnosis.evidence.blocks import response_blocks
+from boostproof.diagnosis.evidence.hypotheses import hypotheses_for
+from boostproof.diagnosis.inference.posterior import Posterior, infer
+from boostproof.diagnosis.reasons.confirmation import confirmed, reads_abnormal
+from boostproof.diagnosis.reasons.shares import split
 from boostproof.observation import none_up_to, reading, word
 
 WEAK, LEAK, LINE = BY_ID["spring-weak"], BY_ID["charge-leak"], BY_ID["line-blocked"]

@@ -15,8 +15,7 @@ from tests.unit.diagnosis.usual_subjects import described, usual_subject
 from tools import confusability_page
 
 from boostproof.bench.response import Candidates
-from boostproof.diagnosis.causes import applicable
-from boostproof.diagnosis.confusability import (
+from boostproof.diagnosis.catalogue.confusability import (
     Remaining,
     expected_verdict,
     left_together,
@@ -26,8 +25,9 @@ from boostproof.diagnosis.confusability import (
     remaining,
     together,
 )
-from boostproof.diagnosis.evidence import EvidenceSet, gaussian_block
-from boostproof.diagnosis.expected import bank_of, subject_of, with_steps
+from boostproof.diagnosis.catalogue.expected import bank_of, subject_of, with_steps
+from boostproof.diagnosis.causes import applicable
+from boostproof.diagnosis.evidence.blocks import EvidenceSet, gaussian_block
 from boostproof.physics.system import OUTPUT_INDEX
 
 FEW = ("spring-too-strong", "controller-set-high", "signal-line-leak", "gate-not-seating", "gate-debris")

@@ -14,7 +14,7 @@ from boostproof.bench.response import Array, Candidates
 from boostproof.bench.tests import BY_ID as TESTS
 from boostproof.bench.tests import CarContext
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE
-from boostproof.diagnosis.simulator import run_pull
+from boostproof.diagnosis.evidence.simulator import run_pull
 from boostproof.physics.change import apply_all
 
 REDLINE, AMBIENT, MIDDLE = 712.0, 101325.0, np.array([0.5])

@@ -7,7 +7,7 @@ import pytest
 from scipy.stats import multivariate_normal
 
 from boostproof.bench.response import Candidates, Response
-from boostproof.diagnosis.evidence import EvidenceSet, bent, gaussian_block, response_blocks
+from boostproof.diagnosis.evidence.blocks import EvidenceSet, bent, gaussian_block, response_blocks
 from boostproof.observation import none_up_to, reading, word
 
 

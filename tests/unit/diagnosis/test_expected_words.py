@@ -8,7 +8,7 @@ from boostproof.bench.procedures import fill
 from boostproof.bench.response import Response
 from boostproof.bench.tests import CATALOGUE, CarContext
 from boostproof.diagnosis.causes.model import CONTROLLER_KINDS
-from boostproof.diagnosis.expected_words import expected_reading, say_feature
+from boostproof.diagnosis.choice.expected_words import expected_reading, say_feature
 from boostproof.observation import reading
 from boostproof.physics.rigs import SEARCH_LIMIT
 

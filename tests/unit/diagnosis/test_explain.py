@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from tests.unit.diagnosis.linear_case import CAUSES, linear_case
 
-from boostproof.diagnosis.explain import involved, look_alikes, probabilities
-from boostproof.diagnosis.posterior import Posterior, infer
-from boostproof.diagnosis.provisional import provisional
-from boostproof.diagnosis.reasons import evidence_shares, split
-from boostproof.diagnosis.sensitivity import sensitivity
+from boostproof.diagnosis.inference.posterior import Posterior, infer
+from boostproof.diagnosis.reasons.explain import involved, look_alikes, probabilities
+from boostproof.diagnosis.reasons.provisional import provisional
+from boostproof.diagnosis.reasons.sensitivity import sensitivity
+from boostproof.diagnosis.reasons.shares import evidence_shares, split
 
 PAIR = "port-too-small + charge-leak"  # in catalogue order
 

@@ -14,9 +14,9 @@ from tools import history_page
 
 from boostproof.car.spec import Changed, History, LastRight, Tried
 from boostproof.casefolder import read_case
-from boostproof.diagnosis import history_table as table
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE, Cause, applicable
-from boostproof.diagnosis.history import HistoryEvidence, history_evidence
+from boostproof.diagnosis.history import table as table
+from boostproof.diagnosis.history.evidence import HistoryEvidence, history_evidence
 from boostproof.keys import PARTS, RESULTS, keys_of
 
 BALL = applicable("ball and spring", True)

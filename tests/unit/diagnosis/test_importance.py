@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from boostproof.diagnosis.fit import Mode
-from boostproof.diagnosis.importance import Draws, log_prior, log_sum_exp, proposal_from
-from boostproof.diagnosis.search import random_numbers
+from boostproof.diagnosis.inference.fit import Mode
+from boostproof.diagnosis.inference.importance import Draws, log_prior, log_sum_exp, proposal_from
+from boostproof.diagnosis.inference.search import random_numbers
 
 D = 6
 

@@ -11,9 +11,9 @@ from tests.unit.diagnosis.signature_table import BALL
 from tests.unit.diagnosis.usual_cars import FITTED, usual_car
 from tests.unit.diagnosis.usual_subjects import prior_around, usual_subject
 
-from boostproof.diagnosis.catalogue_text import TEXTS
-from boostproof.diagnosis.confusability import log_evidences, probabilities
-from boostproof.diagnosis.expected import SEVERITIES, Bank, bank_of
+from boostproof.diagnosis.catalogue.confusability import log_evidences, probabilities
+from boostproof.diagnosis.catalogue.expected import SEVERITIES, Bank, bank_of
+from boostproof.diagnosis.catalogue.text import TEXTS
 
 ALL, ROUNDS = 1e3, 4  # nats: every fault is fitted by simulation, in so many rounds
 NAMED = pytest.mark.parametrize("pair", PAIRS, ids=lambda pair: pair.name)

@@ -11,10 +11,10 @@ from tests.unit.diagnosis.made_particles import CONTEXT, TARGET, particles
 
 from boostproof.bench.procedures import fill
 from boostproof.bench.tests import BY_ID, CATALOGUE
-from boostproof.diagnosis import next_test
-from boostproof.diagnosis.next_test import confirming, ranked, value_tests
-from boostproof.diagnosis.repair_order import SPECIALIST, VERIFY, repair_minutes, repairs_for
-from boostproof.diagnosis.worth import TIE
+from boostproof.diagnosis.choice import next_test
+from boostproof.diagnosis.choice.next_test import confirming, ranked, value_tests
+from boostproof.diagnosis.choice.repair_order import SPECIALIST, VERIFY, repair_minutes, repairs_for
+from boostproof.diagnosis.choice.worth import TIE
 
 REST = ("free-travel", "actuator-sweep", "port-measure", "seat-leak", "shaft-check", "cold-look", "sensor-check")
 

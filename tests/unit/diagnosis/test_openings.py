@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 from boostproof.bench.tests import BY_ID, CATALOGUE
-from boostproof.diagnosis.openings import NEEDS, OPENINGS, shared, spared, standing_after
-from boostproof.diagnosis.pull_risk import is_pull
+from boostproof.diagnosis.choice.openings import NEEDS, OPENINGS, shared, spared, standing_after
+from boostproof.diagnosis.choice.pull_risk import is_pull
 
 
 def test_every_test_is_in_the_catalogue_and_every_opening_has_its_times() -> None:

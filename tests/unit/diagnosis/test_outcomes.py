@@ -7,9 +7,9 @@ import pytest
 from scipy.integrate import quad
 from scipy.stats import norm
 
-from boostproof.diagnosis.outcomes import Outcomes, Seen, outcomes_of
-from boostproof.diagnosis.repair_order import Repairs
-from boostproof.diagnosis.worth import Belief, worth
+from boostproof.diagnosis.choice.outcomes import Outcomes, Seen, outcomes_of
+from boostproof.diagnosis.choice.repair_order import Repairs
+from boostproof.diagnosis.choice.worth import Belief, worth
 from boostproof.observation import Observation, none_up_to, reading, word
 
 HALF = 200

@@ -6,10 +6,10 @@ import pytest
 from tests.unit.diagnosis.linear_case import CAUSES, LOG_ROWS, SD, LinearCase, linear_case
 
 from boostproof.bench.response import Response
-from boostproof.diagnosis.evidence import response_blocks
-from boostproof.diagnosis.posterior import Posterior, infer
-from boostproof.diagnosis.provisional import Provisional, provisional
-from boostproof.diagnosis.trust import trust_of
+from boostproof.diagnosis.evidence.blocks import response_blocks
+from boostproof.diagnosis.inference.posterior import Posterior, infer
+from boostproof.diagnosis.reasons.provisional import Provisional, provisional
+from boostproof.diagnosis.reasons.trust import trust_of
 from boostproof.observation import reading
 
 

@@ -11,7 +11,7 @@ from tests.unit.diagnosis.made_particles import CONTEXT, TARGET, particles
 
 from boostproof.bench.response import Array, Candidates, Schedule
 from boostproof.bench.tests import CATALOGUE
-from boostproof.diagnosis.pull_risk import ALLOWED, is_pull, passing_chances, stop_for
+from boostproof.diagnosis.choice.pull_risk import ALLOWED, is_pull, passing_chances, stop_for
 from boostproof.physics import layout, system
 from boostproof.physics.change import Change
 

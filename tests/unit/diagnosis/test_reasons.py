@@ -8,11 +8,11 @@ import numpy as np
 import pytest
 from tests.unit.diagnosis.linear_case import CAUSES, LOG_ROWS, SOURCES, LinearCase, linear_case
 
-from boostproof.diagnosis.hypotheses import answer_id
-from boostproof.diagnosis.posterior import Posterior, infer
-from boostproof.diagnosis.reasons import COMMON, HISTORY, LOG, evidence_shares, split, strength
-from boostproof.diagnosis.search import random_numbers
-from boostproof.diagnosis.subsets import POOL, subset_evidence
+from boostproof.diagnosis.evidence.hypotheses import answer_id
+from boostproof.diagnosis.inference.posterior import Posterior, infer
+from boostproof.diagnosis.inference.search import random_numbers
+from boostproof.diagnosis.reasons.shares import COMMON, HISTORY, LOG, evidence_shares, split, strength
+from boostproof.diagnosis.reasons.subsets import POOL, subset_evidence
 
 NAMES = list(dict.fromkeys(SOURCES))
 

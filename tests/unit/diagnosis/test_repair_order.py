@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from boostproof.diagnosis.causes import BY_ID
-from boostproof.diagnosis.repair_order import MONEY, SPECIALIST, VERIFY, Repairs, repairs_for
+from boostproof.diagnosis.choice.repair_order import MONEY, SPECIALIST, VERIFY, Repairs, repairs_for
 
 ANSWERS = [("controller-set-high",), ("charge-leak",), ("spring-weak",), ()]
 

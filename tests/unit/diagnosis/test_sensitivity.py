@@ -6,11 +6,11 @@ import numpy as np
 import pytest
 from tests.unit.diagnosis.linear_case import CAUSES, LOG_ROWS, LinearCase, linear_case
 
-from boostproof.diagnosis.hypotheses import Hypothesis
-from boostproof.diagnosis.posterior import Posterior, infer
-from boostproof.diagnosis.reasons import split
-from boostproof.diagnosis.sensitivity import error_shift, sensitivity, severity_shift
-from boostproof.diagnosis.simulator import SEVERITY_ROWS
+from boostproof.diagnosis.evidence.hypotheses import Hypothesis
+from boostproof.diagnosis.evidence.simulator import SEVERITY_ROWS
+from boostproof.diagnosis.inference.posterior import Posterior, infer
+from boostproof.diagnosis.reasons.sensitivity import error_shift, sensitivity, severity_shift
+from boostproof.diagnosis.reasons.shares import split
 
 
 def answer(case: LinearCase, healthy_prior: float = 0.05) -> Posterior:

@@ -23,13 +23,13 @@ from boostproof.bench.set_ups import GATE_HELD_OPEN, GATE_HELD_SHUT
 from boostproof.casefolder import read_case
 from boostproof.demo.draw import Car
 from boostproof.diagnosis.causes import BY_ID
-from boostproof.diagnosis.configurations import AS_FOUND, Configuration, configuration_of
-from boostproof.diagnosis.drive import Drive, Driven, drive_from, joined
-from boostproof.diagnosis.hypotheses import Hypothesis
-from boostproof.diagnosis.posterior import infer
-from boostproof.diagnosis.pull_evidence import pulls_block
-from boostproof.diagnosis.setup import build
-from boostproof.diagnosis.simulator import Simulator, run_drive
+from boostproof.diagnosis.evidence.configurations import AS_FOUND, Configuration, configuration_of
+from boostproof.diagnosis.evidence.drive import Drive, Driven, drive_from, joined
+from boostproof.diagnosis.evidence.hypotheses import Hypothesis
+from boostproof.diagnosis.evidence.pulls import pulls_block
+from boostproof.diagnosis.evidence.setup import build
+from boostproof.diagnosis.evidence.simulator import Simulator, run_drive
+from boostproof.diagnosis.inference.posterior import infer
 from boostproof.errors import InputError
 from boostproof.findings import Finding
 from boostproof.physics import layout, rigs

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from boostproof.diagnosis.shapley import EXACT, coalitions
+from boostproof.diagnosis.reasons.shapley import EXACT, coalitions
 
 
 def test_landing_fees() -> None:

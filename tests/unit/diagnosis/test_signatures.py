@@ -10,9 +10,9 @@ import pytest
 from tests.unit.diagnosis.signature_table import OVERRULED, REASONS, TABLE, page
 from tests.unit.diagnosis.usual_cars import FITTED, TARGET, usual_car
 
+from boostproof.diagnosis.catalogue.signature import QUANTITIES, letters
+from boostproof.diagnosis.catalogue.signature_drives import Traces, drive
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE
-from boostproof.diagnosis.signature import QUANTITIES, letters
-from boostproof.diagnosis.signature_drives import Traces, drive
 from boostproof.physics import system
 from boostproof.physics.change import apply_all
 

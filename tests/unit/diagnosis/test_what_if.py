@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from boostproof.bench.response import Response
-from boostproof.diagnosis.what_if import States, turns
+from boostproof.diagnosis.choice.what_if import States, turns
 from boostproof.observation import none_up_to, reading, word
 
 N = 400

@@ -5,8 +5,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from boostproof.diagnosis.repair_order import Repairs
-from boostproof.diagnosis.worth import Belief, coarse, entropy, look_ahead, two_step, worth
+from boostproof.diagnosis.choice.repair_order import Repairs
+from boostproof.diagnosis.choice.worth import Belief, coarse, entropy, look_ahead, two_step, worth
 
 RIGHT = np.array([[1.0, 0.0], [0.0, 1.0], [0.5, 0.5]])
 

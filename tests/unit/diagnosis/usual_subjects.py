@@ -11,8 +11,8 @@ from tests.unit.diagnosis.usual_cars import FITTED, TARGET, usual_car
 from boostproof.bench.tests import CarContext
 from boostproof.car.prior import Prior, build_prior
 from boostproof.car.spec import About, CarSpec, Controller, Engine, Wastegate
+from boostproof.diagnosis.catalogue.expected import Subject, subject_from
 from boostproof.diagnosis.causes import BY_ID
-from boostproof.diagnosis.expected import Subject, subject_from
 from boostproof.physics import layout
 from boostproof.quantity import parse_quantity
 

@@ -17,7 +17,7 @@ from evaluation.exact import (
     random_problem,
 )
 
-from boostproof.diagnosis.repair_order import SPECIALIST
+from boostproof.diagnosis.choice.repair_order import SPECIALIST
 
 
 def _two_causes(right: float) -> Problem:

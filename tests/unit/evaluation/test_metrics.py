@@ -19,7 +19,7 @@ from evaluation.metrics import (
     worst_cause,
 )
 
-from boostproof.diagnosis.repair_order import SPECIALIST, VERIFY, repair_minutes
+from boostproof.diagnosis.choice.repair_order import SPECIALIST, VERIFY, repair_minutes
 
 
 def step(answer: dict[str, float], minutes: float = 0.0, size: float = 100.0) -> dict[str, object]:

@@ -10,11 +10,11 @@ import pytest
 from evaluation.session import answer_of
 from tests.unit.evaluation import toy_cars as toy
 
-from boostproof.diagnosis import posterior as posterior_module
-from boostproof.diagnosis import search as search_module
 from boostproof.diagnosis.causes import Cause
-from boostproof.diagnosis.posterior import Posterior, infer
-from boostproof.diagnosis.weighing import HEALTHY_PRIOR, OTHER_PRIOR, PAIRS_PRIOR, beliefs_for
+from boostproof.diagnosis.inference import posterior as posterior_module
+from boostproof.diagnosis.inference import search as search_module
+from boostproof.diagnosis.inference.posterior import Posterior, infer
+from boostproof.diagnosis.inference.weighing import HEALTHY_PRIOR, OTHER_PRIOR, PAIRS_PRIOR, beliefs_for
 from boostproof.physics.change import apply_all
 
 Blocks = list[object]

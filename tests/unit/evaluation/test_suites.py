@@ -8,7 +8,7 @@ from evaluation.suites import BASES, base_rates, spread, tasks_of
 from evaluation.truths import blank, draw_car, driven, sound_cars
 
 from boostproof.diagnosis.causes import BY_ID
-from boostproof.diagnosis.evidence import COMPLAINT
+from boostproof.diagnosis.evidence.blocks import COMPLAINT
 
 
 def names(count: int, least: int, base: str = "dev") -> dict[str, int]:

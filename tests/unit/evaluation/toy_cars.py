@@ -11,11 +11,11 @@ from evaluation.families import families, recording_of
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.car.prior import Nuisance, Prior
 from boostproof.diagnosis.causes import BY_ID
-from boostproof.diagnosis.drive import Drive, Driven, drive_from, joined, sound_ramp
-from boostproof.diagnosis.evidence import Block, EvidenceSet, response_blocks
-from boostproof.diagnosis.pull_evidence import pulls_block
-from boostproof.diagnosis.setup import complaint_blocks
-from boostproof.diagnosis.simulator import Simulator
+from boostproof.diagnosis.evidence.blocks import Block, EvidenceSet, response_blocks
+from boostproof.diagnosis.evidence.drive import Drive, Driven, drive_from, joined, sound_ramp
+from boostproof.diagnosis.evidence.pulls import pulls_block
+from boostproof.diagnosis.evidence.setup import complaint_blocks
+from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.observation import reading
 from boostproof.physics.layout import INDEX
 from boostproof.physics.system import N_OUTPUT, OUTPUT_INDEX

@@ -16,7 +16,7 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 from scipy.integrate import solve_ivp
 
-from boostproof.diagnosis.simulator import car_kernel
+from boostproof.diagnosis.evidence.simulator import car_kernel
 from boostproof.physics import layout, system
 from boostproof.physics.elimination import solve
 from boostproof.physics.hardware import CONTROLLERS, GATES, fitted

@@ -16,7 +16,7 @@ from numpy.typing import NDArray
 from scipy.optimize import brentq
 from scipy.signal import savgol_filter
 
-from boostproof.diagnosis.simulator import car_kernel
+from boostproof.diagnosis.evidence.simulator import car_kernel
 from boostproof.errors import InputRangeError
 from boostproof.physics import gas, gate_inverse, layout, sensors, system
 from boostproof.physics.exhaust_side import gate_openings

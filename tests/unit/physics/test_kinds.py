@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from benchmarks.cars import pull
 
-from boostproof.diagnosis.simulator import car_kernel
+from boostproof.diagnosis.evidence.simulator import car_kernel
 from boostproof.errors import InputRangeError
 from boostproof.physics import layout, ops, system
 from boostproof.physics.hardware import CONTROLLERS, GATES, fitted

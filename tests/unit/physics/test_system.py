@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 from scipy.integrate import solve_ivp
 
-from boostproof.diagnosis.drive import sound_ramp
-from boostproof.diagnosis.simulator import car_kernel
+from boostproof.diagnosis.evidence.drive import sound_ramp
+from boostproof.diagnosis.evidence.simulator import car_kernel
 from boostproof.physics import layout, system
 from boostproof.physics.system import OUTPUT_INDEX
 

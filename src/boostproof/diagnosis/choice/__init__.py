@@ -1,0 +1,1 @@
+"""Which test next, and what its answers would change."""

@@ -1,0 +1,1 @@
+"""What was said of the car, as evidence."""

@@ -1,0 +1,1 @@
+"""From evidence to the probabilities of every hypothesis, with candidates of each."""

@@ -1,0 +1,199 @@
+"""Finding where a hypothesis fits best: damped Gauss-Newton in lanes, many starts at once.
+
+In the numbers z the prior is standard normal, so that the posterior's negative logarithm is
+``|z|^2 / 2 - log L(z)``, and a Gauss-Newton step needs only the Jacobian of the whitened residuals.
+Finite differences give it once; from then on every candidate that was tried corrects it (Broyden's
+update, Broyden 1965), and only where that no longer helps are the differences taken again.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, field, replace
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.bench.response import Array
+from boostproof.diagnosis.evidence.blocks import EvidenceSet
+from boostproof.diagnosis.evidence.hypotheses import Hypothesis
+from boostproof.diagnosis.evidence.simulator import Simulator
+
+STEP = 0.2  # of the finite differences, in standard deviations of the prior; a gate that sticks and slips makes noise
+_DAMPING = (0.0, 0.5, 3.0, 20.0, 150.0, 1500.0)
+_LARGEST_MOVE = 2.5  # in any direction, standard deviations
+_SETTLED = 0.05  # nats: a round with fresh differences that gains less ends the search
+_LEARNS_WITHIN = 30.0  # nats: what lies further off says little about the slope here
+_STALE = 0.5  # nats: a round with a corrected Jacobian that gains less asks for fresh differences
+
+
+@dataclass
+class Mode:
+    """A local best fit of one hypothesis, with the normal approximation around it.
+
+    Attributes
+    ----------
+    hypothesis : index
+    z : (dimensions,)
+    mask : which blocks of evidence count
+    objective : negative log of prior times likelihood, up to the prior's constant
+    precision : (dimensions, dimensions) of the normal approximation
+    by_block : log likelihood of every block at z
+    residuals, jacobian : whitened residuals at z (m,) and their derivatives (m, dimensions); None before a fit
+    evidence : what it was fitted to
+    fresh : the Jacobian is of finite differences at z
+    settled : going on gains nothing
+    """
+
+    hypothesis: int
+    z: Array = field(repr=False)
+    mask: NDArray[np.bool_] = field(repr=False)
+    objective: float = np.inf
+    precision: Array = field(default_factory=lambda: np.eye(1), repr=False)
+    by_block: Array = field(default_factory=lambda: np.zeros(0), repr=False)
+    residuals: Array = field(default_factory=lambda: np.zeros(0), repr=False)
+    jacobian: Array | None = field(default=None, repr=False)
+    evidence: EvidenceSet | None = field(default=None, repr=False)
+    fresh: bool = False
+    settled: bool = False
+
+    @property
+    def log_evidence(self) -> float:
+        """Laplace approximation of the log of the integral of prior times likelihood."""
+        _, logdet = np.linalg.slogdet(self.precision)
+        return -self.objective - 0.5 * float(logdet)
+
+    def moved(self, z: Array) -> None:
+        """Take another place; what was known at the old one is forgotten."""
+        self.z = z
+        self.objective, self.jacobian, self.fresh, self.settled = np.inf, None, False, False
+
+
+    def for_less(self, mask: NDArray[np.bool_]) -> Mode:
+        """A start for fewer blocks of evidence from here; slopes are the same, whatever counts."""
+        objective = _objective(self.z, self.by_block, mask)
+        jacobian = None if self.jacobian is None else self.jacobian.copy()
+        return replace(self, mask=mask, objective=objective, jacobian=jacobian, settled=False)
+
+
+def find_modes(
+    simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode], rounds: int
+) -> list[Mode]:
+    """Improve all starts together, in place.
+
+    Parameters
+    ----------
+    simulator : the case
+    hypotheses : all of them
+    modes : starts; each carries its hypothesis and the blocks that count
+    rounds : Gauss-Newton rounds
+
+    Returns
+    -------
+    the same modes
+    """
+    for mode in modes:
+        if mode.evidence is not simulator.evidence:
+            mode.moved(mode.z)
+    linearise(simulator, hypotheses, [m for m in modes if m.jacobian is None])
+    for _ in range(rounds):
+        going = [m for m in modes if not m.settled]
+        if not going:
+            break
+        _advance(simulator, hypotheses, going)
+    return modes
+
+
+def linearise(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:
+    """Residuals, their derivatives by finite differences, objective and precision at every mode, in place."""
+    if not modes:
+        return
+    d = simulator.dimensions
+    points = np.empty((d, len(modes) * (d + 1)))
+    index = np.repeat([m.hypothesis for m in modes], d + 1)
+    for i, mode in enumerate(modes):
+        part = points[:, i * (d + 1) : (i + 1) * (d + 1)]
+        part[:] = mode.z[:, None]
+        part[np.arange(d), np.arange(1, d + 1)] += STEP
+    result = simulator.evaluate(points, hypotheses, index)
+    for i, mode in enumerate(modes):
+        first = i * (d + 1)
+        r = result.residuals[:, first : first + d + 1]
+        mode.residuals = r[:, 0].copy()
+        mode.jacobian = (r[:, 1:] - r[:, :1]) / STEP
+        mode.by_block = result.by_block[:, first].copy()
+        mode.objective = _objective(mode.z, mode.by_block, mode.mask)
+        mode.evidence, mode.fresh = simulator.evidence, True
+        _weigh(simulator, mode)
+
+
+def price(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:
+    """Set what modes fitted to other evidence are worth here, where they stand; their precision is kept."""
+    if not modes:
+        return
+    z = np.stack([m.z for m in modes], axis=1)
+    result = simulator.evaluate(z, hypotheses, np.array([m.hypothesis for m in modes]))
+    for i, mode in enumerate(modes):
+        mode.by_block = result.by_block[:, i].copy()
+        mode.objective = _objective(mode.z, mode.by_block, mode.mask)
+        mode.jacobian = None
+
+
+def _objective(z: Array, by_block: Array, mask: NDArray[np.bool_]) -> float:
+    return 0.5 * float(z @ z) - float(by_block[mask].sum())
+
+
+def _weigh(simulator: Simulator, mode: Mode) -> tuple[Array, Array]:
+    """Set the precision from the Jacobian; returns the gradient and the weighted Jacobian's rows that count."""
+    blocks = simulator.evidence.blocks
+    rows = np.repeat(mode.mask, [b.size for b in blocks])
+    assert mode.jacobian is not None
+    jacobian = mode.jacobian[rows]
+    weight = simulator.evidence.weights(mode.residuals[:, None])[rows]
+    weighted = jacobian * weight
+    mode.precision = np.eye(len(mode.z)) + jacobian.T @ weighted
+    return mode.z + weighted.T @ mode.residuals[rows], weighted
+
+
+def _advance(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:
+    """Move every mode by the best of a few damped steps, or not at all."""
+    trials = []
+    for mode in modes:
+        gradient, _ = _weigh(simulator, mode)
+        diagonal = np.diag(np.diag(mode.precision))
+        for damping in _DAMPING:
+            step = -np.linalg.solve(mode.precision + damping * diagonal, gradient)
+            trials.append(mode.z + step * min(1.0, _LARGEST_MOVE / max(float(np.abs(step).max()), 1e-12)))
+    points = np.stack(trials, axis=1)
+    count = len(_DAMPING)
+    result = simulator.evaluate(points, hypotheses, np.repeat([m.hypothesis for m in modes], count))
+    again = []
+    for i, mode in enumerate(modes):
+        some = slice(i * count, (i + 1) * count)
+        own = points[:, some]
+        objective = 0.5 * (own**2).sum(axis=0) - result.by_block[mode.mask, some].sum(axis=0)
+        best = int(np.argmin(objective))
+        gain = mode.objective - float(objective[best])
+        was_fresh = mode.fresh
+        _learn(mode, own, result.residuals[:, some], objective)
+        if gain > 0.0:
+            mode.z = own[:, best].copy()
+            mode.objective = float(objective[best])
+            mode.residuals = result.residuals[:, some][:, best].copy()
+            mode.by_block = result.by_block[:, some][:, best].copy()
+            mode.fresh = False
+        if gain < _SETTLED and was_fresh:
+            mode.settled = True
+        elif gain < _STALE and not was_fresh:
+            again.append(mode)
+    linearise(simulator, hypotheses, again)
+
+
+def _learn(mode: Mode, points: Array, residuals: Array, objective: Array) -> None:
+    """Correct the Jacobian by what was tried, the best place last."""
+    assert mode.jacobian is not None
+    for k in np.argsort(-objective):
+        step = points[:, k] - mode.z
+        square = float(step @ step)
+        if square < 1e-6 or not objective[k] < mode.objective + _LEARNS_WITHIN:
+            continue
+        mode.jacobian += np.outer(residuals[:, k] - mode.residuals - mode.jacobian @ step, step / square)

@@ -1,0 +1,110 @@
+"""Evidence of "none of these": the complaint is an ordinary one, and the parts that were tested are mostly sound."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.bench.response import Array
+from boostproof.diagnosis.evidence.hypotheses import Hypothesis
+from boostproof.diagnosis.evidence.simulator import Simulator
+from boostproof.diagnosis.inference.fit import Mode, find_modes
+from boostproof.diagnosis.inference.importance import log_sum_exp
+
+HEALTHY_PART = 0.8  # under "none of these" a tested part answers as a sound one this often
+
+
+def log_evidence_of_none(
+    simulator: Simulator,
+    hypotheses: list[Hypothesis],
+    found: dict[int, list[Mode]],
+    beliefs: Mapping[str, float],
+    noticed: Array,
+) -> float:
+    """Log evidence of "none of these".
+
+    Parameters
+    ----------
+    simulator, hypotheses : the case; pairs do not count
+    found : modes of every hypothesis for all evidence
+    beliefs : in every cause before the evidence
+    noticed : (hypotheses,) log chance that a car with the fault is brought in
+    """
+    single = {i: group for i, group in found.items() if not hypotheses[i].paired}
+    modes = _without_parts(simulator, hypotheses, single)
+    return _log_other(modes, hypotheses, beliefs, simulator, noticed)
+
+
+def _without_parts(
+    simulator: Simulator, hypotheses: list[Hypothesis], found: dict[int, list[Mode]]
+) -> list[Mode]:
+    """Modes of every hypothesis for log and target alone, and of the sound car without each test.
+
+    Started from the modes of all evidence, which lie near.
+    """
+    without_bench = simulator.evidence.only("log", "target")
+    if without_bench.all():
+        return [mode for group in found.values() for mode in group]
+    starts = [group[0].for_less(without_bench) for i, group in found.items()]
+    starts += [found[0][0].for_less(mask) for mask in _bench_masks(simulator)]
+    return find_modes(simulator, hypotheses, starts, 2)
+
+
+def _bench_masks(simulator: Simulator) -> list[NDArray[np.bool_]]:
+    """Target alone, target and bench, and the latter without each test in turn."""
+    target = simulator.evidence.only("target")
+    bench = simulator.evidence.only("target", "bench")
+    masks = [target, bench]
+    for source in _bench_sources(simulator):
+        masks.append(bench & np.array([b.source != source for b in simulator.evidence.blocks]))
+    return masks
+
+
+def _bench_sources(simulator: Simulator) -> list[str]:
+    return list(dict.fromkeys(b.source for b in simulator.evidence.blocks if b.group == "bench"))
+
+
+def _log_other(
+    modes: list[Mode],
+    hypotheses: list[Hypothesis],
+    priors: Mapping[str, float],
+    simulator: Simulator,
+    noticed: Array,
+) -> float:
+    """Log evidence of "none of these".
+
+    The log as the known causes explain it on average, each tested part sound with chance
+    `HEALTHY_PART`, else answering anywhere in its test's range (one such part at most).
+    """
+    blocks = simulator.evidence.blocks
+    without_bench = simulator.evidence.only("log", "target")
+    log_part, weight = [], []
+    for mode in modes:
+        h = hypotheses[mode.hypothesis]
+        if not h.healthy and np.array_equal(mode.mask, without_bench):
+            log_part.append(mode.log_evidence - noticed[mode.hypothesis])
+            weight.append(h.share * sum(priors[c.id] for c in h.causes))
+    w = np.array(weight)
+    log_alone = float(log_sum_exp(np.array(log_part) + np.log(w / w.sum()), axis=0))
+    sources = _bench_sources(simulator)
+    if not sources:
+        return log_alone
+    healthy = [m for m in modes if m.hypothesis == 0]
+
+    def evidence(mask: NDArray[np.bool_]) -> float:
+        return max(m.log_evidence for m in healthy if np.array_equal(m.mask, mask))
+
+    masks = _bench_masks(simulator)
+    base = evidence(masks[0])
+    count = len(sources)
+    terms = [evidence(masks[1]) - base + count * np.log(HEALTHY_PART)]
+    for source, mask in zip(sources, masks[2:], strict=True):
+        flat = sum(b.flat for b in blocks if b.source == source)
+        terms.append(
+            evidence(mask) - base + flat + (count - 1) * np.log(HEALTHY_PART) + np.log(1.0 - HEALTHY_PART)
+        )
+    return log_alone + float(log_sum_exp(np.array(terms), axis=0))
+
+

@@ -1,0 +1,287 @@
+"""From evidence to probabilities: fit, sample, weigh, for every hypothesis in play."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.bench.response import Array
+from boostproof.diagnosis.causes.model import Cause
+from boostproof.diagnosis.evidence.hypotheses import BOTH, Hypothesis, hypotheses_for
+from boostproof.diagnosis.evidence.simulator import Simulator
+from boostproof.diagnosis.inference import tempered
+from boostproof.diagnosis.inference.fit import Mode, find_modes
+from boostproof.diagnosis.inference.importance import Draws, log_prior, log_sum_exp, proposal_from
+from boostproof.diagnosis.inference.none_of_these import log_evidence_of_none
+from boostproof.diagnosis.inference.search import random_numbers, search
+from boostproof.diagnosis.inference.weighing import (
+    HEALTHY_PRIOR,
+    Beliefs,
+    beliefs_for,
+    hypothesis_shares,
+    mechanism_evidence,
+    weigh,
+)
+
+_FIRST_DRAWS = 256
+_TRUSTED_SIZE = 12.0  # effective size from which the sampled evidence replaces the normal approximation
+_WANTED_SIZE = 60.0  # of a leading hypothesis; below it is sampled in tempered steps
+_HALF = 96  # candidates of each of the two halves of tempered sampling
+_APART = 3.0  # standard deviations of the prior between fits that count as two modes
+_NEAR = 3.0  # nats that a second mode may lie behind the first to be sampled as well
+_SAMPLED_ABOVE = 1e-4  # posterior by normal approximation from which a hypothesis is sampled
+_PAIR_SAMPLED_ABOVE = 2e-3
+_TEMPERED_ABOVE = 0.02
+_POLISHED, _POLISH_ROUNDS = 3, 5  # times that a fit is taken up again from a better candidate; rounds each time
+_POLISHED_ABOVE = 3e-3
+_BETTER = 0.3  # nats
+_ROUNDS = 4  # of tempered sampling: as some hypotheses fall, others rise
+_APART_HALVES = 1.5  # nats between the halves from which a hypothesis is sampled once more, from its best candidate
+
+Progress = Callable[[str, float], None]
+
+
+@dataclass
+class Posterior:
+    """What the evidence leaves of every hypothesis.
+
+    Attributes
+    ----------
+    hypotheses, modes : fitted hypotheses (healthy, single faults, pairs looked at) and the modes of each
+    draws : weighted candidates of the hypotheses that were sampled, by index
+    log_evidence : (hypotheses,) of all evidence
+    beliefs : before the evidence
+    log_other : log evidence of "none of these"
+    noticed : (hypotheses,) log chance that a car with the fault is brought in
+    cause_probability : of every single cause, by id
+    pair_probability : of every pair looked at, by id ("a + b")
+    healthy, other : probabilities
+    sizes : effective sample size by hypothesis index
+    halves : (log evidence of either half) of the hypotheses sampled in tempered steps, by index
+    half_difference : largest difference of a probability between the two halves of the candidates
+    """
+
+    simulator: Simulator
+    hypotheses: list[Hypothesis]
+    modes: dict[int, list[Mode]]
+    draws: dict[int, Draws]
+    log_evidence: Array
+    beliefs: Beliefs
+    log_other: float
+    noticed: Array
+    cause_probability: dict[str, float] = field(default_factory=dict)
+    pair_probability: dict[str, float] = field(default_factory=dict)
+    healthy: float = 0.0
+    other: float = 0.0
+    sizes: dict[int, float] = field(default_factory=dict)
+    halves: dict[int, tuple[float, float]] = field(default_factory=dict)
+    half_difference: float = 0.0
+
+    @property
+    def priors(self) -> Mapping[str, float]:
+        """Belief in every single cause before the evidence, by id."""
+        return self.beliefs.singles
+
+    def mechanism_evidence(self) -> dict[str, float]:
+        """Log evidence of every mechanism, its variants weighed by their shares."""
+        return mechanism_evidence(self.hypotheses, self.log_evidence)
+
+    @property
+    def involved(self) -> dict[str, float]:
+        """Chance that a part is at fault, alone or paired, by cause id."""
+        out = dict(self.cause_probability)
+        for name, p in self.pair_probability.items():
+            for part in name.split(BOTH):
+                out[part] = out.get(part, 0.0) + p
+        return out
+
+    def weigh(self) -> None:
+        """Set the probabilities from the evidences."""
+        w = weigh(self.hypotheses, self.log_evidence, self.log_other, self.beliefs)
+        self.healthy, self.other = w.healthy, w.other
+        self.cause_probability, self.pair_probability = w.singles, w.pairs
+        self.half_difference = self._half_difference()
+
+    def _half_difference(self) -> float:
+        both = []
+        for half in (0, 1):
+            evidence = self.log_evidence.copy()
+            for i, values in self.halves.items():
+                evidence[i] = values[half] - self.noticed[i]
+            w = weigh(self.hypotheses, evidence, self.log_other, self.beliefs)
+            both.append([w.healthy, w.other, *w.singles.values(), *w.pairs.values()])
+        return float(np.abs(np.array(both[0]) - np.array(both[1])).max())
+
+
+def infer(
+    simulator: Simulator,
+    causes: tuple[Cause, ...],
+    controller: str,
+    *,
+    seed: int = 1,
+    healthy_prior: float = HEALTHY_PRIOR,
+    said: Mapping[str, float] | None = None,
+    pairs: bool = True,
+    progress: Progress | None = None,
+    cancel: Callable[[], bool] | None = None,
+) -> Posterior:
+    """Probabilities of every cause for one case.
+
+    Parameters
+    ----------
+    simulator : the case with its evidence
+    causes : those that this car can have
+    controller : kind of controller
+    seed : of all random numbers
+    healthy_prior : chance that nothing is wrong, before the evidence
+    said : log odds that the history gives each answer (`weighing.Beliefs.said`)
+    pairs : look at two faults at once as well
+    progress : called with what is being done and the share done
+    cancel : asked between rounds whether to stop; what is there is then weighed
+    """
+    say = progress or (lambda text, share: None)
+    everything = np.ones(len(simulator.evidence.blocks), bool)
+    beliefs = beliefs_for(causes, healthy_prior, said, pairs=pairs)
+    singles = list(hypotheses_for(causes, controller))
+    found = search(simulator, singles, beliefs if pairs else None, everything, seed=seed, say=say)
+    hypotheses, modes = found.hypotheses, found.modes
+    evidence = np.array([laplace(modes[i]) for i in range(len(hypotheses))]) - found.noticed
+    none = log_evidence_of_none(simulator, hypotheses, modes, beliefs.singles, found.noticed)
+    posterior = Posterior(simulator, hypotheses, modes, {}, evidence, beliefs, none, found.noticed)
+    posterior.weigh()
+    _sample(posterior, everything, seed, say, cancel)
+    return posterior
+
+
+def laplace(modes: list[Mode]) -> float:
+    """Log evidence by the normal approximation: distinct modes add, the same one counts once."""
+    return float(log_sum_exp(np.array([m.log_evidence for m in _distinct(modes)]), axis=0))
+
+
+def _distinct(modes: list[Mode]) -> list[Mode]:
+    kept: list[Mode] = []
+    for mode in sorted(modes, key=lambda m: -m.log_evidence):
+        if all(np.linalg.norm(mode.z - other.z) > _APART for other in kept):
+            kept.append(mode)
+    return kept
+
+
+def hypothesis_probability(posterior: Posterior) -> Array:
+    """Probability of every hypothesis (mechanism and variant), healthy first. [(hypotheses,)]"""
+    weighed = weigh(posterior.hypotheses, posterior.log_evidence, posterior.log_other, posterior.beliefs)
+    return hypothesis_shares(posterior.hypotheses, posterior.log_evidence, weighed)
+
+
+def _sample(
+    posterior: Posterior,
+    mask: NDArray[np.bool_],
+    seed: int,
+    say: Progress,
+    cancel: Callable[[], bool] | None,
+) -> None:
+    """Candidates of every hypothesis that may matter; of the leading ones in tempered steps where they are few."""
+    say("weighing candidates", 0.75)
+    p = hypothesis_probability(posterior)
+    least = np.array([_PAIR_SAMPLED_ABOVE if h.paired else _SAMPLED_ABOVE for h in posterior.hypotheses])
+    chosen = [int(i) for i in np.argsort(-p) if p[i] > least[i] or i == 0]
+    _draw(posterior, chosen, seed)
+    _set_evidence(posterior, mask)
+    for number in range(_POLISHED):
+        p = hypothesis_probability(posterior)
+        better = [i for i in chosen if p[i] > _POLISHED_ABOVE and _start_from_best(posterior, i, mask)]
+        if not better:
+            break
+        say("fitting again from better candidates", 0.76 + 0.01 * number)
+        find_modes(posterior.simulator, posterior.hypotheses, [posterior.modes[i][0] for i in better], _POLISH_ROUNDS)
+        _draw(posterior, better, seed)
+        _set_evidence(posterior, mask)
+    times: dict[int, int] = {}
+    for number in range(_ROUNDS):
+        p = hypothesis_probability(posterior)
+        thin = [i for i in chosen if p[i] > _TEMPERED_ABOVE and posterior.sizes[i] < _WANTED_SIZE and i not in times]
+        apart = [i for i, n in times.items() if n == 1 and p[i] > _TEMPERED_ABOVE and _halves_apart(posterior, i)]
+        if not thin + apart or (cancel is not None and cancel()):
+            break
+        say("weighing candidates", 0.8 + 0.05 * number)
+        better = [i for i in apart if _start_from_best(posterior, i, mask)]
+        find_modes(posterior.simulator, posterior.hypotheses, [posterior.modes[i][0] for i in better], _POLISH_ROUNDS)
+        _temper(posterior, thin + apart, seed + number)
+        for i in thin + apart:
+            times[i] = times.get(i, 0) + 1
+        _set_evidence(posterior, mask)
+
+
+def _halves_apart(posterior: Posterior, index: int) -> bool:
+    """The two halves of the candidates saw different things: one of them missed what the other found."""
+    one, other = posterior.halves[index]
+    return abs(one - other) > _APART_HALVES
+
+
+def _draw(posterior: Posterior, chosen: list[int], seed: int) -> None:
+    """First candidates around the modes of the chosen hypotheses, in place of earlier ones."""
+    simulator = posterior.simulator
+    parts, bases = [], []
+    for i in chosen:
+        proposal = proposal_from(posterior.modes[i])
+        normals, uniforms = random_numbers(
+            seed, posterior.hypotheses[i].key, 0, _FIRST_DRAWS, simulator.dimensions
+        )
+        z = proposal.draw(normals, uniforms)
+        parts.append(z)
+        bases.append(log_prior(z) - proposal.log_density(z))
+    index = np.repeat(chosen, _FIRST_DRAWS)
+    by_block = simulator.evaluate(np.concatenate(parts, axis=1), posterior.hypotheses, index).by_block
+    for i, z, base, blocks in zip(chosen, parts, bases, np.split(by_block, len(chosen), axis=1), strict=True):
+        posterior.draws[i] = Draws(z, blocks, base)
+        posterior.sizes[i] = posterior.draws[i].effective_size(np.ones(len(blocks), bool))
+
+
+def _start_from_best(posterior: Posterior, index: int, mask: NDArray[np.bool_]) -> bool:
+    """Move the best mode of a hypothesis to its best candidate, where that is better; whether it was."""
+    draws, modes = posterior.draws[index], posterior.modes[index]
+    objective = 0.5 * (draws.z**2).sum(axis=0) - draws.by_block[mask].sum(axis=0)
+    best = int(np.argmin(objective))
+    if objective[best] > min(m.objective for m in modes) - _BETTER:
+        return False
+    modes.sort(key=lambda m: m.objective)
+    modes[0].moved(draws.z[:, best].copy())
+    return True
+
+
+def _temper(posterior: Posterior, thin: list[int], seed: int) -> None:
+    """Replace the candidates of some hypotheses by ones that were led to the posterior in steps."""
+    chosen: list[tuple[int, int, Mode]] = []
+    for i in thin:
+        modes = _distinct(posterior.modes[i])
+        near = [m for m in modes if m.log_evidence > modes[0].log_evidence - _NEAR]
+        chosen += [(i, half, mode) for half in (0, 1) for mode in near]
+    drawn = tempered.sample(
+        posterior.simulator, posterior.hypotheses, [mode for *_, mode in chosen], _HALF, seed=seed
+    )
+    for i in thin:
+        halves = [
+            tempered.added([d for (of, part, _), d in zip(chosen, drawn, strict=True) if (of, part) == (i, half)])
+            for half in (0, 1)
+        ]
+        everything = np.ones(len(halves[0].by_block), bool)
+        posterior.halves[i] = (halves[0].log_evidence(everything), halves[1].log_evidence(everything))
+        posterior.draws[i] = halves[0].joined(halves[1])
+        posterior.sizes[i] = float(len(np.unique(posterior.draws[i].by_block, axis=1).T))
+
+
+def _set_evidence(posterior: Posterior, mask: NDArray[np.bool_]) -> None:
+    """Sampled evidence where the candidates bear it, else the normal approximation and what it misses elsewhere."""
+    p = hypothesis_probability(posterior)
+    normal = {i: laplace(modes) for i, modes in posterior.modes.items()}
+    sampled = {
+        i: draws.log_evidence(mask) for i, draws in posterior.draws.items() if posterior.sizes[i] >= _TRUSTED_SIZE
+    }
+    weight = np.array([p[i] for i in sampled])
+    missed = np.array([sampled[i] - normal[i] for i in sampled])
+    usual = float(weight @ missed / weight.sum()) if weight.sum() > 0.0 else 0.0
+    for i in posterior.modes:
+        posterior.log_evidence[i] = sampled.get(i, normal[i] + usual) - posterior.noticed[i]
+    posterior.weigh()

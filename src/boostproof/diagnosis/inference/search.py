@@ -1,0 +1,216 @@
+"""Where to start and how to go on: a bank of prior draws, Gauss-Newton, and trading of good fits.
+
+A fit from a cold start can stall, so every hypothesis starts from the best of a bank of draws (the
+same nuisance draws under every hypothesis), and between the Gauss-Newton stages every hypothesis is
+offered the nuisances that fit best elsewhere: the car is the same whatever its fault.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from zlib import crc32
+
+import numpy as np
+from numpy.typing import NDArray
+
+from boostproof.bench.response import Array
+from boostproof.diagnosis.evidence.blocks import COMPLAINT
+from boostproof.diagnosis.evidence.hypotheses import Hypothesis
+from boostproof.diagnosis.evidence.simulator import Simulator
+from boostproof.diagnosis.inference.fit import Mode, find_modes, linearise, price
+from boostproof.diagnosis.inference.pairing import promising_pairs
+from boostproof.diagnosis.inference.weighing import Beliefs
+
+BANK = 256
+PAIR_BANK = 64
+STARTS = 2  # kept per hypothesis
+_SCOUT_ROUNDS = (3, 5)  # Gauss-Newton rounds on the highest pull, before and after trading
+_SCOUT_BEHIND = 30.0  # nats that a second fit of a hypothesis may lie behind to go on
+_FULL_BEHIND = 45.0  # nats behind on the highest pull from which a hypothesis is no longer fitted, only priced
+_STAGES = ((4, 20.0), (5, 8.0), (5, 0.0))  # rounds on all pulls, nats a mode may then lie behind to go on
+_TRADED = 10  # best fits whose nuisances are offered to all
+_SEVERITIES = (-0.9, 0.0, 0.9)
+
+
+@dataclass(frozen=True)
+class Found:
+    """What the search found.
+
+    Attributes
+    ----------
+    hypotheses : those given, then the pairs worth looking at
+    modes : of every hypothesis, best first
+    noticed : (hypotheses,) log of the mean chance over the prior that a car with the fault is brought in; base
+        rates are of cars that are, so that the evidence is divided by it
+    """
+
+    hypotheses: list[Hypothesis]
+    modes: dict[int, list[Mode]]
+    noticed: Array
+
+
+def search(
+    simulator: Simulator,
+    hypotheses: list[Hypothesis],
+    beliefs: Beliefs | None,
+    mask: NDArray[np.bool_],
+    *,
+    seed: int,
+    say: Callable[[str, float], None],
+) -> Found:
+    """Fits of every hypothesis, and of the pairs that may explain more.
+
+    Parameters
+    ----------
+    simulator, hypotheses : the case, healthy and single faults
+    beliefs : before the evidence; None to leave pairs out
+    mask : blocks of evidence that count
+    seed : of the bank
+    say : progress
+    """
+    say("first look at every cause", 0.05)
+    scout = simulator.scout or simulator
+    every = list(range(len(hypotheses)))
+    modes, noticed = _from_bank(scout, hypotheses, every, mask, seed)
+    say("fitting every cause to the highest pull", 0.1)
+    find_modes(scout, hypotheses, modes, _SCOUT_ROUNDS[0])
+    _trade(scout, hypotheses, modes)
+    modes = _shortlist(modes)
+    find_modes(scout, hypotheses, modes, _SCOUT_ROUNDS[1])
+    pairs: list[Hypothesis] = []
+    more: list[Mode] = []
+    if beliefs is not None:
+        say("looking at two causes at once", 0.25)
+        pairs, more = promising_pairs(scout, hypotheses, modes, beliefs, mask)
+    if pairs:
+        hypotheses = hypotheses + pairs
+        modes += more
+        of_pairs = list(range(len(hypotheses) - len(pairs), len(hypotheses)))
+        noticed = np.append(noticed, _from_bank(scout, hypotheses, of_pairs, mask, seed, PAIR_BANK)[1])
+    best = max(m.log_evidence for m in modes)
+    going = [m for m in modes if m.log_evidence > best - _FULL_BEHIND]
+    price(simulator, hypotheses, [m for m in modes if m.log_evidence <= best - _FULL_BEHIND])
+    lasting = [i for i in every if any(c.remembers for c in hypotheses[i].causes)]
+    if lasting and scout is not simulator:
+        more = _from_bank(simulator, hypotheses, lasting, mask, seed)[0]
+        modes += more
+        going += more
+    for stage, (rounds, behind) in enumerate(_STAGES):
+        say("fitting every cause to all pulls", 0.3 + 0.15 * stage)
+        find_modes(simulator, hypotheses, going, rounds)
+        if stage == 0:
+            _trade(simulator, hypotheses, modes)
+        best = max(m.log_evidence for m in modes)
+        going = [m for m in modes if m.log_evidence > best - behind]
+    linearise(simulator, hypotheses, [m for m in going if not m.fresh])
+    out: dict[int, list[Mode]] = {}
+    for mode in sorted(modes, key=lambda m: -m.log_evidence):
+        out.setdefault(mode.hypothesis, []).append(mode)
+    return Found(hypotheses, out, noticed)
+
+
+def _shortlist(modes: list[Mode]) -> list[Mode]:
+    """The best mode of every hypothesis, and the second where it is not far behind everything."""
+    best = max(m.log_evidence for m in modes)
+    out: list[Mode] = []
+    seen: set[int] = set()
+    for mode in sorted(modes, key=lambda m: -m.log_evidence):
+        if mode.hypothesis not in seen or mode.log_evidence > best - _SCOUT_BEHIND:
+            out.append(mode)
+        seen.add(mode.hypothesis)
+    return out
+
+
+def _from_bank(
+    simulator: Simulator,
+    hypotheses: list[Hypothesis],
+    chosen: list[int],
+    mask: NDArray[np.bool_],
+    seed: int,
+    size: int = BANK,
+) -> tuple[list[Mode], Array]:
+    """Starts of the chosen hypotheses from the bank, and how often each is noticed."""
+    d = simulator.dimensions
+    points, index = [], []
+    for i in chosen:
+        normals, _ = random_numbers(seed, hypotheses[i].key, 0, size, d)
+        normals[:-2] *= 0.7  # nearer the middle: a fit is easier from there
+        normals[:, 0] = 0.0
+        points.append(normals)
+        index += [i] * size
+    z = np.concatenate(points, axis=1)
+    result = simulator.evaluate(z, hypotheses, np.array(index))
+    objective = 0.5 * (z**2).sum(axis=0) - result.by_block[mask].sum(axis=0)
+    modes = []
+    for place, i in enumerate(chosen):
+        own = slice(place * size, (place + 1) * size)
+        for j in np.argsort(objective[own])[:STARTS]:
+            modes.append(Mode(i, z[:, own.start + j].copy(), mask))
+    return modes, _noticed(simulator, result.by_block, len(chosen))
+
+
+def _noticed(simulator: Simulator, by_block: Array, count: int) -> Array:
+    rows = [k for k, b in enumerate(simulator.evidence.blocks) if b.source == COMPLAINT]
+    if not rows:
+        return np.zeros(count)
+    chance = np.exp(by_block[rows[0]]).reshape(count, -1)
+    return np.asarray(np.log(chance.mean(axis=1)))
+
+
+def _trade(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:
+    """Offer every mode the nuisances of the best fits elsewhere; take what is better."""
+    mask = modes[0].mask
+    donors = sorted(modes, key=lambda m: m.objective)
+    picked: list[Mode] = []
+    for mode in donors:
+        if all(mode.hypothesis != other.hypothesis for other in picked):
+            picked.append(mode)
+        if len(picked) == _TRADED:
+            break
+    points, index, own = [], [], []
+    for k, mode in enumerate(modes):
+        for donor in picked:
+            if donor.hypothesis == mode.hypothesis:
+                continue
+            for severity in (*_SEVERITIES, mode.z[-1]):
+                z = donor.z.copy()
+                z[-1] = severity
+                points.append(z)
+                index.append(mode.hypothesis)
+                own.append(k)
+    if not points:
+        return
+    z = np.stack(points, axis=1)
+    result = simulator.evaluate(z, hypotheses, np.array(index))
+    objective = 0.5 * (z**2).sum(axis=0) - result.by_block[mask].sum(axis=0)
+    owners = np.array(own)
+    for k, mode in enumerate(modes):
+        rows = np.flatnonzero(owners == k)
+        if not len(rows):
+            continue
+        best = int(rows[np.argmin(objective[rows])])
+        if objective[best] < mode.objective:
+            mode.moved(points[best])
+    find_modes(simulator, hypotheses, [m for m in modes if m.jacobian is None], 0)
+
+
+def random_numbers(seed: int, key: str, start: int, count: int, dimensions: int) -> tuple[Array, Array]:
+    """Normal (dimensions, count) and uniform (count,) numbers from ``start`` on.
+
+    The first dimensions - 2 rows belong to the nuisances and are the same for every key; the last two rows
+    and the uniforms are the mechanism's own. Scrambled Sobol points (SciPy), seeded by seed and key.
+    """
+    from scipy.special import ndtri
+    from scipy.stats import qmc
+
+    def sobol(width: int, name: str) -> Array:
+        engine = qmc.Sobol(width, scramble=True, rng=np.random.default_rng([seed, crc32(name.encode())]))
+        if start:
+            engine.fast_forward(start)
+        return np.asarray(engine.random(count)).T
+
+    shared = sobol(dimensions - 2, "nuisance")
+    own = sobol(3, key)
+    normals = ndtri(np.clip(np.concatenate([shared, own[:2]]), 1e-12, 1 - 1e-12))
+    return np.asarray(normals), own[2]
