@@ -58,7 +58,10 @@ def version_of(suite: str) -> str:
 
 
 def _texts(path: Path) -> list[Path]:
-    return [path] if path.is_file() else sorted(path.rglob("*.py"))
+    found = [path] if path.is_file() else sorted(path.rglob("*.py"))
+    if not found:  # moved: an old result must not pass for a new one
+        raise FileNotFoundError(f"{path} is not there; evaluation.results names what results depend on.")
+    return found
 
 
 def key_of(task: Task) -> str:
