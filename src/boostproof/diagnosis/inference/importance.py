@@ -60,8 +60,9 @@ def proposal_from(modes: list[Mode]) -> Proposal:
         for part, widen in ((1.0 - HEAVY, WIDEN), (HEAVY, 1.0)):
             wide = sd * (1.0 + widen * (1.0 - sd))
             means.append(mode.z)
-            factors.append(vectors * wide)
-            inverses.append((vectors / wide).T)
+            # symmetric: axes that spread alike are arbitrary, and the draws must not hang on which were found
+            factors.append((vectors * wide) @ vectors.T)
+            inverses.append((vectors / wide) @ vectors.T)
             log_dets.append(float(np.log(wide).sum()))
             shares.append(s * part)
     return Proposal(means, factors, inverses, log_dets, np.array(shares))

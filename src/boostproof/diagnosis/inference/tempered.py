@@ -122,7 +122,7 @@ def _start(mode: Mode, hypotheses: list[Hypothesis], count: int, seed: list[int]
     values, vectors = np.linalg.eigh(mode.precision)
     sd = 1.0 / np.sqrt(np.maximum(values, 1.0))
     rng = np.random.default_rng([*seed, crc32(hypotheses[mode.hypothesis].key.encode()), 79])
-    factor = vectors * (sd * (1.0 + WIDEN * (1.0 - sd)))
+    factor = (vectors * (sd * (1.0 + WIDEN * (1.0 - sd)))) @ vectors.T
     return Run(mode.hypothesis, mode.z, factor, rng.standard_normal((len(mode.z), count)), rng)
 
 
