@@ -2,9 +2,15 @@
 
 from __future__ import annotations
 
-from boostproof.diagnosis.causes.model import Cause, Variants, one, scale
+from boostproof.diagnosis.causes.model import Cause, Variants, add, one, scale
 
-_ENERGY: Variants = one(scale("exhaust_temperature_base", 0.96, 0.72), scale("indicated_efficiency", 0.98, 0.75))
+# A cylinder that does not burn gives neither torque nor heat.
+_MISFIRE: Variants = one(scale("exhaust_temperature_base", 0.96, 0.72), scale("indicated_efficiency", 0.98, 0.75))
+# Ignition too early, or too much fuel: torque stays about as it was, the heat for the turbine does not.
+_ENERGY: Variants = (
+    (0.5, (add("ignition_retard", -0.04, -0.26), scale("exhaust_temperature_base", 0.985, 0.88))),
+    (0.5, (scale("mixture", 0.97, 0.84), scale("exhaust_temperature_base", 0.975, 0.80))),
+)
 
 CAUSES = (
     Cause(
@@ -18,7 +24,7 @@ CAUSES = (
         "misfire-under-boost", 52, "Misfire under boost",
         "Low and ragged, with lean spikes on the oxygen sensor.",
         "Plugs, gap, coils, fuel pressure.",
-        1.2, "exhaust-energy", _ENERGY, "exhaust_temperature_base",
+        1.2, "misfire", _MISFIRE, "indicated_efficiency",
         45.0, 60.0, direct_test="plugs-and-fuel",
     ),
     Cause(
