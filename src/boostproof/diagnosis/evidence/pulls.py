@@ -14,7 +14,7 @@ it shoots over, and the level in which it settles, in which pulses and heat have
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
 import numpy as np
@@ -22,7 +22,7 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Candidates
 from boostproof.diagnosis.evidence.blocks import Block, gaussian_block
-from boostproof.diagnosis.evidence.configurations import Configuration
+from boostproof.diagnosis.evidence.configurations import AS_FOUND, Configuration
 from boostproof.diagnosis.evidence.drive import RPM, Bin, Drive
 from boostproof.physics.gas import STOICHIOMETRIC_AIR_FUEL
 from boostproof.physics.system import OUTPUT_INDEX
@@ -132,6 +132,47 @@ def expected_block(candidates: Candidates, car: int, drive: Drive, channels: Seq
         for name in channels
     ]
     return _block(columns, drive, dict.fromkeys(channels, 0.0))
+
+
+@dataclass(frozen=True)
+class ErrorsToCome:
+    """Errors of the model over what was logged and over a pull that is still to be driven, jointly.
+
+    Attributes
+    ----------
+    slots : output slot of every logged bin, (m,)
+    observed : what was measured there, (m,) [SI]
+    covariance : (m + k, m + k); of the pull to come, the last k, without noise [SI]
+    """
+
+    slots: list[int] = field(repr=False)
+    observed: Array = field(repr=False)
+    covariance: Array = field(repr=False)
+
+
+def errors_to_come(
+    name: str, recordings: Sequence[Recording], drive: Drive, speeds: Array, levels: Array, *, changed: bool
+) -> ErrorsToCome:
+    """What the errors of a log say about those of a further full-load pull of the same car.
+
+    Parameters
+    ----------
+    name : channel within `CHANNELS`; where it was not logged, m is 0
+    recordings, drive : as for `pulls_block`
+    speeds, levels : of the further pull: rising engine speeds and what is expected there, (k,) [rad/s], [SI]
+    changed : the car will have another set-up than those that were driven, else it is driven as found
+    """
+    column = _column(recordings, drive, name) or _Column(name, np.zeros(0), np.zeros(0), [])
+    found = [i for i, c in enumerate(drive.configurations) if c.as_found]
+    set_up = len(drive.configurations) if changed or not found else found[0]
+    bins = [drive.bins[k] for k in column.bins]
+    bins += [Bin(drive.pulls, -1, float(speed), 0, 0, configuration=set_up) for speed in speeds]
+    joint = _Column(
+        name, np.concatenate([column.observed, levels]), np.concatenate([column.noise, np.zeros(len(speeds))]), []
+    )
+    barometer = max((r.barometer.sd for r in recordings if _needs_barometer(r, name)), default=0.0)
+    covariance = _covariance(joint, CHANNELS[name], bins, [*drive.configurations, AS_FOUND], barometer)
+    return ErrorsToCome(column.bins, column.observed, covariance)
 
 
 def _block(columns: Sequence[_Column], drive: Drive, barometer_sd: Mapping[str, float]) -> Block:

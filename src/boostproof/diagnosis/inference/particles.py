@@ -25,12 +25,14 @@ class Particles:
     hypothesis : (n,) index
     weight : (n,)
     hypotheses : what the indices mean
+    z : (dimensions, n) the numbers behind the candidates, as `Simulator.parameters` takes them
     """
 
     candidates: Candidates = field(repr=False)
     hypothesis: NDArray[np.intp] = field(repr=False)
     weight: Array = field(repr=False)
     hypotheses: list[Hypothesis] = field(repr=False)
+    z: Array = field(default_factory=lambda: np.zeros((0, 0)), repr=False)
 
 
 def particles_from(posterior: Posterior, *, seed: int) -> Particles:
@@ -54,4 +56,4 @@ def particles_from(posterior: Posterior, *, seed: int) -> Particles:
     sound, actual = posterior.simulator.parameters(z, posterior.hypotheses, which)
     total = sum(p[i] for i in sorted(posterior.draws))
     w = np.array(weight) * (1.0 - posterior.other) / max(total, 1e-300)
-    return Particles(posterior.simulator.candidates(sound, actual), which, w, posterior.hypotheses)
+    return Particles(posterior.simulator.candidates(sound, actual), which, w, posterior.hypotheses, z)
