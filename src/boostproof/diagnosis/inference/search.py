@@ -9,7 +9,6 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
-from zlib import crc32
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,6 +19,7 @@ from boostproof.diagnosis.evidence.hypotheses import Hypothesis
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference.fit import Mode, find_modes, linearise, price
 from boostproof.diagnosis.inference.pairing import promising_pairs
+from boostproof.diagnosis.inference.quasi_random import random_numbers as random_numbers
 from boostproof.diagnosis.inference.weighing import Beliefs
 
 BANK = 256
@@ -193,24 +193,3 @@ def _trade(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]
         if objective[best] < mode.objective:
             mode.moved(points[best])
     find_modes(simulator, hypotheses, [m for m in modes if m.jacobian is None], 0)
-
-
-def random_numbers(seed: int, key: str, start: int, count: int, dimensions: int) -> tuple[Array, Array]:
-    """Normal (dimensions, count) and uniform (count,) numbers from ``start`` on.
-
-    The first dimensions - 2 rows belong to the nuisances and are the same for every key; the last two rows
-    and the uniforms are the mechanism's own. Scrambled Sobol points (SciPy), seeded by seed and key.
-    """
-    from scipy.special import ndtri
-    from scipy.stats import qmc
-
-    def sobol(width: int, name: str) -> Array:
-        engine = qmc.Sobol(width, scramble=True, rng=np.random.default_rng([seed, crc32(name.encode())]))
-        if start:
-            engine.fast_forward(start)
-        return np.asarray(engine.random(count)).T
-
-    shared = sobol(dimensions - 2, "nuisance")
-    own = sobol(3, key)
-    normals = ndtri(np.clip(np.concatenate([shared, own[:2]]), 1e-12, 1 - 1e-12))
-    return np.asarray(normals), own[2]
