@@ -57,7 +57,12 @@ def _intake_features(supply: float, timed: bool = False) -> Any:
         lifted = np.clip((supply - rigs.row(par, "bypass_lift")) * 1e-4, 0.0, 1.0)
         bypass = rigs.row(par, "bypass_leak") * lifted
         pipes = rigs.row(par, "charge_leak")
-        out = {"leak": log10(pipes + bypass + 3e-7), "place": log10(bypass + 1e-8) - log10(pipes + 1e-8)}
+        out = {
+            "leak": log10(pipes + bypass + 3e-7),
+            "place": log10(bypass + 1e-8) - log10(pipes + 1e-8),
+            "pipes": log10(pipes + 1e-9),
+            "bypass": log10(bypass + 1e-9),
+        }
         if timed:
             start, area = np.full_like(pipes, supply), pipes + bypass + _RINGS
             out["fall"] = _fall(rigs.decayed(start, area, _volume(par), 30.0) / supply)
@@ -99,20 +104,26 @@ def _drop_observation(drop: Any, supply: float, gauge: Gauge) -> Observation | N
     return reading("fall", float(_fall(left)), float(noise), shared=0.28)
 
 
+def _hiss(feature: str) -> Observation:
+    """Air heard at a place: it leaks there, from some tenths of a square millimetre on (judgement)."""
+    return word(feature, -6.6, 0.0, 0.3, wrong=0.05)
+
+
 def _respond_intake(r: Any, gauge: Gauge, context: CarContext) -> Response:
     supply = r.supply.value if r.supply is not None else 1e5
     observations: list[Observation] = []
     if r.held is not None:
         low, high = _HELD[r.held]
-        observations.append(word("leak", low, high, 0.2, wrong=0.06))
+        # how much a shop's supply can feed differs twofold either way
+        observations.append(word("leak", low, high, 0.2 if r.held in ("held", "seeps") else 0.35, wrong=0.06))
     elif r.drop_in_30_s is not None:
         found = _drop_observation(r.drop_in_30_s, supply, gauge)
         observations += [] if found is None else [found]
     at = places(r.heard_at)
     if "bypass valve" in at:
-        observations.append(word("place", 0.0, 9.0, 0.2, wrong=0.02))
+        observations += [word("place", 0.0, 9.0, 0.2, wrong=0.02), _hiss("bypass")]
     elif any(p.startswith(("pipe", "cooler", "throttle", "turbo outlet")) for p in at):
-        observations.append(word("place", -9.0, 0.0, 0.2, wrong=0.02))
+        observations += [word("place", -9.0, 0.0, 0.2, wrong=0.02), _hiss("pipes")]
     timed = any(o.feature == "fall" for o in observations)
     return Response("intake-pressurise", _intake_features(supply, timed), tuple(observations))
 
