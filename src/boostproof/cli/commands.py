@@ -159,6 +159,50 @@ def compare(
 
 @boostproof.command()
 @click.argument("case", metavar="CASE", type=FOLDER)
+@click.option("--before", metavar="NAME", multiple=True, required=True, help="Recording before the repair.")
+@click.option("--after", metavar="NAME", multiple=True, required=True, help="Recording after it.")
+@click.option("--forecast", metavar="FILE", type=FOLDER, help="Answer of 'boostproof forecast --json'.")
+@click.option("--readings-before", metavar="FILE", type=FOLDER, help="Bench readings before the repair.")
+@click.option("--readings-after", metavar="FILE", type=FOLDER, help="The same tests after it.")
+@click.option("--figure", metavar="FILE", type=FOLDER, help="Draw it into FILE (.svg, .png or .pdf).")
+@click.option("--other-sensor", is_flag=True, help="The two were not recorded by one sensor.")
+@_seed
+@_units
+@_common
+def prove(
+    case: Path,
+    before: tuple[str, ...],
+    after: tuple[str, ...],
+    forecast: Path | None,
+    readings_before: Path | None,
+    readings_after: Path | None,
+    figure: Path | None,
+    other_sensor: bool,
+    seed: int,
+    units: str,
+) -> Answer:
+    """Did the repair cure the car of CASE? Pulls before it against pulls after it.
+
+    A NAME is a recording of the case, with all its pulls, or one of them as in log.csv#2. Give --before or
+    --after again for further recordings. Readings stand in files like readings.toml; the case's own is the one before
+    where only --readings-after is given.
+    """
+    from boostproof.cli.show_proof import show_proof
+    from boostproof.workflows.prove import prove as prove_repair
+    from boostproof.workflows.prove import write_figure
+
+    result = prove_repair(
+        case, before, after, same_sensor=False if other_sensor else None, forecast=forecast,
+        readings_before=readings_before, readings_after=readings_after, seed=seed,
+    )  # fmt: skip
+    answer = result.as_json()
+    if figure is not None:
+        answer["written"] = [str(write_figure(result, figure, units=units))]
+    return Answer(answer, lambda: show_proof(answer, result.sentences(units), units=units, width=_width()))
+
+
+@boostproof.command()
+@click.argument("case", metavar="CASE", type=FOLDER)
 @click.option("--figure", metavar="FILE", type=FOLDER, help="Draw the sweeps into FILE (.svg, .png or .pdf).")
 @_seed
 @_units

@@ -31,6 +31,17 @@ from boostproof.workflows.figure_answers import (
     ValueAnswer,
     WeatherAnswer,
 )
+from boostproof.workflows.proof_answers import (
+    BandAnswer,
+    DayAnswer,
+    MeasuredAnswer,
+    PowerAnswer,
+    ProofVerdict,
+    RangeAnswer,
+    ReadingChangeAnswer,
+    RoomAnswer,
+    SwingAnswer,
+)
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -295,6 +306,46 @@ class BenchAnswer(TypedDict):
     written: list[str]
 
 
+class ProveAnswer(TypedDict):
+    """The answer of ``boostproof prove CASE --json``. A change is claimed only beyond its expanded uncertainty; the
+    band holds the true difference at all engine speeds together in 95 of 100 proofs or more."""
+
+    format: Literal[1]
+    seed: int
+    before: SetAnswer
+    after: SetAnswer
+    verdict: ProofVerdict
+    says: str
+    next_step: str
+    cautions: list[str]
+    missing: list[str]
+    ranges: list[RangeAnswer]
+    overall_difference_kpa: MeasuredAnswer
+    swings: list[SwingAnswer]
+    still_outside: list[str]
+    second_fault: list[str]
+    margins: RoomAnswer
+    weather: DayAnswer
+    scatter: ScatterAnswer
+    coverage_factor: float
+    holds_from_rpm: float
+    tolerance_kpa: float | None
+    rpm: list[float]
+    before_kpa_gauge: list[float]
+    after_kpa_gauge: list[float]
+    difference_kpa: list[float]
+    band_low_kpa: list[float]
+    band_high_kpa: list[float]
+    target_kpa_gauge: list[float] | None
+    stop_kpa_gauge: float | None
+    forecast: BandAnswer | None
+    forecast_says: str
+    readings: list[ReadingChangeAnswer]
+    power: PowerAnswer | None
+    findings: list[FindingAnswer]
+    written: list[str]
+
+
 class ErrorBody(TypedDict):
     """What went wrong, where, and what to do."""
 
@@ -316,6 +367,7 @@ ANSWERS: dict[str, type[Any]] = {
     "inspect-answer": InspectAnswer,
     "compare-answer": CompareAnswer,
     "bench-answer": BenchAnswer,
+    "prove-answer": ProveAnswer,
     "error-answer": ErrorAnswer,
 }
 

@@ -81,9 +81,9 @@ def compare(
 
     folder = read_case(case, with_readings=False)
     recordings: dict[Path, tuple[Pull, ...]] = {}
-    sides = [_side(folder, named, recordings) for named in (before, after)]
+    sides = [side_of(folder, named, recordings) for named in (before, after)]
     if same_sensor is None:
-        same_sensor = _one_source(folder, [*before, *after])
+        same_sensor = one_source(folder, [*before, *after])
     names = tuple(side.name for side, _ in sides)
     comparison = compare_pulls(
         sides[0][1], sides[1][1], same_sensor=same_sensor, names=(names[0], names[1])
@@ -108,7 +108,7 @@ def write_figure(result: Compared, file: str | Path, *, units: str = "psi") -> P
     )
 
 
-def _side(
+def side_of(
     folder: Case, named: Sequence[str], recordings: dict[Path, tuple[Pull, ...]]
 ) -> tuple[Side, list[Pull]]:
     """The pulls that one side names; a pull named twice counts once."""
@@ -187,7 +187,7 @@ def _numbered(every: Sequence[Pull], number: int, path: Path) -> Pull:
     return every[number - 1]
 
 
-def _one_source(folder: Case, named: Sequence[str]) -> bool:
+def one_source(folder: Case, named: Sequence[str]) -> bool:
     """Whether pulls.toml says of no two of them that different things recorded them."""
     from boostproof.workflows.told import told_about
 

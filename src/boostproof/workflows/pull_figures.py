@@ -86,7 +86,7 @@ def figures_of(
         If the case points to a map that cannot be read.
     """
     car = None if folder is None else folder.car
-    temperature, humidity = _told_air(setup, car)
+    temperature, humidity = told_air(setup, car)
     known = None if folder is None else _maps(folder)
     table = None if known is None else known.table
     each = [_of_pull(pull, car, temperature, humidity, table) if pull.full_load else PullFigures() for pull in pulls]
@@ -205,7 +205,7 @@ def _inertia(pull: Pull, car: CarSpec) -> InertiaRun | None:
         return None
 
 
-def _told_air(setup: RecordingSetup | None, car: CarSpec | None) -> tuple[Metric | None, Metric | None]:
+def told_air(setup: RecordingSetup | None, car: CarSpec | None) -> tuple[Metric | None, Metric | None]:
     """Temperature and humidity as written: of that recording, else of the car's file."""
     places: list[Weather | None] = [None if setup is None else setup.weather, None if car is None else car.weather]
     temperature = next((w.temperature for w in places if w is not None and w.temperature is not None), None)

@@ -72,7 +72,7 @@ def _differences(pull: Pull, wanted: object) -> list[tuple[float, Place]]:
         return []
     here = np.arange((pull.start + pull.stop) // 2, pull.stop)
     logged = pull.recording.pressure_gauge("boost_target")[here]
-    told = _level(wanted, _speed(pull)[here], pull)
+    told = wanted_boost(wanted, _speed(pull)[here], pull)
     if told is None:
         return []
     both = np.isfinite(logged) & np.isfinite(told)
@@ -85,7 +85,7 @@ def _speed(pull: Pull) -> NDArray[np.float64]:
     return np.asarray(pull.recording.channels["engine_speed"].values, float)
 
 
-def _level(wanted: object, speed: NDArray[np.float64], pull: Pull) -> NDArray[np.float64] | None:
+def wanted_boost(wanted: object, speed: NDArray[np.float64], pull: Pull) -> NDArray[np.float64] | None:
     """Boost wanted at engine speeds [rad/s], Pa gauge."""
     around = pull.recording.barometer.value
     if isinstance(wanted, Quantity):

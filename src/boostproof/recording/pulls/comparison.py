@@ -79,6 +79,8 @@ class Comparison:
     scatter : run-to-run scatter that was reckoned with
     says : one sentence
     findings : what makes the two hard to compare
+    covariance : of the difference, shape (n, n) [kPa2]
+    degrees : of freedom of that covariance
     """
 
     rpm: FloatArray = field(repr=False)
@@ -97,6 +99,8 @@ class Comparison:
     scatter: RunScatter
     says: str
     findings: tuple[Finding, ...] = ()
+    covariance: FloatArray = field(default_factory=lambda: np.zeros((0, 0)), repr=False)
+    degrees: float = np.inf
 
     def as_json(self) -> dict[str, Any]:
         """The body of ``boostproof compare --json``."""
@@ -187,7 +191,23 @@ def compare(
         average, test.p_value, tells, verdict, spans, scatter,
         _says(verdict, spans, average, tells, matters, (float(rpm[0]), float(rpm[-1])), names),
         (*_about_scatter(scatter, per, names), *_about_likeness(before, after, groups, names)),
+        covariance, degrees,
     )  # fmt: skip
+
+
+def set_up_covariance(pulls: Sequence[Pull], rpm: FloatArray, scatter: RunScatter) -> FloatArray:
+    """Covariance of the mean curve of one set-up by itself, shape (n, n) [kPa2].
+
+    Runs that are not alike, noise, moments of sampling and delay; not the offset of the sensor.
+
+    Parameters
+    ----------
+    pulls : of that set-up, one or more
+    rpm : grid within all of them, shape (n,) [rpm]
+    scatter : as `compare` found it
+    """
+    curves = [[curve_of(pull) for pull in pulls]]
+    return _run_part(curves, rpm, scatter) + _known_part(curves, rpm, same_sensor=False)
 
 
 def hysteresis(first: Pull, second: Pull) -> Comparison:
@@ -237,7 +257,7 @@ def _known_part(
 ) -> FloatArray:
     """Covariance from noise, moments of sampling and delays."""
     total = np.zeros((len(rpm), len(rpm)))
-    rates = []
+    rates: list[FloatArray] = []
     for curves in groups:
         share = 1.0 / len(curves) ** 2
         for curve in curves:
@@ -330,7 +350,7 @@ def _tested(difference: FloatArray, covariance: FloatArray, degrees: float) -> _
     averaging = np.array([[(a <= i < b) / (b - a) for i in range(count)] for a, b in parts])
     sd = np.sqrt(np.diag(covariance))
     part_sd = np.sqrt(np.diag(averaging @ covariance @ averaging.T))
-    drawn = _draws(covariance, degrees)
+    drawn = draws_of(covariance, degrees)
     points = np.abs(drawn / sd[:, None]).max(axis=0)
     means = np.abs(averaging @ drawn / part_sd[:, None]).max(axis=0)
     k = np.quantile(points, COVERAGE), np.quantile(means, COVERAGE)
@@ -343,7 +363,7 @@ def _tested(difference: FloatArray, covariance: FloatArray, degrees: float) -> _
     return _Test(c * float(k[0]), c * float(k[1]), p_value, beyond)
 
 
-def _draws(covariance: FloatArray, degrees: float) -> FloatArray:
+def draws_of(covariance: FloatArray, degrees: float) -> FloatArray:
     """Differences of set-ups that do not differ, shape (n, draws) [kPa]."""
     rng = np.random.default_rng(_SEED)
     values, vectors = np.linalg.eigh(covariance)
@@ -454,7 +474,7 @@ def _about_likeness(
                     "Drive both in the same gear or on the same ramp.",
                 )
             )  # fmt: skip
-    air = [_temperature(pulls) for pulls in (before, after)]
+    air = [charge_at_start(pulls) for pulls in (before, after)]
     if air[0] is not None and air[1] is not None and abs(air[1] - air[0]) > _AIR_ALIKE:
         found.append(
             Finding(
@@ -467,7 +487,7 @@ def _about_likeness(
     return tuple(found)
 
 
-def _temperature(pulls: Sequence[Pull]) -> float | None:
+def charge_at_start(pulls: Sequence[Pull]) -> float | None:
     """Charge temperature at the start of the pulls [K]."""
     starts = []
     for pull in pulls:

@@ -1,0 +1,228 @@
+"""Prove a repair: pulls and readings before it against those after it."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+from boostproof.errors import InputError
+from boostproof.workflows.compare import Side, one_source, side_of
+from boostproof.workflows.pull_figures import controlled_by, told_air
+
+if TYPE_CHECKING:
+    from boostproof.casefolder import Case
+    from boostproof.findings import Finding
+    from boostproof.proof import BandCheck, Proof, ReadingChange
+    from boostproof.proof.power import PowerChange
+    from boostproof.recording.model import Pull
+    from boostproof.recording.pulls.weather import Air
+    from boostproof.recording.setup import RecordingSetup
+
+
+@dataclass(frozen=True)
+class Proved:
+    """What came of a repair.
+
+    Attributes
+    ----------
+    before, after : the two sides
+    proof : of the pulls
+    stop : stop boost on the day of the pulls after [kPa gauge]; None where it is not known
+    forecast : the curve after against its forecast, None where none was given
+    readings : figures of the bench before and after, empty where they were not given
+    power : peak power, None where it was not logged
+    findings : doubtful data
+    seed : of the draws of the readings' errors
+    """
+
+    before: Side
+    after: Side
+    proof: Proof
+    stop: float | None
+    forecast: BandCheck | None
+    readings: tuple[ReadingChange, ...]
+    power: PowerChange | None
+    findings: tuple[Finding, ...]
+    seed: int = 1
+
+    def sentences(self, units: str = "kPa") -> dict[str, Any]:
+        """The sentence for the customer, the next step, cautions and what the forecast came to, in a unit."""
+        from boostproof.proof.words import band_sentence, cautions, customer_sentence, next_step
+
+        return {
+            "says": customer_sentence(self.proof, units),
+            "next_step": next_step(self.proof),
+            "cautions": list(cautions(self.proof, units)),
+            "forecast_says": "" if self.forecast is None else band_sentence(self.forecast, units),
+        }
+
+    def as_json(self) -> dict[str, Any]:
+        """The answer of ``boostproof prove --json``."""
+        return {
+            "format": 1,
+            "seed": self.seed,
+            "before": self.before.as_json(),
+            "after": self.after.as_json(),
+            **self.sentences(),
+            **self.proof.as_json(),
+            "stop_kpa_gauge": self.stop,
+            "forecast": None if self.forecast is None else self.forecast.as_json(),
+            "readings": [change.as_json() for change in self.readings],
+            "power": None if self.power is None else self.power.as_json(),
+            "findings": [finding.as_dict() for finding in self.findings],
+            "written": [],
+        }
+
+
+def prove(
+    case: str | Path,
+    before: Sequence[str],
+    after: Sequence[str],
+    *,
+    same_sensor: bool | None = None,
+    forecast: str | Path | None = None,
+    readings_before: str | Path | None = None,
+    readings_after: str | Path | None = None,
+    seed: int = 1,
+) -> Proved:
+    """Say whether a repair cured the car of a case.
+
+    Parameters
+    ----------
+    case : the folder
+    before, after : recordings or single pulls of each side, as `boostproof.workflows.compare.compare` takes them
+    same_sensor : one sensor and logger recorded both; None for: as pulls.toml says what recorded them
+    forecast : a file with the answer of ``boostproof forecast --json``
+    readings_before, readings_after : files in the form of readings.toml; with the second alone, the case's own
+        readings.toml is the first
+    seed : of the draws of the readings' errors
+
+    Raises
+    ------
+    InputError
+        If a recording, pull or file is not there, or the pulls have too little in common.
+    """
+    from boostproof.casefolder import read_case
+    from boostproof.proof import against_band, power_change
+    from boostproof.proof import prove as prove_pulls
+    from boostproof.workflows.proof_target import stop_of, target_of
+    from boostproof.workflows.told import told_about
+
+    folder = read_case(case, with_readings=False)
+    recordings: dict[Path, tuple[Pull, ...]] = {}
+    sides = [side_of(folder, named, recordings) for named in (before, after)]
+    files = {path.name: path for path in recordings}
+    setups = [
+        [told_about(folder, files[name.rpartition("#")[0]]).setup for name in side.pulls] for side, _ in sides
+    ]
+    pulls = [side_pulls for _, side_pulls in sides]
+    controlled = controlled_by(folder.car)
+    stop = stop_of(folder.car, pulls[1])
+    proof = prove_pulls(
+        pulls[0], pulls[1],
+        target=target_of(folder.car, pulls[0], pulls[1]),
+        stop=stop,
+        controlled=controlled,
+        same_sensor=one_source(folder, [*before, *after]) if same_sensor is None else same_sensor,
+        beyond=_other_set_up(setups),
+    )  # fmt: skip
+    check = None
+    if forecast is not None:
+        from boostproof.workflows.forecast_band import read_band
+
+        band = read_band(Path(forecast))
+        check = against_band(proof.rpm, 1e3 * proof.after, 1e3 * proof.after_sd, band.rpm, band.low, band.high)
+    changes, findings = _readings(folder, readings_before, readings_after, seed)
+    air = [_air(folder, side, told) for side, told in zip(pulls, setups, strict=True)]
+    power = power_change(air[0], air[1], controlled)
+    return Proved(
+        sides[0][0], sides[1][0], proof, stop, check, changes, power, (*proof.findings, *findings), seed
+    )
+
+
+def write_figure(result: Proved, file: str | Path, *, units: str = "psi") -> Path:
+    """Draw before and after into an SVG, PNG or PDF file.
+
+    Raises
+    ------
+    InputError
+        If the name ends in none of these, or cannot be written.
+    """
+    from boostproof.report.picture import save_picture
+    from boostproof.report.proof_figure import SIZE, draw_proof
+
+    title = result.sentences(units)["says"]
+    return save_picture(
+        lambda figure: draw_proof(
+            result.proof, figure, title=title, band=result.forecast, stop=result.stop, units=units
+        ),
+        file, SIZE,
+    )  # fmt: skip
+
+
+def _other_set_up(setups: Sequence[Sequence[RecordingSetup | None]]) -> tuple[str, ...]:
+    """Why the set-ups cannot be held against each other: gear, controller, gate."""
+    said = []
+    gears = [{s.gear for s in side if s is not None and s.gear is not None} for side in setups]
+    if gears[0] and gears[1] and gears[0] != gears[1]:
+        said.append("pulls.toml names another gear after the repair: drive both in one gear.")
+    driven = [{_driven(s) for s in side} for side in setups]
+    if driven[0] != driven[1]:
+        said.append(
+            "pulls.toml names another set-up of controller or gate after the repair: prove it in the set-up as before."
+        )
+    return tuple(said)
+
+
+def _driven(setup: RecordingSetup | None) -> tuple[str, str]:
+    """Controller and gate of a set-up; what is not said is as usual."""
+    told = None if setup is None else setup.set_up
+    if told is None:
+        return "in", "controlled"
+    return told.controller or "in", told.gate or "controlled"
+
+
+def _air(
+    folder: Case, pulls: Sequence[Pull], setups: Sequence[RecordingSetup | None]
+) -> list[tuple[Pull, Air]]:
+    from boostproof.recording.pulls.weather import air_of
+
+    out = []
+    for pull, setup in zip(pulls, setups, strict=True):
+        temperature, humidity = told_air(setup, folder.car)
+        out.append((pull, air_of(pull, temperature=temperature, humidity=humidity)))
+    return out
+
+
+def _readings(
+    folder: Case, before: str | Path | None, after: str | Path | None, seed: int
+) -> tuple[tuple[ReadingChange, ...], tuple[Finding, ...]]:
+    if after is None:
+        if before is not None:
+            raise InputError(
+                "The readings before the repair need those after it.", kind="no-readings", where=str(before),
+                do="Name them with --readings-after.",
+            )  # fmt: skip
+        return (), ()
+    from boostproof.proof import compare_readings
+    from boostproof.workflows.bench import facts_of
+
+    read = [_read(folder, Path(file)) for file in (before or "readings.toml", after)]
+    facts = facts_of(folder.car, seed)
+    return compare_readings(
+        read[0].reading, read[1].reading, (read[0].gauge, read[1].gauge), facts, seed=seed
+    )
+
+
+def _read(folder: Case, file: Path) -> Any:
+    """Readings of a file, by its own path or by that in the case."""
+    from boostproof.casefolder.files import read_readings
+    from boostproof.casefolder.toml_file import read_toml
+
+    path = file if file.is_file() else folder.path / file
+    toml = read_toml(path, instead="Name a file in the form of readings.toml.")
+    readings, reader = read_readings(toml)
+    reader.finish()
+    return readings
