@@ -51,8 +51,8 @@ class Carried:
         gain = np.linalg.solve(logged, cross.T).T if m else np.zeros((len(coming), 0))
         left = coming - gain @ cross.T
         values, vectors = np.linalg.eigh(0.5 * (left + left.T))
-        factor = vectors * np.sqrt(np.maximum(values, _JITTER))
-        return cls(errors.slots, errors.observed, np.sqrt(np.diag(logged)), gain, factor)
+        factor = np.asarray(vectors * np.sqrt(np.maximum(values, _JITTER)), float)
+        return cls(errors.slots, errors.observed, np.asarray(np.sqrt(np.diag(logged)), float), gain, factor)
 
     def draw(self, pulls: Array, normals: Array) -> Array:
         """Errors of the pull to come, to be added to what the model says.

@@ -1,0 +1,192 @@
+"""How far the repaired car stays from each limit, and how likely it passes it."""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass, field
+from typing import Any
+
+import numpy as np
+
+from boostproof.bench.response import Array
+from boostproof.physics import layout
+from boostproof.physics.compressor import map_flow
+from boostproof.physics.generic_wheel import TIP_SPEED_LIMIT, tip_speed
+from boostproof.physics.surge import USUAL_SURGE_SHARE
+from boostproof.physics.system import OUTPUT_INDEX
+from boostproof.repair.bands import Curves
+from boostproof.repair.subjects import Subjects
+
+_map_flow: Callable[..., Any] = map_flow  # written for lanes and arrays alike, without types of its own
+
+CHOKED = 0.95  # flow over choke flow from which the wheel is said to be choked (judgement)
+LIVE = 2.0e4  # Pa of boost from which surge is looked for: below it the wheel hardly works
+USUAL_EXHAUST = 1223.15  # K before the turbine, 950 °C, where no limit was told (common practice, no source)
+INJECTOR_FULL = 0.90  # duty from which an injector no longer meters well (common practice, no source)
+
+
+@dataclass(frozen=True)
+class Told:
+    """Limits of a case, and logged channels that tell of others.
+
+    Attributes
+    ----------
+    stop : boost never to be passed, and whether it was told, else a usual margin [Pa gauge]
+    sensor_range : highest pressure that the manifold sensor reads [Pa abs], None where not known
+    lambda_leanest : leanest mixture allowed [1], None where not told
+    exhaust_limit : highest gas temperature before the turbine [K], None where not told
+    logged : (slots,) each, of the highest pull at the ramp's speeds, NaN where it does not reach: "lambda",
+        "exhaust_temperature_before_turbine", "injector_duty", as far as they were logged [SI]
+    """
+
+    stop: tuple[float, bool]
+    sensor_range: float | None = None
+    lambda_leanest: float | None = None
+    exhaust_limit: float | None = None
+    logged: Mapping[str, Array] = field(default_factory=dict, repr=False)
+
+
+@dataclass(frozen=True)
+class Margin:
+    """One limit.
+
+    Attributes
+    ----------
+    id, title : "stop-boost" and so on, and in words
+    limit : where it lies, in `unit`
+    unit : "kPa_gauge", "kPa_abs", "1", "m/s", "K"
+    told : it was given with the car, else it is usual
+    value : middle of what the repaired car comes to, its worst along the pull
+    low, high : nine in ten lie between
+    chance : that the limit is passed, after the repair
+    chance_now : the same as the car stands
+    """
+
+    id: str
+    title: str
+    limit: float
+    unit: str
+    told: bool
+    value: float
+    low: float
+    high: float
+    chance: float
+    chance_now: float
+
+
+def margins(
+    cars: Subjects, told: Told, now: tuple[Array, Array, Curves], then: tuple[Array, Array, Curves]
+) -> tuple[Margin, ...]:
+    """Every limit that is known.
+
+    Parameters
+    ----------
+    cars : as found
+    told : limits
+    now, then : as found and repaired: parameters (parameters, n), outputs of the ramp (slots, outputs, n), curves
+    """
+    out = [_of_boost(cars, told, now[2], then[2])]
+    if told.sensor_range is not None:
+        title, at = "end of the manifold sensor's range", told.sensor_range - cars.ambient
+        peaks = [c.boost.max(axis=0) for c in (now[2], then[2])]
+        row = _margin("sensor-range", title, at, "kPa_gauge", True, *_pair(peaks, now[2], then[2]))
+        shift = cars.ambient / 1e3
+        out.append(Margin(row.id, title, row.limit + shift, "kPa_abs", True, row.value + shift, row.low + shift,
+                          row.high + shift, row.chance, row.chance_now))  # fmt: skip
+    out += [
+        _of_cars(cars, "compressor-choke", "choke of the compressor", CHOKED, "1", False, _most_flow, now, then),
+        _of_cars(cars, "compressor-surge", "surge of the compressor", USUAL_SURGE_SHARE, "1", False, _least_flow, now,
+                 then, below=True),
+        _of_cars(cars, "shaft-speed", "rim speed of the compressor wheel", float(np.mean(TIP_SPEED_LIMIT)), "m/s", False,
+                 _rim, now, then),
+    ]  # fmt: skip
+    return (*out, *_logged(cars, told, now, then))
+
+
+def flow_share(par: Array, outputs: Array) -> Array:
+    """Flow through the compressor over choke flow of the same speed, on each car's own map. (slots, n) [1]"""
+    head = par[layout.index_of("compressor_head")]
+    share, _ = _map_flow(outputs[:, OUTPUT_INDEX["surge_share"]] * head, head)
+    return np.asarray(share)
+
+
+def _of_boost(cars: Subjects, told: Told, now: Curves, then: Curves) -> Margin:
+    level, given = told.stop
+    peaks = [c.boost.max(axis=0) for c in (now, then)]
+    return _margin("stop-boost", "boost never to be passed", level, "kPa_gauge", given, *_pair(peaks, now, then))
+
+
+Worst = Callable[[Array, Array], Array]
+
+
+def _most_flow(par: Array, outputs: Array) -> Array:
+    return np.asarray(flow_share(par, outputs).max(axis=0))
+
+
+def _least_flow(par: Array, outputs: Array) -> Array:
+    share = np.where(outputs[:, OUTPUT_INDEX["boost"]] > LIVE, flow_share(par, outputs), np.inf)
+    least = share.min(axis=0)
+    return np.where(np.isfinite(least), least, 1.0)
+
+
+def _rim(par: Array, outputs: Array) -> Array:
+    fastest = outputs[:, OUTPUT_INDEX["shaft_speed"]].max(axis=0)
+    return tip_speed(par[layout.index_of("compressor_diameter")], fastest)
+
+
+def _of_cars(
+    cars: Subjects, name: str, title: str, limit: float, unit: str, told: bool, worst: Worst,
+    now: tuple[Array, Array, Curves], then: tuple[Array, Array, Curves], *, below: bool = False,
+) -> Margin:  # fmt: skip
+    values = [worst(par, outputs) for par, outputs, _ in (now, then)]
+    return _margin(name, title, limit, unit, told, *((v, cars.weight) for v in values), below=below)
+
+
+def _logged(
+    cars: Subjects, told: Told, now: tuple[Array, Array, Curves], then: tuple[Array, Array, Curves]
+) -> list[Margin]:
+    """Limits of channels that were logged: what was measured, moved by what the repair changes."""
+    out = []
+    outputs_now, outputs_then = now[1], then[1]
+
+    def moved(name: str, output: str, *, ratio: bool) -> tuple[Array, Array] | None:
+        measured = told.logged.get(name)
+        if measured is None or not np.isfinite(measured).any():
+            return None
+        slots = np.flatnonzero(np.isfinite(measured))
+        before, after = (o[slots, OUTPUT_INDEX[output]] for o in (outputs_now, outputs_then))
+        level = measured[slots, None] + np.zeros_like(before)
+        return level, level * after / np.maximum(before, 1e-12) if ratio else level + after - before
+
+    def add(name: str, title: str, limit: float, unit: str, given: bool, both: tuple[Array, Array] | None) -> None:
+        if both is not None:
+            pair = [(v.max(axis=0), cars.weight) for v in both]
+            out.append(_margin(name, title, limit, unit, given, pair[0], pair[1]))
+
+    add("injector-duty", "duty of the injectors", INJECTOR_FULL, "1", False,
+        moved("injector_duty", "engine_flow", ratio=True))  # fmt: skip
+    if told.lambda_leanest is not None:
+        add("lambda", "leanest mixture allowed", told.lambda_leanest, "1", True,
+            moved("lambda", "mixture", ratio=True))  # fmt: skip
+    limit = told.exhaust_limit
+    add("exhaust-temperature", "exhaust temperature before the turbine", USUAL_EXHAUST if limit is None else limit,
+        "K", limit is not None, moved("exhaust_temperature_before_turbine", "exhaust_temperature", ratio=False))  # fmt: skip
+    return out
+
+
+Weighed = tuple[Array, Array]  # values, weights
+
+
+def _pair(peaks: list[Array], now: Curves, then: Curves) -> tuple[Weighed, Weighed]:
+    return (peaks[0], now.weight), (peaks[1], then.weight)
+
+
+def _margin(
+    name: str, title: str, limit: float, unit: str, told: bool, now: Weighed, then: Weighed, *, below: bool = False
+) -> Margin:
+    from boostproof.repair.bands import QUANTILES, quantiles
+
+    scale = 1e-3 if unit.startswith("kPa") else 1.0
+    low, middle, high = quantiles(then[0][None, :], then[1], QUANTILES)[:, 0] * scale
+    chances = [float(w @ ((v < limit) if below else (v > limit)) / w.sum()) for v, w in (then, now)]
+    return Margin(name, title, limit * scale, unit, told, float(middle), float(low), float(high), *chances)
