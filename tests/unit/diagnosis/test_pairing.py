@@ -149,8 +149,8 @@ def test_a_fault_is_noticed_beside_another_only_by_what_it_adds() -> None:
     port = apply_all(both.parts[0].changes, sound, ndtr(z[-1]))
     leak = apply_all(both.parts[1].changes, sound, ndtr(z[-2]))
     assert np.array_equal(apply_all(both.parts[1].changes, port, ndtr(z[-2])), actual)
-    shown = {name: on_the_ramp(par, ramp) for name, par in (("both", actual), ("sound", sound), ("port", port), ("leak", leak))}
-    apart = [np.abs(shown["both"] - shown[other]).max(axis=(0, 1)) for other in ("sound", "port", "leak")]
+    together = on_the_ramp(actual, ramp)
+    apart = [np.abs(together - on_the_ramp(other, ramp)).max(axis=(0, 1)) for other in (sound, port, leak)]
     assert seen.noticed == pytest.approx(np.min(apart, axis=0), abs=30.0)  # in single precision
     # of a severe port and a small leak it is the leak that decides, of a severe leak and a wide port the port
     assert np.argmin(apart, axis=0)[[0, 4]].tolist() == [1, 2]

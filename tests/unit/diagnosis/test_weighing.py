@@ -22,6 +22,7 @@ from boostproof.diagnosis.inference.weighing import (
 
 CAUSES = tuple(BY_ID[i] for i in ("port-too-small", "sensor-scale-wrong", "charge-leak"))
 TWINS = tuple(BY_ID[i] for i in ("gate-not-seating", "gate-debris", "charge-leak"))  # the first two: one change
+BOTH = "port-too-small + charge-leak"
 WRONG = 1.0 - HEALTHY_PRIOR - OTHER_PRIOR
 
 
@@ -77,7 +78,7 @@ def test_a_pair_is_as_common_as_both_its_faults_together() -> None:
     b = beliefs_for(CAUSES)
     rate = {c.id: c.base_rate for c in CAUSES}
     names = list(b.pairs)
-    assert names == ["port-too-small + sensor-scale-wrong", "port-too-small + charge-leak", "sensor-scale-wrong + charge-leak"]
+    assert names == ["port-too-small + sensor-scale-wrong", BOTH, "sensor-scale-wrong + charge-leak"]
     product = {name: float(np.prod([rate[part] for part in name.split(" + ")])) for name in names}
     for name in names:
         assert b.pairs[name] / b.pairs[names[0]] == pytest.approx(product[name] / product[names[0]])
@@ -112,15 +113,15 @@ def test_probabilities_sum_to_one_and_follow_bayes() -> None:
     b = beliefs_for(CAUSES)
     w = weigh(hypotheses, uneven(hypotheses), 1.5, b)
     assert w.healthy + w.other + sum(w.singles.values()) + sum(w.pairs.values()) == pytest.approx(1.0, abs=1e-12)
-    assert set(w.singles) == {c.id for c in CAUSES} and set(w.pairs) == {"port-too-small + charge-leak"}
+    assert set(w.singles) == {c.id for c in CAUSES} and set(w.pairs) == {BOTH}
     e = dict(zip([h.key for h in hypotheses], uneven(hypotheses), strict=True))
     port, leak = b.singles["port-too-small"], b.singles["charge-leak"]
     assert odds(w, "port-too-small", "charge-leak") == pytest.approx(
         np.log(port / leak) + e["port-size/0"] - e["charge-leak/0"]
     )
     assert odds(w, "healthy", "none-of-these") == pytest.approx(e["healthy"] - 1.5)
-    before = b.pairs["port-too-small + charge-leak"]
-    assert odds(w, "port-too-small + charge-leak", "charge-leak") == pytest.approx(
+    before = b.pairs[BOTH]
+    assert odds(w, BOTH, "charge-leak") == pytest.approx(
         np.log(before / leak) + e["port-size/0+charge-leak/0"] - e["charge-leak/0"]
     )
 
@@ -130,10 +131,10 @@ def test_pairs_not_looked_at_leave_their_share_to_what_was() -> None:
     hypotheses.append(both(hypotheses, "port-too-small", "charge-leak"))
     b = beliefs_for(CAUSES)
     w = weigh(hypotheses, np.zeros(len(hypotheses)), 0.0, b)
-    looked = sum(b.singles.values()) + b.pairs["port-too-small + charge-leak"]
+    looked = sum(b.singles.values()) + b.pairs[BOTH]
     raised = WRONG / looked
     assert raised > 1.0
-    assert w.pairs["port-too-small + charge-leak"] == pytest.approx(raised * b.pairs["port-too-small + charge-leak"])
+    assert w.pairs[BOTH] == pytest.approx(raised * b.pairs[BOTH])
     assert w.singles["charge-leak"] == pytest.approx(raised * b.singles["charge-leak"])
     assert w.healthy == pytest.approx(HEALTHY_PRIOR)
 
@@ -224,7 +225,7 @@ def test_what_was_said_moves_odds_by_its_amount(name: str, amount: float) -> Non
     [
         ({"port-too-small": 1.2, "charge-leak": -0.7}, 1.2),  # the part that it speaks for more
         ({"port-too-small": -1.2}, 0.0),  # nothing was said of the other
-        ({"port-too-small": 1.2, "port-too-small + charge-leak": 2.5}, 2.5),  # of the pair itself
+        ({"port-too-small": 1.2, BOTH: 2.5}, 2.5),  # of the pair itself
     ],
 )
 def test_what_was_said_of_a_pair(said: dict[str, float], amount: float) -> None:
