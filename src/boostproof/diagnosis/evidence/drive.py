@@ -30,15 +30,19 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 RPM = np.pi / 30.0
 
-STEP_PULL = 0.025  # s, at full load; against a quarter of it the boost moves by some 0.2 kPa
-STEP_LOOP = 0.015  # s, at full load of a car with a boost loop, which swings faster
+STEP_PULL = 0.03  # s, at full load; against a fifth of it the boost in the bins moves by some 0.1 kPa (rms)
+STEP_LOOP = 0.018  # s, at full load of a car with a boost loop, which swings faster
+ROUGH_PULL, ROUGH_LOOP = 0.05, 0.03  # s, for a first look: some 0.2 kPa
 STEP_JUMP = 0.004  # s, right after the throttle opens
 JUMP_TIME = 0.12  # s
 OPENING_TIME = 0.25  # s before a pull in which the throttle opens
 STEP_BETWEEN = 0.0125  # s, between pulls; at 25 ms cruise with a slow shaft turns unsteady
-STEP_GAP = 0.06  # s, longest step where the log has a hole
+STEP_CALM = 0.025  # s, longest step between pulls
+CLOSING_TIME, NEARING_TIME = 0.5, 1.0  # s after a pull and before the next one that are driven in short steps
+STEP_GAP = 0.04  # s, longest step where the log has a hole
 GAP_GROWTH = 1.04  # of the steps from the beginning of a hole on: what moves fast comes to rest first
-GAP_KEPT = 12.0  # s of a hole that are driven; longer ones change nothing more
+GAP_KEPT = 12.0  # s of a hole, or of driving between pulls, that are driven; more changes nothing more
+GAP_BEFORE = 4.0  # s of those that lie at the beginning, where driving between pulls is cut short
 LEAD_IN = 1.5  # s of cruise before a log that starts with a pull
 HEATING_TIME = 20.0  # s of full load in which gate and housing take two thirds of their heat (judgement)
 COOLING_TIME = 120.0  # s, likewise without load
@@ -101,7 +105,9 @@ class Drive:
         return tuple(slice(a, b) for a, b in pairwise((*self.first_steps, len(self.steps))))
 
 
-def drive_from(driven: Driven, target: float, temperature: float, *, loop: bool = True) -> Drive:
+def drive_from(
+    driven: Driven, target: float, temperature: float, *, loop: bool = True, rough: bool = False
+) -> Drive:
     """Drive of all full-load pulls of a recording and the time between them.
 
     Parameters
@@ -110,6 +116,7 @@ def drive_from(driven: Driven, target: float, temperature: float, *, loop: bool 
     target : boost wanted where the log has no target channel [Pa gauge]
     temperature : air around where it is not logged [K]
     loop : whether the car has a boost loop, which asks for shorter steps
+    rough : with long steps, for a first look
     """
     recording = driven.recording
     pulls: list[Pull | Held] = sorted((*driven.pulls, *driven.held), key=lambda p: p.start)
@@ -136,7 +143,7 @@ def drive_from(driven: Driven, target: float, temperature: float, *, loop: bool 
         grid.append(np.arange(opening, jump - 1e-9, STEP_JUMP))
         spooled = min(first + SPOOL_TIME, last) if pull in driven.held else jump
         grid.append(np.arange(jump, spooled - 1e-9, STEP_SPOOL))
-        grid.append(np.arange(spooled, last - 1e-9, STEP_LOOP if loop else STEP_PULL))
+        grid.append(np.arange(spooled, last - 1e-9, _step(loop, rough)))
         now = last
     edges = np.concatenate([*grid, [now]])
     steps = np.minimum(np.diff(edges), STEP_GAP)
@@ -153,8 +160,18 @@ def drive_from(driven: Driven, target: float, temperature: float, *, loop: bool 
     inputs[before & (middle < begin), 1] = 0.13
     inputs[before & (middle < begin), 0] = max(speed[pulls[0].start], 80.0)
     inputs[:, 6] = gate_heat(inputs[:, 1], np.diff(edges))
-    record, bins = bins_of(time, speed, pulls, middle, inputs)
+    # what a step shows is the state at its start: the bins are of those moments
+    shown = inputs.copy()
+    shown[:, 0] = np.maximum(np.interp(np.clip(edges[:-1], time[0], time[-1]), time, speed), 80.0)
+    record, bins = bins_of(time, speed, pulls, edges[:-1], shown)
     return Drive(inputs, steps, record, bins, len(pulls), (driven.configuration,))
+
+
+def _step(loop: bool, rough: bool) -> float:
+    """Step at full load. [s]"""
+    if rough:
+        return ROUGH_LOOP if loop else ROUGH_PULL
+    return STEP_LOOP if loop else STEP_PULL
 
 
 def gate_heat(throttle: FloatArray, steps: FloatArray, start: float = 0.0) -> FloatArray:
@@ -227,17 +244,17 @@ def by_configuration(driven: Sequence[Driven]) -> list[Driven]:
 
 
 def sound_ramp(
-    redline: float, target: float, ambient: float, temperature: float, *, loop: bool = True
+    redline: float, target: float, ambient: float, temperature: float, *, loop: bool = True, rough: bool = False
 ) -> Drive:
     """A slow full-load ramp up to redline, on which a sound car must hold its target.
 
-    Bins at `RAMP_SHARES` of redline.
+    Bins at `RAMP_SHARES` of redline; ``loop`` and ``rough`` as for :func:`drive_from`.
     """
     t = np.concatenate(
         [
             np.arange(-0.5, 0.0, STEP_BETWEEN),
             np.arange(0.0, JUMP_TIME, STEP_JUMP),
-            np.arange(JUMP_TIME, 7.0, STEP_LOOP if loop else STEP_PULL),
+            np.arange(JUMP_TIME, 7.0, _step(loop, rough)),
         ]
     )
     steps = np.diff(np.append(t, 7.0))
@@ -250,8 +267,9 @@ def sound_ramp(
     inputs[:, 6] = 0.5  # a car that is driven: what only heat brings on is noticed too
     record = np.full(len(t), -1, np.int32)
     bins = []
+    shown = 0.36 + 0.62 * t / 7.0
     for slot, level in enumerate(RAMP_SHARES):
-        record[np.abs(share - level) < 0.012] = slot
+        record[np.abs(shown - level) < 0.012] = slot
         bins.append(Bin(0, slot, level * redline, 0, 0))
     return Drive(inputs, steps, record, tuple(bins), 1)
 
@@ -298,26 +316,32 @@ def _target(recording: Recording, target: float) -> FloatArray:
 
 
 def _between(time: FloatArray, start: float, stop: float) -> FloatArray:
-    """Step edges from one moment to another: holes of the log are driven for `GAP_KEPT` at most."""
-    out: list[FloatArray] = []
+    """Step edges from one pull to the next: of holes in the log and of long driving `GAP_KEPT` at most."""
     inside = time[(time >= start) & (time <= stop)]
     moments = np.unique(np.concatenate([[start], inside, [stop]]))
+    out: list[FloatArray] = []
     now = start
     for gap in np.flatnonzero(np.diff(moments) > 1.0):
         hole, end = moments[gap], moments[gap + 1]
         if hole > now:
-            out.append(np.arange(now, hole - 1e-9, STEP_BETWEEN))
-        out.append(hole + _hole(end - hole))
+            out.append(now + _easing(hole - now, CLOSING_TIME, STEP_CALM))
+        out.append(hole + _easing(min(end - hole, GAP_KEPT) - STEP_BETWEEN, 0.0, STEP_GAP))
         now = end
-    if stop > now:
-        out.append(np.arange(now, stop - 1e-9, STEP_BETWEEN))
+    if stop - now > GAP_KEPT:
+        out.append(now + _easing(GAP_BEFORE, CLOSING_TIME, STEP_CALM))
+        now = stop - (GAP_KEPT - GAP_BEFORE)
+    nearing = max(stop - NEARING_TIME, now)
+    if nearing > now:
+        out.append(now + _easing(nearing - now, CLOSING_TIME, STEP_CALM))
+    if stop > nearing:
+        out.append(np.arange(nearing, stop - 1e-9, STEP_BETWEEN))
     return np.concatenate(out) if out else np.empty(0)
 
 
-def _hole(length: float) -> FloatArray:
-    """Step edges within a hole of the log, from 0; the last step ends at its end, however long it is. [s]"""
-    driven = min(length, GAP_KEPT)
-    growing = STEP_BETWEEN * GAP_GROWTH ** np.arange(np.log(STEP_GAP / STEP_BETWEEN) / np.log(GAP_GROWTH))
-    rest = np.full(int(driven / STEP_GAP), STEP_GAP)
-    edges = np.concatenate([[0.0], np.cumsum(np.concatenate([growing, rest]))])
-    return np.asarray(edges[edges < driven - STEP_BETWEEN])
+def _easing(length: float, short: float, longest: float) -> FloatArray:
+    """Step edges from 0 that grow after a ``short`` time; the last step ends at ``length``, however long it is. [s]"""
+    growth = np.arange(1, np.log(longest / STEP_BETWEEN) / np.log(GAP_GROWTH))
+    steps = [np.full(int(short / STEP_BETWEEN) + 1, STEP_BETWEEN), STEP_BETWEEN * GAP_GROWTH**growth]
+    steps.append(np.full(max(int(length / longest), 1), longest))
+    edges = np.concatenate([[0.0], np.cumsum(np.concatenate(steps))])
+    return np.asarray(edges[edges < max(length - 1e-9, 1e-9)])

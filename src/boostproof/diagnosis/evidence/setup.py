@@ -89,9 +89,10 @@ def build(
         blocks += repeated_blocks(responses)
     rest = tuple(blocks)
     first_look = _highest(driven)
-    scout_drive = drive_from(first_look, target, temperature_of(car, first_look), loop=loop)
+    scout_drive = drive_from(first_look, target, temperature_of(car, first_look), loop=loop, rough=True)
+    scout_ramp = sound_ramp(car.engine.redline.value, target, ambient, around, loop=loop, rough=True)
     scouted = EvidenceSet((pulls_block([first_look.recording], scout_drive), *rest))
-    scout = Simulator(prior, scout_drive, sound, scouted, ambient)
+    scout = Simulator(prior, scout_drive, scout_ramp, scouted, ambient)
     everything = EvidenceSet((pulls_block(recordings, drive), *rest))
     simulator = Simulator(prior, drive, sound, everything, ambient, scout)
     return simulator, causes_of(car), context

@@ -10,6 +10,7 @@ from __future__ import annotations
 from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 
 from boostproof.diagnosis.evidence.drive import Drive
 from boostproof.diagnosis.evidence.simulator import run_drive
@@ -66,7 +67,7 @@ def audit(particles: Particles, drive: Drive) -> Audit:
         drive,
         inputs=np.repeat(drive.inputs, 2, axis=0),
         steps=np.repeat(0.5 * drive.steps, 2),
-        record=np.repeat(drive.record, 2),
+        record=_at_first_half(drive.record),
         first_steps=tuple(2 * first for first in drive.first_steps),
     )
     exact = run_drive(cars[:, heaviest], halved, dtype=np.float64)[:, OUTPUT_INDEX["boost"]]
@@ -74,3 +75,10 @@ def audit(particles: Particles, drive: Drive) -> Audit:
     difference = np.abs(exact - used).max(axis=0)
     share = weight[heaviest] / weight[heaviest].sum()
     return Audit(len(heaviest), float(difference.max()), float(share[difference > ALLOWED].sum()))
+
+
+def _at_first_half(record: NDArray[np.int32]) -> NDArray[np.int32]:
+    """Slots of halved steps, whose first half begins at the moment that the whole step showed."""
+    out = np.full(2 * len(record), -1, np.int32)
+    out[::2] = record
+    return out
