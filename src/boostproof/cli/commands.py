@@ -246,6 +246,90 @@ def diagnose(case: Path, without_readings: bool, without_history: bool, seed: in
 
 
 @boostproof.command()
+@click.argument("case", metavar="CASE", type=FOLDER)
+@click.option("--closed-road", is_flag=True, help="Pulls on a road: it is closed, and a second person reads.")
+@click.option("--mixture", is_flag=True, help="A mixture reading is in sight although no recording holds it.")
+@_seed
+@_units
+@_common
+def plan(case: Path, closed_road: bool, mixture: bool, seed: int, units: str) -> Answer:
+    """Say how far the next pull of the car of CASE may go, and at which boost to lift."""
+    from boostproof.cli.progress import Progress
+    from boostproof.cli.show_plan import show_plan
+    from boostproof.workflows.plan import plan as plan_pulls
+
+    with Progress() as progress:
+        result = plan_pulls(case, closed_road=closed_road, mixture=mixture, seed=seed, progress=progress)
+    answer = result.as_json()
+    return Answer(answer, lambda: show_plan(answer, units=units, width=_width()))
+
+
+@boostproof.command()
+@click.argument("case", metavar="CASE", type=FOLDER)
+@click.option(
+    "--repair",
+    "repairs",
+    metavar="TEXT",
+    multiple=True,
+    required=True,
+    help='What is done, such as "port 30 mm", "spring 12 psi", "controller 2 turns out", "line". Given several '
+    "times they are done together.",
+)
+@click.option("--tolerance", metavar="TEXT", help='How far boost may pass the target, such as "1 psi".')
+@click.option(
+    "--confidence", type=click.FloatRange(0.5, 0.999), default=0.95, show_default=True,
+    help="With which a size is to hold the target.",
+)
+@click.option(
+    "--known", metavar="TEXT", multiple=True,
+    help='A setting of the controller and the boost it made, such as "2 turns 12 psi"; give two.',
+)
+@click.option("--hour", type=click.FloatRange(min=0.01), help="What the shop takes for an hour, as plain money.")
+@click.option(
+    "--parts", type=(str, float, float), multiple=True, metavar="REPAIR LOW HIGH",
+    help="Price range of a repair's parts, in place of the usual one.",
+)
+@click.option("--without-readings", is_flag=True, help="Judge by the recordings and the car alone.")
+@click.option("--figure", metavar="FILE", type=FOLDER, help="Draw it into FILE (.svg, .png or .pdf).")
+@_seed
+@_units
+@_common
+def forecast(
+    case: Path,
+    repairs: tuple[str, ...],
+    tolerance: str | None,
+    confidence: float,
+    known: tuple[str, ...],
+    hour: float | None,
+    parts: tuple[tuple[str, float, float], ...],
+    without_readings: bool,
+    figure: Path | None,
+    seed: int,
+    units: str,
+) -> Answer:
+    """Say what the car of CASE will do after a repair: its boost, every limit, the size that holds the target."""
+    from boostproof.cli.progress import Progress
+    from boostproof.cli.show_forecast import show_forecast
+    from boostproof.workflows.forecast import forecast as forecast_case
+    from boostproof.workflows.forecast import write_figure
+    from boostproof.workflows.forecast_answers import as_json
+
+    with Progress() as progress:
+        found = forecast_case(
+            case, repairs, tolerance=tolerance, confidence=confidence, known=known, hour=hour,
+            parts={name: (low, high) for name, low, high in parts}, without_readings=without_readings, seed=seed,
+            progress=progress,
+        )  # fmt: skip
+    written = [] if figure is None else [str(write_figure(found, figure, units=units))]
+
+    def text() -> str:
+        answer = as_json(found, pressure=units) | {"written": written}
+        return show_forecast(answer, units=units, width=_width())
+
+    return Answer(found.as_json() | {"written": written}, text)
+
+
+@boostproof.command()
 @click.option(
     "--directory",
     metavar="DIR",

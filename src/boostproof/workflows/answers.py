@@ -31,6 +31,8 @@ from boostproof.workflows.figure_answers import (
     ValueAnswer,
     WeatherAnswer,
 )
+from boostproof.workflows.forecast_answers import ForecastAnswer
+from boostproof.workflows.plan_answers import PlanAnswer
 from boostproof.workflows.proof_answers import (
     BandAnswer,
     DayAnswer,
@@ -367,7 +369,9 @@ ANSWERS: dict[str, type[Any]] = {
     "inspect-answer": InspectAnswer,
     "compare-answer": CompareAnswer,
     "bench-answer": BenchAnswer,
+    "forecast-answer": ForecastAnswer,
     "prove-answer": ProveAnswer,
+    "plan-answer": PlanAnswer,
     "error-answer": ErrorAnswer,
 }
 

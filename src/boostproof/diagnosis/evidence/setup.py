@@ -84,7 +84,7 @@ def build(
     blocks += [block for r in recordings if (block := _key_on_block(r)) is not None][:1]
     blocks += complaint_blocks(prior.target)
     blocks += _asked_blocks(recordings, target)
-    blocks += _car_blocks(car)
+    blocks += car_blocks(car)
     for responses in responses_of(readings, gauge, context):
         blocks += repeated_blocks(responses)
     rest = tuple(blocks)
@@ -247,7 +247,7 @@ def _asked_blocks(recordings: Sequence[Recording], target: float) -> list[Block]
     return response_blocks(Response("car: target as logged", features, (seen,), {"asked": 1.0e5}))
 
 
-def _car_blocks(car: CarSpec) -> list[Block]:
+def car_blocks(car: CarSpec) -> list[Block]:
     """Facts of car.toml that describe the car as found."""
     blocks: list[Block] = []
     port = car.wastegate.port

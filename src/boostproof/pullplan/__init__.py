@@ -1,0 +1,1 @@
+"""The pull plan: how far the next full-load pull may go, and when the driver lifts."""

@@ -1,0 +1,348 @@
+"""Plan the full-load pulls of a case: the card, the ladder, the stops, and what stands against them."""
+
+from __future__ import annotations
+
+import time
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any
+
+import numpy as np
+
+from boostproof.errors import InputError
+from boostproof.findings import Finding
+
+if TYPE_CHECKING:
+    from boostproof.bench.response import Schedule
+    from boostproof.car.spec import CarSpec
+    from boostproof.casefolder import Case
+    from boostproof.diagnosis.evidence.drive import Driven as Recorded
+    from boostproof.pullplan.card import Item, Refusal, StopLine
+    from boostproof.pullplan.ensemble import Ensemble
+    from boostproof.pullplan.ladder import Halt
+    from boostproof.pullplan.outlook import Driven
+    from boostproof.pullplan.rungs import Rung
+    from boostproof.pullplan.terms import Terms
+    from boostproof.workflows.open_case import OpenCase
+
+Progress = Callable[[str, float], None]
+_RPM = np.pi / 30.0
+_BIN = 200.0 * _RPM
+_CAUTIONS = ("pull", "cut", "least-first", "mixture", "never-shut", "co", "heat-line")
+_UNDRIVEN = ("no-recording", "no-pull")
+_COLD = 288.15  # K, where the air of the day is not written: cold air makes more boost
+
+
+@dataclass(frozen=True)
+class Plan:
+    """The pulls of a case from here on.
+
+    Attributes
+    ----------
+    car : its name
+    controller : kind of its controller
+    cautions : sentences, first of all
+    card : points of the go/no-go card
+    refusals : what stands against pulls
+    own_gauge : boost must be read on a gauge that is not the car's sensor
+    sensor_doubt : chance that the car's sensor reads wrong
+    terms : limit, driver, ramp
+    gear : of the pulls, None where not written
+    stop_lines : where a pull is stopped at once
+    rungs : the next pull, and those foreseen after it
+    halt : what ends the ladder; None where it goes on beyond what is foreseen
+    driven : pulls that the plan rests on
+    findings : doubtful data
+    log : channels worth logging
+    seed, seconds, inputs : of the computation
+    """
+
+    car: str
+    controller: str
+    cautions: tuple[str, ...]
+    card: tuple[Item, ...]
+    refusals: tuple[Refusal, ...]
+    own_gauge: bool
+    sensor_doubt: float
+    terms: Terms
+    gear: int | None
+    stop_lines: tuple[StopLine, ...]
+    rungs: tuple[Rung, ...]
+    halt: Halt | None
+    driven: tuple[Driven, ...]
+    findings: tuple[Finding, ...]
+    log: tuple[str, ...]
+    seed: int = 1
+    seconds: float = 0.0
+    inputs: dict[str, Any] = field(default_factory=dict)
+
+    def as_json(self) -> dict[str, Any]:
+        """The answer of ``boostproof plan --json``."""
+        from boostproof.workflows.plan_answers import plan_answer
+
+        return plan_answer(self)
+
+
+def plan(
+    case: str | Path,
+    *,
+    closed_road: bool = False,
+    mixture: bool = False,
+    seed: int = 1,
+    fresh: bool = False,
+    progress: Progress | None = None,
+) -> Plan:
+    """Plan the pulls of a case folder.
+
+    Without a pull in it the plan rests on what is known of the car and on bench readings; each pull that is put into
+    the case narrows the next one.
+
+    Parameters
+    ----------
+    case : folder with car.toml, and what there is of readings and recordings
+    closed_road : pulls on a road: it is closed, and a second person reads
+    mixture : a mixture reading is in sight although no recording holds it
+    seed : of all that is drawn
+    fresh : compute again even where the diagnosis of the same inputs is kept
+    progress : called with what is being done and the share done
+
+    Raises
+    ------
+    InputError
+        If the case cannot be read.
+    """
+    from boostproof.bench.procedures import caution
+    from boostproof.casefolder import read_case
+    from boostproof.pullplan.card import Around, card, log_list, own_gauge, refusals, stop_lines
+    from boostproof.pullplan.ensemble import SENSOR
+    from boostproof.pullplan.ladder import foresee
+    from boostproof.pullplan.outlook import refit
+    from boostproof.pullplan.terms import FOUND, LEAST
+
+    started = time.perf_counter()
+    say = progress or (lambda text, share: None)
+    say("reading the case", 0.0)
+    folder = read_case(Path(case))
+    recorded, opened, findings = _what_was_driven(folder, seed, fresh, say)
+    terms, noticed = terms_of(folder.car, recorded)
+    findings += noticed
+    say("driving candidate cars up the ladder", 0.9)
+    pulls = _driven(recorded)
+    ensemble, more = _ensemble(folder, terms, recorded, opened, pulls, seed)
+    findings += more + _passed(pulls, terms)
+    place = folder.car.pull_place
+    kind = place.kind if place is not None else None
+    logged = {name for item in recorded for name in item.recording.channels}
+    around = Around(
+        kind, closed_road, mixture or bool({"lambda", "air_fuel_ratio"} & logged),
+        "exhaust_temperature_before_turbine" in logged, "exhaust_temperature_after_turbine" in logged,
+        refit(ensemble, pulls).chances().get(SENSOR, 0.0),
+    )  # fmt: skip
+    against = refusals(around, ensemble.set_ups)
+    rungs, halt = foresee(ensemble, pulls, terms)
+    if any(r.every for r in against):
+        rungs = []
+    elif against:
+        cut = next((k for k, r in enumerate(rungs) if r.set_up == FOUND and LEAST in ensemble.set_ups), len(rungs))
+        rungs = rungs[:cut]
+    limits = folder.car.limits
+    before = limits.exhaust_temperature_before_turbine if limits is not None else None
+    after = limits.exhaust_temperature_after_turbine if limits is not None else None
+    keys = (*_CAUTIONS, *(("road",) if kind in (None, "road") else ()))
+    return Plan(
+        car=folder.car.car.name,
+        controller=folder.car.controller.kind,
+        cautions=tuple(caution(key).says for key in keys),
+        card=card(kind),
+        refusals=against,
+        own_gauge=own_gauge(around),
+        sensor_doubt=around.sensor_doubt,
+        terms=terms,
+        gear=place.gear if place is not None else None,
+        stop_lines=stop_lines(
+            around, terms.hard, terms.told, limits.lambda_leanest if limits is not None else None,
+            before.value if before is not None else None, after.value if after is not None else None,
+        ),
+        rungs=tuple(rungs),
+        halt=halt,
+        driven=tuple(pulls),
+        findings=tuple(findings),
+        log=log_list(folder.car.controller.kind, bool(place is not None and place.second_pressure_sensor)),
+        seed=seed,
+        seconds=round(time.perf_counter() - started, 3),
+        inputs={"case": folder.content_hash, "closed_road": closed_road, "mixture": mixture},
+    )  # fmt: skip
+
+
+def terms_of(car: CarSpec, recorded: Sequence[Recorded] = ()) -> tuple[Terms, list[Finding]]:
+    """Limit, target, driver and ramp of a car, and what of them had to be supposed."""
+    from boostproof.car.prior import STANDARD_TARGET, build_prior
+    from boostproof.diagnosis.choice.pull_risk import stop_for
+    from boostproof.diagnosis.evidence.drive import logged_target
+    from boostproof.pullplan.terms import RAMP, Terms
+
+    logged = next((t for item in recorded if (t := logged_target(item.recording)) is not None), None)
+    target = build_prior(car, logged).target
+    told = car.limits.stop if car.limits is not None else None
+    stop = stop_for(None if told is None else told.value, STANDARD_TARGET if target is None else target)
+    findings = []
+    if target is None:
+        findings.append(
+            Finding(
+                "no-target", "car.toml", "The boost wanted is not known, and a usual one was taken.",
+                "Write limits.target before the first pull.",
+            )
+        )  # fmt: skip
+    if not stop.told:
+        findings.append(
+            Finding(
+                "no-stop-boost", "car.toml", "No stop boost is written: a fifth above the boost wanted was taken, "
+                "at least 20 kPa.", "Write limits.stop: what engine, fuel and sensor bear.",
+            )
+        )  # fmt: skip
+    place = car.pull_place
+    ramp = place.ramp.value if place is not None and place.ramp is not None else None
+    kind = place.kind if place is not None and place.kind is not None else "inertia dyno"
+    rate = RAMP[kind] * _RPM if ramp is None else float(ramp)
+    wanted = STANDARD_TARGET if target is None else target
+    return Terms(stop.boost, stop.told, wanted, car.engine.redline.value, rate), findings
+
+
+def _what_was_driven(
+    folder: Case, seed: int, fresh: bool, say: Progress
+) -> tuple[Sequence[Recorded], OpenCase | None, list[Finding]]:
+    """Recordings with the diagnosis of the case; nothing where no pull was driven yet."""
+    from boostproof.workflows.open_case import open_case
+
+    if not folder.recordings:
+        return (), None, list(folder.findings)
+    try:
+        opened = open_case(folder.path, seed=seed, fresh=fresh, progress=say)
+    except InputError as error:
+        if error.kind not in _UNDRIVEN:
+            raise
+        return (), None, [*folder.findings, Finding(error.kind, error.where, error.says, error.do)]
+    return opened.driven, opened, list(opened.findings)
+
+
+def _ensemble(
+    folder: Case, terms: Terms, recorded: Sequence[Recorded], opened: OpenCase | None, pulls: Sequence[Driven], seed: int
+) -> tuple[Ensemble, list[Finding]]:
+    """Candidates for the ladder: of the prior before any pull; else of the diagnosis, beside those of the prior as
+    far as the car is like none of them."""
+    from boostproof.bench.contradictions import question
+    from boostproof.car.prior import build_prior
+    from boostproof.diagnosis.evidence.drive import logged_target
+    from boostproof.diagnosis.evidence.setup import (
+        car_blocks,
+        causes_of,
+        context_of,
+        responses_of,
+        temperature_of,
+    )
+    from boostproof.pullplan.before import ensemble_before
+    from boostproof.pullplan.outlook import refit
+    from boostproof.pullplan.ramp import ladder_ramp
+
+    car, readings = folder.car, folder.readings
+    loop = car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False
+    context = context_of(car, terms.target)
+    usable, findings = question(readings.reading, readings.gauge, context)
+    ambient, temperature = _air(folder, recorded, temperature_of)
+    logged = next((t for item in recorded if (t := logged_target(item.recording)) is not None), None)
+    prior = ensemble_before(
+        build_prior(car, logged), causes_of(car), terms, loop=loop, ambient=ambient, temperature=temperature,
+        facts=car_blocks(car), responses=responses_of(usable, readings.gauge, context), seed=seed,
+    )  # fmt: skip
+    if opened is None:
+        return prior, list(findings)
+    schedule = ladder_ramp(terms, ambient, temperature, loop=loop)
+    own = _of_diagnosis(opened, terms, schedule, seed)
+    anew = refit(prior, [_again(p) for p in pulls])
+    return own.joined(anew, min(max(opened.posterior.other, 0.02), 0.5)), []
+
+
+def _air(folder: Case, recorded: Sequence[Recorded], temperature_of: Callable[..., float]) -> tuple[float, float]:
+    """Pressure and temperature of the air around, as the pulls were driven, else as written. [Pa abs], [K]"""
+    if recorded:
+        return recorded[-1].recording.barometer.value, temperature_of(folder.car, recorded[-1])
+    weather = folder.car.weather
+    ambient = weather.barometer.value if weather is not None and weather.barometer is not None else 101325.0
+    warm = weather.temperature.value if weather is not None and weather.temperature is not None else _COLD
+    return ambient, warm
+
+
+def _of_diagnosis(opened: OpenCase, terms: Terms, schedule: Schedule, seed: int) -> Ensemble:
+    from boostproof.diagnosis.inference.particles import particles_from
+    from boostproof.pullplan.ensemble import simulate
+
+    posterior = opened.posterior
+    particles = particles_from(posterior, seed=seed)
+    involved = posterior.cause_probability
+    shares = []
+    for h in particles.hypotheses:
+        of: dict[str, float] = {}
+        for part in h.parts:
+            p = [max(involved.get(c.id, 0.0), 1e-9) for c in part.causes]
+            of |= {c.id: x / sum(p) for c, x in zip(part.causes, p, strict=True)}
+        shares.append(of)
+    return simulate(
+        particles.candidates.par, particles.weight, particles.hypothesis, shares, terms, schedule,
+        controller=opened.folder.car.controller.kind != "none",
+    )  # fmt: skip
+
+
+def _driven(recorded: Sequence[Recorded]) -> list[Driven]:
+    """Pulls of the case in a set-up of the ladder, which the diagnosis has counted already."""
+    from boostproof.bench.set_ups import CONTROLLER_BYPASSED
+    from boostproof.pullplan.outlook import Driven
+    from boostproof.pullplan.terms import FOUND, LEAST
+
+    out = []
+    for item in recorded:
+        as_least = item.configuration.changes[: len(CONTROLLER_BYPASSED)] == CONTROLLER_BYPASSED
+        held = len(item.configuration.changes) > len(CONTROLLER_BYPASSED) + 1
+        if not item.configuration.as_found and (not as_least or held):
+            continue
+        values = item.recording.values("engine_speed")
+        assert values is not None  # pulls are found by it
+        for pull in item.pulls:
+            rows = slice(pull.start, pull.stop)
+            speed, boost = _bins(np.asarray(values)[rows], np.asarray(item.recording.boost_gauge())[rows])
+            if len(speed) > 1:
+                set_up = FOUND if item.configuration.as_found else LEAST
+                ceiling = float(np.nanmax(np.asarray(values)[rows]))
+                out.append(Driven(set_up, speed, boost, ceiling, independent=False, counted=True))
+    return out
+
+
+def _bins(speed: Any, boost: Any) -> tuple[Any, Any]:
+    """Means over bins of engine speed."""
+    good = np.isfinite(speed) & np.isfinite(boost)
+    speed, boost = speed[good], boost[good]
+    if len(speed) < 4:
+        return np.empty(0), np.empty(0)
+    which = np.floor(speed / _BIN).astype(int)
+    parts = [which == w for w in np.unique(which)]
+    parts = [p for p in parts if np.count_nonzero(p) >= 2]
+    return np.array([speed[p].mean() for p in parts]), np.array([boost[p].mean() for p in parts])
+
+
+def _again(pull: Driven) -> Driven:
+    """A pull that is yet to be counted."""
+    from dataclasses import replace
+
+    return replace(pull, counted=False)
+
+
+def _passed(pulls: Sequence[Driven], terms: Terms) -> list[Finding]:
+    over = [p for p in pulls if p.boost.max() > terms.hard]
+    if not over:
+        return []
+    return [
+        Finding(
+            "limit-passed", "recordings", "In a pull that was driven boost was above the limit that the plan keeps.",
+            "Look at the engine before it is driven again, and mend what lets boost run away.",
+        )
+    ]  # fmt: skip
