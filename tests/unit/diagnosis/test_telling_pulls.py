@@ -98,6 +98,10 @@ def test_a_first_pull_that_differs_is_kept_with_all_between() -> None:
     assert kept(log_of([usual(80.0), usual(), usual(), usual(), usual()])) == [0, 1, 2, 3, 4]
 
 
+def test_five_kilopascal_all_along_differ() -> None:
+    assert kept(log_of([usual(85.0), *[usual()] * 4])) == [0, 1, 2, 3, 4]
+
+
 def test_pulls_before_the_first_that_differs_are_left_out() -> None:
     assert kept(log_of([usual(), usual(), usual(80.0), usual(), usual()])) == [2, 3, 4]
 
@@ -117,9 +121,10 @@ def test_boost_that_falls_off_once(fall: float, numbers: list[int]) -> None:
     assert kept(log_of([with_tail(fall), *[usual()] * 4])) == numbers
 
 
-@pytest.mark.parametrize(("depth", "numbers"), [(4.0, [3, 4]), (20.0, [0, 1, 2, 3, 4])])
-def test_a_dip_at_one_place(depth: float, numbers: list[int]) -> None:
-    assert kept(log_of([dip(depth, 0.7), *[usual()] * 4])) == numbers
+@pytest.mark.parametrize(("depth", "numbers"), [(5.0, [3, 4]), (9.0, [0, 1, 2, 3, 4])])
+def test_a_dip_in_one_bin(depth: float, numbers: list[int]) -> None:
+    """Over all bins either is under 3 kPa root mean square; in one bin 9 kPa is too much."""
+    assert kept(log_of([dip(depth, (5125.0 - 2003.0) / 4597.0), *[usual()] * 4])) == numbers
 
 
 def test_pulls_that_reached_other_speeds_both_count() -> None:

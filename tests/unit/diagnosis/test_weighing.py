@@ -4,10 +4,14 @@ from __future__ import annotations
 
 import numpy as np
 import pytest
+from tests.unit.diagnosis.linear_case import CAUSES as LINEAR_CAUSES
+from tests.unit.diagnosis.linear_case import LOG_ROWS, SOURCES, linear_case
 
 from boostproof.bench.response import Array
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE, Cause
 from boostproof.diagnosis.evidence.hypotheses import Hypothesis, answer_id, hypotheses_for, pair
+from boostproof.diagnosis.inference.fit import Mode, find_modes
+from boostproof.diagnosis.inference.none_of_these import log_evidence_of_none
 from boostproof.diagnosis.inference.weighing import (
     FLOOR,
     HEALTHY_PRIOR,
@@ -235,3 +239,30 @@ def test_what_was_said_of_a_pair(said: dict[str, float], amount: float) -> None:
     name = answer_id(hypotheses[-1].answers[0])
     silent, told = (weigh(hypotheses, e, 0.5, beliefs_for(CAUSES, said=s)) for s in (None, said))
     assert odds(told, name, "healthy") - odds(silent, name, "healthy") == pytest.approx(amount)
+
+
+# -- none of these ---------------------------------------------------------------------------------------------------
+
+
+@pytest.mark.parametrize("noticed", [0.0, -1.5])
+def test_none_of_these_where_all_is_known(noticed: float) -> None:
+    """The log as the causes explain it on average; parts sound with 0.8, one at most anywhere: closed forms."""
+    case = linear_case()
+    hypotheses = list(hypotheses_for(LINEAR_CAUSES, "none"))
+    everything = np.ones(len(case.evidence.blocks), bool)
+    modes = [Mode(i, np.zeros(case.dimensions), everything) for i in range(len(hypotheses))]
+    find_modes(case, hypotheses, modes, 3)  # type: ignore[arg-type]
+    beliefs = {"charge-leak": 0.5, "spring-weak": 0.1, "port-too-small": 0.3}
+    chance = np.where([h.healthy for h in hypotheses], 0.0, noticed)
+    found = log_evidence_of_none(
+        case, hypotheses, {m.hypothesis: [m] for m in modes}, beliefs, chance  # type: ignore[arg-type]
+    )
+    log_rows, bench_rows = list(range(LOG_ROWS)), [LOG_ROWS + k for k in range(len(SOURCES))]
+    explained = [beliefs[h.causes[0].id] / 0.9 * np.exp(case.exact(h.key, log_rows)) for h in hypotheses if h.parts]
+    names = list(dict.fromkeys(SOURCES))
+    sound = np.exp(case.exact("healthy", bench_rows)) * 0.8 ** len(names)
+    for name in names:
+        rest = [LOG_ROWS + k for k, source in enumerate(SOURCES) if source != name]
+        anywhere = 12.0 ** -SOURCES.count(name)  # the range of each reading of the case
+        sound += np.exp(case.exact("healthy", rest)) * anywhere * 0.8 ** (len(names) - 1) * 0.2
+    assert found == pytest.approx(np.log(sum(explained)) - noticed + np.log(sound), abs=1e-6)
