@@ -58,8 +58,8 @@ def instead(
     stopped = now.chance(peak > told.stop[0])
     out = [Instead(
         "leave", "Leave as is",
-        f"Boost then peaks near {_kpa(middle)} kPa; it stays within {_kpa(tolerance)} kPa of the target in "
-        f"{_percent(within)} of what the car may be, and passes {_kpa(told.stop[0])} kPa in {_percent(stopped)}.",
+        f"Boost then peaks near {_kpa(middle)}; it stays within {_kpa(tolerance)} of the target in "
+        f"{_percent(within)} of what the car may be, and passes {_kpa(told.stop[0])} in {_percent(stopped)}.",
         "Nothing is mended, and what grows goes on growing.", boost=middle, chance=within,
     )]  # fmt: skip
     speed = highest_speed(now, speeds, target + tolerance, confidence)
@@ -96,8 +96,8 @@ def highest_speed(curves: Curves, speeds: Array, level: float, confidence: float
 def _raised(peak: Array, now: Curves, told: Told) -> Instead:
     level = float(quantiles(peak[None, :], now.weight, (0.95,))[0, 0])
     over = level > told.stop[0]
-    says = f"To call the boost it makes the boost that is wanted, the target would be {_kpa(level)} kPa" + (
-        f", which is above the boost never to be passed ({_kpa(told.stop[0])} kPa): not for this engine." if over else "."
+    says = f"To call the boost it makes the boost that is wanted, the target would be {_kpa(level)}" + (
+        f", which is above the boost never to be passed ({_kpa(told.stop[0])}): not for this engine." if over else "."
     )
     return Instead(
         "raise-target", "Raise the target", says,
@@ -108,7 +108,7 @@ def _raised(peak: Array, now: Curves, told: Told) -> Instead:
 
 
 def _kpa(pascal: float) -> str:
-    return f"{pascal / 1e3:.0f}"
+    return f"{{{pascal / 1e3:.0f} kPa}}"
 
 
 def _percent(share: float) -> str:

@@ -48,7 +48,7 @@ class Carried:
         m = len(errors.observed)
         c = errors.covariance
         logged, cross, coming = c[:m, :m], c[m:, :m], c[m:, m:]
-        gain = np.linalg.solve(logged, cross.T).T if m else np.zeros((len(coming), 0))
+        gain = np.asarray(np.linalg.solve(logged, cross.T).T if m else np.zeros((len(coming), 0)), float)
         left = coming - gain @ cross.T
         values, vectors = np.linalg.eigh(0.5 * (left + left.T))
         factor = np.asarray(vectors * np.sqrt(np.maximum(values, _JITTER)), float)

@@ -34,12 +34,12 @@ def _internal(car: Fitted) -> bool:
     return not car.external
 
 
-PORT = Size("diameter of the port", "length", 10 * _MM, 70 * _MM, _lengths(20, 46, 1), 0.15 * _MM, True, "30 mm")
+PORT = Size("diameter of the port", "length", 10 * _MM, 70 * _MM, _lengths(20, 46, 1), 0.15 * _MM, True, "30 mm", True)
 GATE = Size(
     "valve of the gate", "length", 25 * _MM, 70 * _MM, tuple(d * _MM for d in (38, 40, 44, 46, 50, 60)), 0.1 * _MM,
-    True, "44 mm",
+    True, "44 mm", True,
 )  # fmt: skip
-TRAVEL = Size("travel at the rod", "length", 3 * _MM, 25 * _MM, _lengths(6, 20, 1), 0.3 * _MM, True, "14 mm")
+TRAVEL = Size("travel at the rod", "length", 3 * _MM, 25 * _MM, _lengths(6, 20, 1), 0.3 * _MM, True, "14 mm", True)
 OPENING = Size(
     "pressure at which the arm starts to move on the bench", "pressure", 5 * _KPA, 350 * _KPA,
     tuple(5.0 * _KPA * i for i in range(4, 41)), 2.0 * _KPA, False, "12 psi",
@@ -71,7 +71,9 @@ CATALOGUE: tuple[Repair, ...] = (
     Repair(
         "port", "Port and flapper enlarged", ("bigger port", "port size", "gate port", "flapper and port"),
         ("port-too-small",), _CAPACITY, edit=edits.port, size=PORT, minutes=(180.0, 360.0), parts=(80.0, 450.0),
-        fuelling=True, caution="Leave a seat land of 2 mm or more, and pull with the gate held open afterwards.",
+        fuelling=True,
+        caution="Leave a seat land of 2 mm or more, set the spring again for the push of the wider valve, and pull with "
+        "the gate held open afterwards.",
     ),
     Repair(
         "external gate", "External gate fitted", ("external wastegate", "outside gate", "poppet gate"),

@@ -1,7 +1,8 @@
 """What a size changes in the cars: port, travel, spring, diaphragm, external gate, setting, line, bleed.
 
 Every function edits a `Fitting` in place. Where the size of a part moves another parameter by geometry, that
-is moved too: a wider port gives the exhaust more to push on.
+is moved too, as with a larger diaphragm. A wider valve gives the exhaust more to push on: the spring is taken to
+be set again for it, as the faults of the catalogue take the push to be the spring's affair too.
 """
 
 from __future__ import annotations
@@ -22,8 +23,7 @@ _HOLE = 0.65  # discharge coefficient of a drilled hole
 
 
 def port(f: Fitting) -> None:
-    """Another port with a flapper or valve to fit it."""
-    f.put("assistance", f.row("assistance") * (f.made / f.meant("port_diameter")) ** 2)
+    """Another port with a flapper or valve to fit it; the spring is set again for the wider valve's push."""
     f.put("port_diameter", f.made)
 
 

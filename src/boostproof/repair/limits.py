@@ -12,7 +12,6 @@ from boostproof.bench.response import Array
 from boostproof.physics import layout
 from boostproof.physics.compressor import map_flow
 from boostproof.physics.generic_wheel import TIP_SPEED_LIMIT, tip_speed
-from boostproof.physics.surge import USUAL_SURGE_SHARE
 from boostproof.physics.system import OUTPUT_INDEX
 from boostproof.repair.bands import Curves
 from boostproof.repair.subjects import Subjects
@@ -20,6 +19,8 @@ from boostproof.repair.subjects import Subjects
 _map_flow: Callable[..., Any] = map_flow  # written for lanes and arrays alike, without types of its own
 
 CHOKED = 0.95  # flow over choke flow from which the wheel is said to be choked (judgement)
+# flow at the surge line over choke flow, on slow and on fast speed lines (common practice, no source)
+SURGE_SHARES, SURGE_RIMS = (0.30, 0.50), (150.0, 500.0)  # [1] at [m/s]
 LIVE = 2.0e4  # Pa of boost from which surge is looked for: below it the wheel hardly works
 USUAL_EXHAUST = 1223.15  # K before the turbine, 950 °C, where no limit was told (common practice, no source)
 INJECTOR_FULL = 0.90  # duty from which an injector no longer meters well (common practice, no source)
@@ -85,7 +86,7 @@ def margins(
     told : limits
     now, then : as found and repaired: parameters (parameters, n), outputs of the ramp (slots, outputs, n), curves
     """
-    out = [_of_boost(cars, told, now[2], then[2])]
+    out = [_of_boost(told, now[2], then[2])]
     if told.sensor_range is not None:
         title, at = "end of the manifold sensor's range", told.sensor_range - cars.ambient
         peaks = [c.boost.max(axis=0) for c in (now[2], then[2])]
@@ -94,11 +95,11 @@ def margins(
         out.append(Margin(row.id, title, row.limit + shift, "kPa_abs", True, row.value + shift, row.low + shift,
                           row.high + shift, row.chance, row.chance_now))  # fmt: skip
     out += [
-        _of_cars(cars, "compressor-choke", "choke of the compressor", CHOKED, "1", False, _most_flow, now, then),
-        _of_cars(cars, "compressor-surge", "surge of the compressor", USUAL_SURGE_SHARE, "1", False, _least_flow, now,
-                 then, below=True),
-        _of_cars(cars, "shaft-speed", "rim speed of the compressor wheel", float(np.mean(TIP_SPEED_LIMIT)), "m/s", False,
-                 _rim, now, then),
+        _of_cars(cars, "compressor-choke", "flow over choke flow of the compressor", CHOKED, "1", False, _most_flow, now,
+                 then),
+        _of_surge(cars, now, then),
+        _of_cars(cars, "shaft-speed", "rim speed of the compressor wheel", float(np.mean(TIP_SPEED_LIMIT)), "m/s",
+                 False, _rim, now, then),
     ]  # fmt: skip
     return (*out, *_logged(cars, told, now, then))
 
@@ -110,10 +111,22 @@ def flow_share(par: Array, outputs: Array) -> Array:
     return np.asarray(share)
 
 
-def _of_boost(cars: Subjects, told: Told, now: Curves, then: Curves) -> Margin:
+def _of_boost(told: Told, now: Curves, then: Curves) -> Margin:
     level, given = told.stop
     peaks = [c.boost.max(axis=0) for c in (now, then)]
     return _margin("stop-boost", "boost never to be passed", level, "kPa_gauge", given, *_pair(peaks, now, then))
+
+
+def _of_surge(
+    cars: Subjects, now: tuple[Array, Array, Curves], then: tuple[Array, Array, Curves]
+) -> Margin:
+    """Surge shows: a car in which it is not the fault does not surge as it stands, whatever a usual line says."""
+    before, after = (_least_flow(par, outputs) for par, outputs, _ in (now, then))
+    surging = [any(cause.id == "compressor-surge" for cause in some) for some in cars.answers]
+    heard = np.array(surging, bool)[cars.answer]
+    shift = np.where(heard, 1.0, np.maximum(before, 1.0) / before)
+    pairs = ((before * shift, cars.weight), (after * shift, cars.weight))
+    return _margin("compressor-surge", "flow over that at the surge line", 1.0, "1", False, *pairs, below=True)
 
 
 Worst = Callable[[Array, Array], Array]
@@ -124,9 +137,10 @@ def _most_flow(par: Array, outputs: Array) -> Array:
 
 
 def _least_flow(par: Array, outputs: Array) -> Array:
-    share = np.where(outputs[:, OUTPUT_INDEX["boost"]] > LIVE, flow_share(par, outputs), np.inf)
-    least = share.min(axis=0)
-    return np.where(np.isfinite(least), least, 1.0)
+    rim = tip_speed(par[layout.index_of("compressor_diameter")], outputs[:, OUTPUT_INDEX["shaft_speed"]])
+    over = flow_share(par, outputs) / np.interp(rim, SURGE_RIMS, SURGE_SHARES)
+    least = np.where(outputs[:, OUTPUT_INDEX["boost"]] > LIVE, over, np.inf).min(axis=0)
+    return np.where(np.isfinite(least), least, 1.0 / SURGE_SHARES[0])
 
 
 def _rim(par: Array, outputs: Array) -> Array:
@@ -136,10 +150,10 @@ def _rim(par: Array, outputs: Array) -> Array:
 
 def _of_cars(
     cars: Subjects, name: str, title: str, limit: float, unit: str, told: bool, worst: Worst,
-    now: tuple[Array, Array, Curves], then: tuple[Array, Array, Curves], *, below: bool = False,
+    now: tuple[Array, Array, Curves], then: tuple[Array, Array, Curves],
 ) -> Margin:  # fmt: skip
     values = [worst(par, outputs) for par, outputs, _ in (now, then)]
-    return _margin(name, title, limit, unit, told, *((v, cars.weight) for v in values), below=below)
+    return _margin(name, title, limit, unit, told, *((v, cars.weight) for v in values))
 
 
 def _logged(
@@ -169,8 +183,9 @@ def _logged(
         add("lambda", "leanest mixture allowed", told.lambda_leanest, "1", True,
             moved("lambda", "mixture", ratio=True))  # fmt: skip
     limit = told.exhaust_limit
+    hot = moved("exhaust_temperature_before_turbine", "exhaust_temperature", ratio=False)
     add("exhaust-temperature", "exhaust temperature before the turbine", USUAL_EXHAUST if limit is None else limit,
-        "K", limit is not None, moved("exhaust_temperature_before_turbine", "exhaust_temperature", ratio=False))  # fmt: skip
+        "K", limit is not None, hot)  # fmt: skip
     return out
 
 
@@ -188,5 +203,6 @@ def _margin(
 
     scale = 1e-3 if unit.startswith("kPa") else 1.0
     low, middle, high = quantiles(then[0][None, :], then[1], QUANTILES)[:, 0] * scale
-    chances = [float(w @ ((v < limit) if below else (v > limit)) / w.sum()) for v, w in (then, now)]
+    edge = limit * (1.0 - 1e-9) if below else limit
+    chances = [float(w @ ((v < edge) if below else (v > edge)) / w.sum()) for v, w in (then, now)]
     return Margin(name, title, limit * scale, unit, told, float(middle), float(low), float(high), *chances)

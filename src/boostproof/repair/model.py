@@ -75,6 +75,7 @@ class Size:
     tolerance : standard deviation as made or as set [SI; turns]
     lowers : a larger size means less boost
     example : as a person would write it
+    capacity : it is about what the open gate passes: only where the gate is at its stop is boost its doing
     """
 
     of: str
@@ -85,6 +86,7 @@ class Size:
     tolerance: float
     lowers: bool
     example: str
+    capacity: bool = False
 
 
 @dataclass(frozen=True)

@@ -16,7 +16,8 @@ from boostproof.physics.system import INPUTS, OUTPUT_INDEX
 SHARES = tuple(round(float(s), 3) for s in np.linspace(0.41, 0.97, 20))  # of redline
 _WARM = 0.5  # gate and housing of a car that has been driven, so that what only heat brings on shows too
 _LENGTHS = (3.0, 20.0)  # s, shortest and longest ramp
-_SPAN = 0.60  # of redline that the ramp goes through
+_LOWEST, _FROM, _TO = 0.20, 0.38, 0.98  # of redline between which a ramp begins, and where it ends
+_HALF = 0.015  # of redline, half the width of a slot
 
 
 @dataclass(frozen=True)
@@ -62,19 +63,43 @@ def ramp_for(
     ambient, temperature : of the air around [Pa abs], [K]
     loop : the car has a boost loop, which asks for shorter steps
     driven : pulls that were driven: their duty over engine speed serves a car whose duty follows a table
-    rate : how fast the engine speed rises [rad/s2]; as in a usual slow pull where None
+    rate : how fast the engine speed rises [rad/s2]; as it was driven where None, else as in a usual slow pull
     """
-    length = 6.0 if rate is None else float(np.clip(_SPAN * redline / max(rate, 1e-6), *_LENGTHS))
+    begin, as_driven = _FROM, None
+    if driven is not None and highest_pull(driven):
+        begin, as_driven = _driven(driven, redline)
+    used = as_driven if rate is None else rate
+    length = 6.0 if used is None else float(np.clip((_TO - begin) * redline / max(used, 1e-6), *_LENGTHS))
     schedule = set_ups.slow_ramp(
         redline, target, ambient, SHARES, seconds=length, loop=loop, temperature=temperature
     )
     inputs = schedule.inputs.copy()
+    full = inputs[:, INPUTS.index("throttle")] > 0.5
+    since = np.cumsum(schedule.steps * full) - 0.5 * schedule.steps * full
+    share = np.minimum(begin + (_TO - begin) * since / length, _TO)
+    inputs[:, INPUTS.index("engine_speed")] = share * redline
     inputs[:, INPUTS.index("gate_heat")] = _WARM
     if driven is not None and highest_pull(driven):
         speed, duty = _duty(driven)
-        inputs[:, INPUTS.index("logged_duty")] = np.interp(inputs[:, INPUTS.index("engine_speed")], speed, duty)
+        inputs[:, INPUTS.index("logged_duty")] = np.interp(share * redline, speed, duty)
+    record = np.full(len(share), -1, np.int32)
+    for slot, level in enumerate(SHARES):
+        record[full & (np.abs(share - level) < _HALF)] = slot
     speeds = np.array(SHARES) * redline
-    return Ramp(speeds, redline, target, replace(schedule, inputs=inputs))
+    return Ramp(speeds, redline, target, replace(schedule, inputs=inputs, record=record))
+
+
+def _driven(drive: Drive, redline: float) -> tuple[float, float]:
+    """Where the highest pull began, as a share of redline, and how fast its engine speed rose [rad/s2]."""
+    steps = np.flatnonzero(np.isin(drive.record, highest_pull(drive)))
+    first, last = int(steps[0]), int(steps[-1])
+    opened = first
+    throttle = drive.inputs[:, INPUTS.index("throttle")]
+    while opened > 0 and throttle[opened - 1] > 0.9:
+        opened -= 1
+    speed = drive.inputs[:, INPUTS.index("engine_speed")]
+    rate = (speed[last] - speed[opened]) / max(float(drive.steps[opened:last].sum()), 0.1)
+    return float(np.clip(speed[opened] / redline, _LOWEST, _FROM)), float(max(rate, 1.0))
 
 
 def _duty(drive: Drive) -> tuple[Array, Array]:

@@ -6,9 +6,12 @@ from collections.abc import Sequence
 from dataclasses import dataclass, field
 
 import numpy as np
+from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
+from boostproof.physics import layout
 from boostproof.physics.gate_inverse import gate_area_for_target, largest_gate_area
+from boostproof.physics.system import OUTPUT_INDEX
 from boostproof.repair.bands import QUANTILES, curves_with_errors, quantiles
 from boostproof.repair.carried import Carried, ErrorsAt
 from boostproof.repair.mend import mended
@@ -18,6 +21,7 @@ from boostproof.repair.subjects import Subjects
 
 _CARS, _DRAWS = 300, 2400
 _AREA_CARS = 120
+_OPEN = 0.95  # of the travel, from which the gate counts as at its stop
 _LEAST_COVERED = 0.01  # probability of the causes that a repair is for, below which all cars are taken
 
 
@@ -28,13 +32,16 @@ class Tried:
     Attributes
     ----------
     size : [SI; turns]
-    holds : chance that boost nowhere passes the target by more than the tolerance
+    holds : chance that boost nowhere passes the target by more than the tolerance; of what a gate passes, nowhere
+        where the gate is at its stop: the rest is the spring's and the controller's doing
+    everywhere : the same chance wherever the gate stands
     reaches : chance that boost comes to within the tolerance of the target
     peak : middle of the highest boost [Pa gauge]
     """
 
     size: float
     holds: float
+    everywhere: float
     reaches: float
     peak: float
 
@@ -46,7 +53,7 @@ class Sizing:
     Attributes
     ----------
     repair : its id
-    of_causes : causes that the sizing supposes; empty where all of the posterior are in it
+    of_causes : causes that the sizing supposes, above 1 %; empty where all of the posterior are in it
     confidence : wanted
     tried : sizes, rising
     chosen : the size nearest to the least change that holds the target; None where no size does
@@ -91,9 +98,12 @@ def covered_by(cars: Subjects, chosen: Sequence[Chosen]) -> tuple[Subjects, tupl
     if float(cars.weight[rows].sum()) < _LEAST_COVERED:
         return cars, ()
     some = cars.only(np.flatnonzero(rows))
-    ids = {cause.id for a in np.unique(some.answer) for cause in some.answers[a]}
-    return some, tuple(sorted(ids, key=lambda i: -sum(some.probability(int(a)) for a in np.unique(some.answer)
-                                                      if i in {c.id for c in some.answers[a]})))  # fmt: skip
+    shares: dict[str, float] = {}
+    for a in np.unique(some.answer):
+        for cause in some.answers[a]:
+            shares[cause.id] = shares.get(cause.id, 0.0) + some.probability(int(a))
+    named = {i: p for i, p in shares.items() if p >= _LEAST_COVERED}
+    return some, tuple(sorted(named, key=lambda i: -named[i]))
 
 
 def size_for(
@@ -127,13 +137,23 @@ def size_for(
     for value in size.trade:
         done = [c.at(value) if i == sized else c for i, c in enumerate(chosen)]
         par = mended(some, done, controller, seed=seed)
-        curves = curves_with_errors(boost_of(run(par, ramp)), some, errors_at, changed=True, seed=seed, draws=_DRAWS)
+        outputs = run(par, ramp)
+        curves = curves_with_errors(boost_of(outputs), some, errors_at, changed=True, seed=seed, draws=_DRAWS)
         peak = curves.boost.max(axis=0)
+        counted = np.where(at_stop(par, outputs)[:, curves.car], curves.boost, 0.0).max(axis=0)
+        high = ramp.target + tolerance
         tried.append(Tried(
-            value, curves.chance(peak < ramp.target + tolerance), curves.chance(peak > ramp.target - tolerance),
+            value, curves.chance((counted if size.capacity else peak) < high), curves.chance(peak < high),
+            curves.chance(peak > ramp.target - tolerance),
             float(quantiles(peak[None, :], curves.weight, (0.5,))[0, 0]),
         ))  # fmt: skip
     return _picked(chosen[sized].repair.id, causes, confidence, tuple(tried), lowers=size.lowers)
+
+
+def at_stop(par: Array, outputs: Array) -> NDArray[np.bool_]:
+    """Where the gate is open as far as it goes, so that boost is what its area leaves. (slots, n)"""
+    most = np.minimum(par[layout.index_of("gate_travel")], par[layout.index_of("free_travel")])
+    return np.asarray(outputs[:, OUTPUT_INDEX["travel"]] > _OPEN * most)
 
 
 def _picked(

@@ -1,0 +1,78 @@
+"""The picture of a forecast: boost as found and after the repair over engine speed, gate area needed and there."""
+
+from __future__ import annotations
+
+from typing import TYPE_CHECKING
+
+import numpy as np
+
+from boostproof.report.boost_figure import BAND, LINE, legend_above, style
+from boostproof.report.figures import INK
+from boostproof.units import find_unit, from_si
+
+if TYPE_CHECKING:
+    from matplotlib.axes import Axes
+    from matplotlib.figure import Figure
+
+    from boostproof.workflows.forecast import RepairForecast
+
+SIZE = (9.0, 7.2)
+_LOOKS = ((BAND, LINE, ""), ("#d98f4e", "#94480c", "///"), ("#b9a3c4", "#68467d", "\\\\\\"))
+_FOUND = "#7d8a94"
+
+
+def draw_forecast(found: RepairForecast, figure: Figure, *, units: str = "psi") -> None:
+    """Boost above, gate area below.
+
+    Parameters
+    ----------
+    found : finished result
+    figure : empty
+    units : of boost
+    """
+    above, below = figure.subplots(2, 1, gridspec_kw={"height_ratios": (1.7, 1.0)})
+    _boost(found, above, units)
+    _area(found, below)
+
+
+def _boost(found: RepairForecast, ax: Axes, units: str) -> None:
+    unit = find_unit(units)
+    assert unit is not None  # psi, bar and kPa are in the table
+    r = found.result
+    rpm = r.ramp.speeds * 30.0 / np.pi
+    ax.plot(
+        rpm, from_si(r.found.middle, unit), color=_FOUND, linewidth=1.4, linestyle=(0, (5, 2)), label="as found"
+    )
+    bands = [("after the repair", r.after)] if r.after is not None else [
+        (f"after, were it {c.id}", c.band) for c in r.by_cause
+    ]  # fmt: skip
+    for (name, band), (fill, dark, hatch) in zip(bands, _LOOKS, strict=False):
+        ax.fill_between(
+            rpm, np.asarray(from_si(band.low, unit)), np.asarray(from_si(band.high, unit)), facecolor=fill, alpha=0.38,
+            hatch=hatch, edgecolor=fill, linewidth=0.0,
+        )  # fmt: skip
+        ax.plot(rpm, np.asarray(from_si(band.middle, unit)), color=dark, linewidth=1.9, label=name)
+    level = float(from_si(r.ramp.target, unit))
+    ax.axhline(level, color=INK, linewidth=1.0, linestyle=(0, (1, 2)))
+    ax.annotate(
+        f"wanted {level:.2f} {unit.name}" if unit.name == "bar" else f"wanted {level:.1f} {unit.name}",
+        (rpm[0], level), xytext=(4, 4), textcoords="offset points", color=INK, fontsize=9,
+    )  # fmt: skip
+    style(ax, f"{found.car}: {', '.join(c.written for c in found.repairs)}")
+    ax.set_ylabel(f"boost at the manifold, {unit.name}", color=INK)
+    ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))
+    legend_above(ax)
+
+
+def _area(found: RepairForecast, ax: Axes) -> None:
+    a = found.result.area
+    rpm = a.speeds * 30.0 / np.pi
+    ax.fill_between(rpm, a.needed[0] * 1e6, a.needed[2] * 1e6, facecolor=BAND, alpha=0.38, linewidth=0.0)
+    ax.plot(rpm, a.needed[1] * 1e6, color=LINE, linewidth=1.7, label="gate area that the target needs")
+    for level, name, dash in ((a.there[1], "there after the repair", "-"), (a.found[1], "there as found", (0, (5, 2)))):
+        ax.axhline(level * 1e6, color=INK, linewidth=1.2, linestyle=dash, label=name)
+    style(ax, "Effective gate area")
+    ax.set_xlabel("engine speed, rpm", color=INK)
+    ax.set_ylabel("mm²", color=INK)
+    ax.set_ylim(bottom=0.0)
+    legend_above(ax)
