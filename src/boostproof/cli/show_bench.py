@@ -42,11 +42,11 @@ def _paragraphs(rows: Sequence[Sequence[str]], width: int) -> str:
 
 
 def _row(m: Mapping[str, Any], units: str) -> Sequence[str]:
-    factor, unit = _shown_in(m["unit"], units)
+    factor, unit = shown_in(m["unit"], units)
     healthy = m["healthy"]
     ends = [] if healthy is None else [healthy[k] * factor for k in ("low", "high") if healthy[k] is not None]
     numbers = [m["value"] * factor, *ends]
-    digits = _digits(2.0 * m["sd"] * factor, numbers)
+    digits = digits_of(2.0 * m["sd"] * factor, numbers)
     said = {"cannot tell": "" if healthy is None else "cannot tell: "}.get(m["verdict"], f"{m['verdict']}: ")
     if m["verdict"] == "as it should be":
         return (m["name"], _measured(m, factor, digits) + unit, _range(healthy, factor, digits), m["verdict"])
@@ -69,7 +69,7 @@ def _range(healthy: Mapping[str, Any] | None, factor: float, digits: int) -> str
     return f"from {low}" if high is None else f"{low} to {high}"
 
 
-def _shown_in(unit: str, units: str) -> tuple[float, str]:
+def shown_in(unit: str, units: str) -> tuple[float, str]:
     """Factor from the unit of the answer to the one shown, and how that is written behind a number."""
     if unit in _PRESSURES:
         chosen = get_unit(units, "pressure")
@@ -77,7 +77,7 @@ def _shown_in(unit: str, units: str) -> tuple[float, str]:
     return 1.0, _OTHERS.get(unit, f" {unit}")
 
 
-def _digits(doubt: float, numbers: Sequence[float]) -> int:
+def digits_of(doubt: float, numbers: Sequence[float]) -> int:
     """Decimals so that the doubt shows two figures, or the numbers three where there is no doubt."""
     largest = max((abs(n) for n in numbers), default=0.0)
     size = doubt if doubt > 0.0 else 0.1 * largest

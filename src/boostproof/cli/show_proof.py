@@ -6,8 +6,17 @@ from collections.abc import Mapping
 from typing import Any
 
 from boostproof.cli.layout import as_table, finding_lines, pressure, wrapped
+from boostproof.cli.show_bench import digits_of, shown_in
+from boostproof.units import get_unit
 
-_STATES = {"holds": "holds it", "outside": "is off", "cannot tell": "not proved", None: "-"}
+_STATES = {
+    "holds": ", holds the target", "outside": ", off the target", "cannot tell": ", target not proved", None: "",
+}  # fmt: skip
+_SWINGS = {"holds": ", small enough", "outside": ", too large", "cannot tell": ", not proved small"}
+_CHANGES = {
+    "better": "better", "worse": "worse", "different": "different", "no different": "no different",
+    "cannot tell": "not to be told",
+}  # fmt: skip
 
 
 def show_proof(answer: Mapping[str, Any], words: Mapping[str, Any], *, units: str, width: int) -> str:
@@ -16,14 +25,14 @@ def show_proof(answer: Mapping[str, Any], words: Mapping[str, Any], *, units: st
     ``words`` are the sentences of the answer in that unit.
     """
     blocks = [
-        "\n".join(wrapped(f"{answer['verdict'].capitalize()}. {words['says']}", width)),
+        "\n".join(wrapped(words["says"], width)),
         _list("Take care", words["cautions"], width),
         _ranges(answer, units, width),
         "\n".join(_sides(answer, units, width)),
         _list("What is missing", answer["missing"], width),
         "\n".join(wrapped(words["next_step"], width)),
         "\n".join(wrapped(words["forecast_says"], width)),
-        _readings(answer, width),
+        _readings(answer, units, width),
         _power(answer, width),
     ]
     if answer["findings"]:
@@ -38,33 +47,39 @@ def _list(head: str, sentences: list[str], width: int) -> str:
 
 
 def _ranges(answer: Mapping[str, Any], units: str, width: int) -> str:
-    heads = ("range", "rpm", "before", "after", "difference", "target after", "change")
-    rows = [
-        (
-            part["name"],
-            f"{part['rpm_from']:,.0f}-{part['rpm_to']:,.0f}",
-            pressure(part["before_kpa_gauge"]["value"], units),
-            pressure(part["after_kpa_gauge"]["value"], units),
-            _signed(part["difference_kpa"], units),
-            _STATES[part["state_after"]],
-            part["change"],
-        )
-        for part in answer["ranges"]
-    ] + [
-        (
-            swing["name"], "", pressure(swing["before_kpa"]["value"], units),
-            pressure(swing["after_kpa"]["value"], units), _signed(swing["difference_kpa"], units),
-            _STATES[swing["state_after"]], swing["change"],
-        )
-        for swing in answer["swings"]
-    ]  # fmt: skip
-    rows.append(("all", "", "", "", _signed(answer["overall_difference_kpa"], units), "", ""))
-    return as_table(heads, rows, width)
+    heads = ("range", "rpm", "before", "after", "difference", "it is")
+    rows = []
+    for part in answer["ranges"]:
+        state = _STATES[part["state_after"]]
+        rows.append(
+            (
+                part["name"], f"{part['rpm_from']:,.0f}-{part['rpm_to']:,.0f}",
+                _plain(part["before_kpa_gauge"]["value"], units), _plain(part["after_kpa_gauge"]["value"], units),
+                _signed(part["difference_kpa"], units), f"{_CHANGES[part['change']]}{state}",
+            )
+        )  # fmt: skip
+    for swing in answer["swings"]:
+        rows.append(
+            (
+                swing["name"], "", _plain(swing["before_kpa"]["value"], units),
+                _plain(swing["after_kpa"]["value"], units), _signed(swing["difference_kpa"], units),
+                f"{_CHANGES[swing['change']]}{_SWINGS[swing['state_after']]}",
+            )
+        )  # fmt: skip
+    rows.append(("all", "", "", "", _signed(answer["overall_difference_kpa"], units), ""))
+    return f"Boost in {get_unit(units, 'pressure').name}\n" + as_table(heads, rows, width)
+
+
+def _plain(kilopascal: float, units: str) -> str:
+    """A number without its unit, never minus zero."""
+    text = pressure(kilopascal, units).split(" ")[0]
+    return text.lstrip("-") if float(text) == 0.0 else text
 
 
 def _signed(measured: Mapping[str, float], units: str) -> str:
-    sign = "-" if measured["value"] < 0.0 else "+"
-    return f"{sign}{pressure(abs(measured['value']), units)} ± {pressure(measured['expanded'], units)}"
+    text = _plain(measured["value"], units)
+    sign = "" if text.startswith("-") or float(text) == 0.0 else "+"
+    return f"{sign}{text} ± {_plain(measured['expanded'], units)}"
 
 
 def _sides(answer: Mapping[str, Any], units: str, width: int) -> list[str]:
@@ -92,14 +107,21 @@ def _sides(answer: Mapping[str, Any], units: str, width: int) -> list[str]:
     return lines
 
 
-def _readings(answer: Mapping[str, Any], width: int) -> str:
+def _readings(answer: Mapping[str, Any], units: str, width: int) -> str:
     if not answer["readings"]:
         return ""
-    rows = [
-        (one["name"], f"{one['before']:.3g}", f"{one['after']:.3g}", one["unit"], one["verdict"])
-        for one in answer["readings"]
-    ]
-    return "On the bench\n" + as_table(("figure", "before", "after", "unit", "by this figure"), rows, width)
+    rows = [_reading(one, units) for one in answer["readings"]]
+    return "On the bench\n" + as_table(("figure", "before", "after", "difference", "by this figure"), rows, width)
+
+
+def _reading(one: Mapping[str, Any], units: str) -> tuple[str, ...]:
+    factor, unit = shown_in(one["unit"], units)
+    change = one["difference"]
+    doubt = 0.0 if change is None else change["expanded"] * factor
+    digits = digits_of(doubt, [one["before"] * factor, one["after"] * factor])
+    level = [f"{one[side] * factor:.{digits}f}{unit}" for side in ("before", "after")]
+    apart = "-" if change is None else f"{change['value'] * factor:+.{digits}f} ± {doubt:.{digits}f}"
+    return (one["name"], *level, apart, one["verdict"])
 
 
 def _power(answer: Mapping[str, Any], width: int) -> str:

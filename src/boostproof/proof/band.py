@@ -49,6 +49,7 @@ class BandCheck:
     verdict : "as forecast" where it nowhere leaves the band by more than its own doubt
     left : where it leaves it
     rpm, low, high : the band on the curve's own grid [rpm, kPa gauge]
+    of : the cause that the band is for; empty for all of them together
     """
 
     inside: float
@@ -57,10 +58,12 @@ class BandCheck:
     rpm: FloatArray
     low: FloatArray
     high: FloatArray
+    of: str = ""
 
     def as_json(self) -> dict[str, Any]:
         """Plain values."""
         return {
+            "of": self.of,
             "inside": self.inside,
             "verdict": self.verdict,
             "left": [one.as_json() for one in self.left],
@@ -77,6 +80,7 @@ def against_band(
     band_rpm: FloatArray,
     band_low: FloatArray,
     band_high: FloatArray,
+    of: str = "",
 ) -> BandCheck:
     """Hold a measured curve against a forecast.
 
@@ -84,6 +88,7 @@ def against_band(
     ----------
     rpm, boost, sd : measured mean curve and its standard uncertainty, shape (n,) [rpm, Pa gauge, Pa]
     band_rpm, band_low, band_high : forecast, shape (m,) [rpm, Pa gauge]
+    of : the cause that it is for
 
     Raises
     ------
@@ -109,7 +114,7 @@ def against_band(
     left = _left(grid, beyond, doubt)
     return BandCheck(
         float(np.mean(beyond == 0.0)), "not as forecast" if any(one.sure for one in left) else "as forecast", left,
-        grid, low / 1e3, high / 1e3,
+        grid, low / 1e3, high / 1e3, of,
     )  # fmt: skip
 
 

@@ -4,14 +4,16 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass, replace
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
 from boostproof.bench.meaning import KINDS, CarFacts, Meaning, read_meanings
 from boostproof.findings import Finding
-from boostproof.proof.model import Measured, Verdict
+from boostproof.proof.model import Measured
 from boostproof.proof.states import LEAST_FACTOR
+
+ReadingVerdict = Literal["cured", "better", "no different", "changed", "worse", "cannot say"]
 
 
 @dataclass(frozen=True)
@@ -22,14 +24,14 @@ class ReadingChange:
     ----------
     before, after : as the bench reads them
     difference : after minus before, in ``unit``; None where one of them is open on a side
-    verdict : of the repair, by this figure
+    verdict : of the repair, by this figure; "changed" where it is that of a sound car before and after
     unit : of the difference
     """
 
     before: Meaning
     after: Meaning
     difference: Measured | None
-    verdict: Verdict
+    verdict: ReadingVerdict
     unit: str
 
     def as_json(self) -> dict[str, Any]:
@@ -97,7 +99,7 @@ def _change(before: Meaning, after: Meaning) -> ReadingChange:
     return ReadingChange(before, after, difference, _by_distance(before, after), shown.unit)
 
 
-def _by_words(before: Meaning, after: Meaning) -> Verdict:
+def _by_words(before: Meaning, after: Meaning) -> ReadingVerdict:
     """Where one is a limit only the two verdicts speak."""
     wrong = ("low", "high")
     if before.verdict in wrong and after.verdict == "as it should be":
@@ -107,7 +109,7 @@ def _by_words(before: Meaning, after: Meaning) -> Verdict:
     return "cannot say"
 
 
-def _unchanged(before: Meaning, after: Meaning, difference: Measured) -> Verdict:
+def _unchanged(before: Meaning, after: Meaning, difference: Measured) -> ReadingVerdict:
     """No change that can be claimed: none that matters, or not sharp enough to tell."""
     healthy = after.healthy or before.healthy
     if healthy is None or healthy.low is None or healthy.high is None:
@@ -116,14 +118,14 @@ def _unchanged(before: Meaning, after: Meaning, difference: Measured) -> Verdict
     return "no different" if abs(difference.value) + difference.expanded <= 0.5 * width else "cannot say"
 
 
-def _by_distance(before: Meaning, after: Meaning) -> Verdict:
+def _by_distance(before: Meaning, after: Meaning) -> ReadingVerdict:
     """A change that can be claimed: nearer to what a sound car has, or farther."""
     healthy = after.healthy or before.healthy
     if healthy is None:
         return "cannot say"
     far = [_outside(meaning.value, healthy.low, healthy.high) for meaning in (before, after)]
     if far[1] == 0.0 and far[0] == 0.0:
-        return "no different"
+        return "changed"
     if far[1] < far[0]:
         return "cured" if after.verdict == "as it should be" else "better"
     return "worse"

@@ -103,8 +103,8 @@ def cautions(proof: Proof, units: str = "kPa") -> tuple[str, ...]:
         said.append("No target is written, so nobody has said that this boost is safe for the engine.")
     overall = proof.overall
     if abs(overall.value) > overall.expanded:
-        word = "More" if overall.value > 0.0 else "Less"
-        said.append(f"{word} boost than before is another load on fuel and ignition: recheck fuelling and knock.")
+        word = "more" if overall.value > 0.0 else "less"
+        said.append(f"The engine now gets {word} air than it was set up with: recheck fuelling and knock.")
     if proof.verdict in ("worse", "cannot say") or proof.still_outside:
         said.append("Further pulls start from a low engine-speed ceiling, with somebody at the stop.")
     return tuple(said)
@@ -112,11 +112,12 @@ def cautions(proof: Proof, units: str = "kPa") -> tuple[str, ...]:
 
 def band_sentence(check: BandCheck, units: str = "kPa") -> str:
     """Whether the curve after the repair is as forecast, and where it is not."""
+    band = f"the band of the forecast{f' for {check.of}' if check.of else ''}"
     if not check.left:
-        return "Boost after the repair lies in the band of the forecast all along."
+        return f"Boost after the repair lies in {band} all along."
     widest = max(check.left, key=lambda one: (one.sure, one.most))
     where = f"from {widest.rpm_from:,.0f} to {widest.rpm_to:,.0f} rpm"
-    how = f"up to {pressure(widest.most, units)} {widest.side} the band of the forecast"
+    how = f"up to {pressure(widest.most, units)} {widest.side} {band}"
     if check.verdict == "as forecast":
         return f"Boost after the repair is as forecast: {where} it lies {how}, no more than its own doubt."
     return f"Boost after the repair is not as forecast: {where} it lies {how}."

@@ -1,9 +1,9 @@
-"""The band of a forecast, out of the answer of ``boostproof forecast --json``."""
+"""The bands of a forecast, out of the answer of ``boostproof forecast --json``."""
 
 from __future__ import annotations
 
 import json
-from collections.abc import Iterator, Mapping
+from collections.abc import Mapping
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -17,20 +17,20 @@ if TYPE_CHECKING:
     Array = NDArray[np.float64]
 
 LOW, HIGH = "low_kpa_gauge", "high_kpa_gauge"
-_MIXED = ("mixed", "together", "all")  # where all answers are in one band
 
 
 @dataclass(frozen=True)
 class ForecastBand:
-    """Boost expected after a repair, shape (n,) each [rpm, Pa gauge]."""
+    """Boost expected after a repair, shape (n,) each [rpm, Pa gauge]; ``of`` the cause it is for, empty for all."""
 
     rpm: Array = field(repr=False)
     low: Array = field(repr=False)
     high: Array = field(repr=False)
+    of: str = ""
 
 
-def read_band(file: Path) -> ForecastBand:
-    """Read the band that takes all answers together; where there is none, the first that is there.
+def read_bands(file: Path) -> tuple[ForecastBand, ...]:
+    """Read the band over all causes; where the causes part too much for one, a band for each.
 
     Raises
     ------
@@ -46,28 +46,33 @@ def read_band(file: Path) -> ForecastBand:
         ) from None  # fmt: skip
     except ValueError:
         raise _no_band(file, f"{file.name} is no JSON answer.") from None
-    bands = list(_bands(answer, (), None))
+    bands = _bands(answer) if isinstance(answer, Mapping) else ()
     if not bands:
         raise _no_band(file, f"{file.name} holds no band of boost over engine speed.")
-    mixed = [band for keys, band in bands if any(key in _MIXED for key in keys)]
-    return (mixed or [band for _, band in bands])[0]
+    return bands
 
 
-def _bands(
-    part: Any, keys: tuple[str, ...], rpm: list[float] | None
-) -> Iterator[tuple[tuple[str, ...], ForecastBand]]:
-    """Every band in an answer; one without engine speeds has those of what it stands in."""
-    if isinstance(part, list):
-        for one in part:
-            yield from _bands(one, keys, rpm)
+def _bands(answer: Mapping[str, Any]) -> tuple[ForecastBand, ...]:
+    """Of the whole answer, or of a plain object with the band itself; never that of the car as it was found."""
+    rpm = answer.get("rpm")
+    for part in (answer.get("together"), answer):
+        band = _band(rpm, part, "")
+        if band is not None:
+            return (band,)
+    causes = answer.get("by_cause")
+    rows = [row for row in causes if isinstance(row, Mapping)] if isinstance(causes, list) else []
+    found = [_band(rpm, row.get("band"), str(row.get("id", ""))) for row in rows]
+    return tuple(band for band in found if band is not None)
+
+
+def _band(rpm: Any, part: Any, of: str) -> ForecastBand | None:
     if not isinstance(part, Mapping):
-        return
-    rpm = _numbers(part.get("rpm")) or rpm
-    low, high = _numbers(part.get(LOW)), _numbers(part.get(HIGH))
-    if rpm and low and high and len(low) == len(high) == len(rpm):
-        yield keys, ForecastBand(np.array(rpm, float), 1e3 * np.array(low, float), 1e3 * np.array(high, float))
-    for key, inside in part.items():
-        yield from _bands(inside, (*keys, str(key)), rpm)
+        return None
+    rows = [_numbers(values) for values in (rpm, part.get(LOW), part.get(HIGH))]
+    if not rows[0] or any(row is None or len(row) != len(rows[0]) for row in rows):
+        return None
+    speed, low, high = (np.array(row, float) for row in rows)
+    return ForecastBand(speed, 1e3 * low, 1e3 * high, of)
 
 
 def _numbers(values: Any) -> list[float] | None:

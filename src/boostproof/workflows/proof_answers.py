@@ -77,8 +77,10 @@ class LeftAnswer(TypedDict):
 
 
 class BandAnswer(TypedDict):
-    """The curve after against its forecast."""
+    """The curve after against its forecast: the band over all causes, or where there is none the best of the causes'
+    bands, of which says whose."""
 
+    of: str
     inside: float
     verdict: Literal["as forecast", "not as forecast"]
     left: list[LeftAnswer]
@@ -98,7 +100,7 @@ class ReadingChangeAnswer(TypedDict):
     before_verdict: Literal["as it should be", "low", "high", "cannot tell"]
     after_verdict: Literal["as it should be", "low", "high", "cannot tell"]
     difference: MeasuredAnswer | None
-    verdict: ProofVerdict
+    verdict: Literal["cured", "better", "no different", "changed", "worse", "cannot say"]
 
 
 class PowerAnswer(TypedDict):

@@ -105,7 +105,7 @@ def prove(
         If a recording, pull or file is not there, or the pulls have too little in common.
     """
     from boostproof.casefolder import read_case
-    from boostproof.proof import against_band, power_change
+    from boostproof.proof import power_change
     from boostproof.proof import prove as prove_pulls
     from boostproof.workflows.proof_target import stop_of, target_of
     from boostproof.workflows.told import told_about
@@ -128,12 +128,7 @@ def prove(
         same_sensor=one_source(folder, [*before, *after]) if same_sensor is None else same_sensor,
         beyond=_other_set_up(setups),
     )  # fmt: skip
-    check = None
-    if forecast is not None:
-        from boostproof.workflows.forecast_band import read_band
-
-        band = read_band(Path(forecast))
-        check = against_band(proof.rpm, 1e3 * proof.after, 1e3 * proof.after_sd, band.rpm, band.low, band.high)
+    check = None if forecast is None else _against(proof, Path(forecast))
     changes, findings = _readings(folder, readings_before, readings_after, seed)
     air = [_air(folder, side, told) for side, told in zip(pulls, setups, strict=True)]
     power = power_change(air[0], air[1], controlled)
@@ -160,6 +155,16 @@ def write_figure(result: Proved, file: str | Path, *, units: str = "psi") -> Pat
         ),
         file, SIZE,
     )  # fmt: skip
+
+
+def _against(proof: Proof, file: Path) -> BandCheck:
+    """The curve after against the band over all causes; where there is none, that cause's band that it fits best."""
+    from boostproof.proof import against_band
+    from boostproof.workflows.forecast_band import read_bands
+
+    after, sd = 1e3 * proof.after, 1e3 * proof.after_sd
+    checks = [against_band(proof.rpm, after, sd, b.rpm, b.low, b.high, b.of) for b in read_bands(file)]
+    return max(checks, key=lambda check: (check.verdict == "as forecast", check.inside))
 
 
 def _other_set_up(setups: Sequence[Sequence[RecordingSetup | None]]) -> tuple[str, ...]:

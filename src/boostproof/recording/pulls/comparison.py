@@ -230,8 +230,9 @@ def _run_part(groups: Sequence[Sequence[BoostCurve]], rpm: FloatArray, scatter: 
     """Covariance from runs that are not alike, and from wander within them."""
     whole, wandering = np.zeros((len(rpm), len(rpm))), _kernel(rpm, _REACH)
     for curves in groups:
-        seen = float(np.mean([_wander(curve) ** 2 for curve in curves]))
-        wander = max((1.0 - _WHOLE) * scatter.sd**2, seen if scatter.repeats == 0 else 0.0)
+        wander = (1.0 - _WHOLE) * scatter.sd**2
+        if scatter.repeats == 0:
+            wander = max(wander, float(np.mean([_wander(curve) ** 2 for curve in curves])))
         whole += (_WHOLE * scatter.sd**2 + wander * wandering) / len(curves)
     return whole
 
