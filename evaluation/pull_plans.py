@@ -10,7 +10,7 @@ from __future__ import annotations
 import argparse
 import json
 from collections.abc import Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from functools import lru_cache
 from typing import Any
 
@@ -122,10 +122,13 @@ def drive(
             last, why = n, call.why
             break
     early = why != "ceiling"
-    delay = rng.uniform(0.5, 1.0) * (terms.reaction if early else terms.lift)
-    lifted = speed[last - 1] + terms.ramp * delay
+    # the ceiling that the driver waits for still holds while he reacts to a stop
+    share = rng.uniform(0.5, 1.0)
+    at_ceiling = step.ceiling + terms.ramp * share * terms.lift
+    lifted = min(float(speed[last - 1]) + terms.ramp * share * terms.reaction, at_ceiling)
     peak = float(curve[car.speed <= lifted].max(initial=-np.inf))
-    return Driven(step.set_up, *_bins(speed[:last], read[:last]), float(speed[last - 1])), peak, early
+    reached = float(min(speed[last - 1], step.ceiling))
+    return Driven(step.set_up, *_bins(speed[:last], read[:last]), reached), peak, early
 
 
 def _bins(speed: Array, read: Array) -> tuple[Array, Array]:

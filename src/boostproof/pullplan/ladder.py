@@ -28,7 +28,8 @@ class Halt:
     ----------
     why : "done" as the car went to the redline as found, "unsafe" where no step is safe enough
     set_up : in which the next pull would have been
-    causes : what would pass the limit there, likeliest first, each with its chance of doing so
+    causes : what would pass the limit there, likeliest first, each with its chance of doing so; where the least boost
+        is above the boost wanted already, what may be wrong
     """
 
     why: Why
@@ -39,8 +40,8 @@ class Halt:
 def next_pull(ensemble: Ensemble, pulls: Sequence[Driven], terms: Terms) -> Rung | Halt:
     """The next pull after those driven, or why there is none.
 
-    The first is driven with the least boost and a low ceiling. Once that was reached the car as found follows, low
-    again; where it cannot go on, more of the least boost is driven if that would tell why.
+    The first is driven with the least boost and a low ceiling. Once that was reached, and more of the least boost would
+    not tell what runs away as found, the car as found follows, low again.
 
     Parameters
     ----------
@@ -53,6 +54,8 @@ def next_pull(ensemble: Ensemble, pulls: Sequence[Driven], terms: Terms) -> Rung
     options = {s: _option(views, s, pulls, terms) for s in car.set_ups}
     if _reached(pulls, FOUND) >= HIGH * terms.redline - LEAST_STEP:
         return Halt("done", FOUND)
+    if _runs_away(pulls, terms):
+        return Halt("unsafe", LEAST, tuple(car.chances().items())[:5])
     for set_up in _order(car, views, options, pulls, terms):
         ceiling, held = options[set_up]
         if ceiling >= _floor(set_up, pulls, terms):
@@ -96,7 +99,14 @@ def _order(
         return [FOUND]
     if not _low_reached(pulls, terms):
         return [LEAST]
-    return [FOUND, LEAST] if _would_tell(car, views, options[LEAST][0], terms) else [FOUND]
+    if _last(pulls, FOUND) is None and _would_tell(car, views, options[LEAST][0], terms):
+        return [LEAST, FOUND]
+    return [FOUND]
+
+
+def _runs_away(pulls: Sequence[Driven], terms: Terms) -> bool:
+    """Whether the least boost is above the boost wanted: as found it would be no less."""
+    return any(p.set_up == LEAST and float(p.boost.max()) > terms.target + terms.gauge_error for p in pulls)
 
 
 def _low_reached(pulls: Sequence[Driven], terms: Terms) -> bool:
