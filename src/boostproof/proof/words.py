@@ -45,6 +45,9 @@ def _telling(proof: Proof) -> RangeResult | SwingResult | None:
     kinds = {"cured": ("better",), "better": ("better",), "worse": ("worse",)}.get(proof.verdict)
     items: list[RangeResult | SwingResult] = [*proof.ranges, *proof.swings]
     chosen = [item for item in items if kinds is None or item.change in kinds]
+    if kinds is None:  # nothing changed: where it is still off, else where boost must be held
+        held = [item for item in chosen if item.name != "spool"]
+        chosen = [item for item in held if item.name in proof.still_outside] or held or chosen
     return max(chosen, key=lambda item: abs(item.difference.value), default=None)
 
 

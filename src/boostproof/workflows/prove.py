@@ -102,7 +102,7 @@ def prove(
     Raises
     ------
     InputError
-        If a recording, pull or file is not there, or the pulls have too little in common.
+        If a recording, pull or file is not there, a pull is on both sides, or the pulls have too little in common.
     """
     from boostproof.casefolder import read_case
     from boostproof.proof import power_change
@@ -113,6 +113,7 @@ def prove(
     folder = read_case(case, with_readings=False)
     recordings: dict[Path, tuple[Pull, ...]] = {}
     sides = [side_of(folder, named, recordings) for named in (before, after)]
+    _refuse_both(folder, sides[0][0], sides[1][0])
     files = {path.name: path for path in recordings}
     setups = [
         [told_about(folder, files[name.rpartition("#")[0]]).setup for name in side.pulls] for side, _ in sides
@@ -155,6 +156,16 @@ def write_figure(result: Proved, file: str | Path, *, units: str = "psi") -> Pat
         ),
         file, SIZE,
     )  # fmt: skip
+
+
+def _refuse_both(folder: Case, before: Side, after: Side) -> None:
+    """A pull was driven either before the repair or after it."""
+    both = [name for name in before.pulls if name in after.pulls]
+    if both:
+        raise InputError(
+            f"{both[0]} is named before the repair and after it.", kind="same-pull", where=str(folder.path),
+            do="Name each pull on one side: log.csv#2 is the second pull of log.csv.",
+        )  # fmt: skip
 
 
 def _against(proof: Proof, file: Path) -> BandCheck:

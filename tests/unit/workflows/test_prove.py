@@ -172,6 +172,13 @@ def test_another_gear_in_pulls_toml_is_refused(case: Path) -> None:
     assert "another gear" in answer["missing"][0] and "another set-up" in answer["missing"][1]
 
 
+def test_a_pull_is_on_one_side_only(case: Path) -> None:
+    with pytest.raises(InputError, match="old.csv#2 is named before the repair and after it"):
+        prove(case, ["old.csv#1", "old.csv#2"], ["old.csv#2", "old.csv#3"])
+    parted = prove(case, ["old.csv#1"], ["old.csv#2", "old.csv#3"])
+    assert parted.proof.verdict in ("no different", "cannot say") and parted.proof.pulls_after == 2
+
+
 def test_the_picture(case: Path, tmp_path: Path) -> None:
     result = prove(case, ["old"], ["new"])
     above, below = draw_proof(result.proof, title="cured", stop=115.0, units="kPa")
