@@ -13,6 +13,7 @@ from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference.fit import Mode, find_modes
 from boostproof.diagnosis.inference.importance import log_sum_exp
 
+_FITTED = 9.0  # nats behind the best without readings up to which a hypothesis is fitted again without them
 HEALTHY_PART = 0.8  # under "none of these" a tested part answers as a sound one this often
 
 
@@ -42,14 +43,18 @@ def _without_parts(
 ) -> list[Mode]:
     """Modes of every hypothesis for log and target alone, and of the sound car without each test.
 
-    Started from the modes of all evidence, which lie near.
+    Started from the modes of all evidence, which lie near; what lies far behind adds next to nothing to the
+    average of the known causes, and is taken as it stands.
     """
     without_bench = simulator.evidence.only("log", "target")
     if without_bench.all():
         return [mode for group in found.values() for mode in group]
-    starts = [group[0].for_less(without_bench) for i, group in found.items()]
-    starts += [found[0][0].for_less(mask) for mask in _bench_masks(simulator)]
-    return find_modes(simulator, hypotheses, starts, 2)
+    starts = [group[0].for_less(without_bench) for group in found.values()]
+    best = max(mode.log_evidence for mode in starts)
+    near = [mode for mode in starts if mode.log_evidence > best - _FITTED]
+    far = [mode for mode in starts if mode.log_evidence <= best - _FITTED]
+    near += [found[0][0].for_less(mask) for mask in _bench_masks(simulator)]
+    return find_modes(simulator, hypotheses, near, 2) + far
 
 
 def _bench_masks(simulator: Simulator) -> list[NDArray[np.bool_]]:

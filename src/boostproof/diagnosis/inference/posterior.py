@@ -26,7 +26,7 @@ from boostproof.diagnosis.inference.weighing import (
     weigh,
 )
 
-_FIRST_DRAWS = 256
+_FIRST_DRAWS, _FEW_DRAWS = 256, 96  # of a leading hypothesis, of another
 _TRUSTED_SIZE = 12.0  # effective size from which the sampled evidence replaces the normal approximation
 _WANTED_SIZE = 60.0  # of a leading hypothesis; below it is sampled in tempered steps
 _HALF = 96  # candidates of each of the two halves of tempered sampling
@@ -224,17 +224,17 @@ def _draw(posterior: Posterior, chosen: list[int], seed: int) -> None:
     """First candidates around the modes of the chosen hypotheses, in place of earlier ones."""
     simulator = posterior.simulator
     parts, bases = [], []
-    for i in chosen:
+    p = hypothesis_probability(posterior)
+    counts = [_FIRST_DRAWS if p[i] > _TEMPERED_ABOVE else _FEW_DRAWS for i in chosen]
+    for i, count in zip(chosen, counts, strict=True):
         proposal = proposal_from(posterior.modes[i])
-        normals, uniforms = random_numbers(
-            seed, posterior.hypotheses[i].key, 0, _FIRST_DRAWS, simulator.dimensions
-        )
+        normals, uniforms = random_numbers(seed, posterior.hypotheses[i].key, 0, count, simulator.dimensions)
         z = proposal.draw(normals, uniforms)
         parts.append(z)
         bases.append(log_prior(z) - proposal.log_density(z))
-    index = np.repeat(chosen, _FIRST_DRAWS)
+    index = np.repeat(chosen, counts)
     by_block = simulator.evaluate(np.concatenate(parts, axis=1), posterior.hypotheses, index).by_block
-    for i, z, base, blocks in zip(chosen, parts, bases, np.split(by_block, len(chosen), axis=1), strict=True):
+    for i, z, base, blocks in zip(chosen, parts, bases, np.split(by_block, np.cumsum(counts)[:-1], axis=1), strict=True):
         posterior.draws[i] = Draws(z, blocks, base)
         posterior.sizes[i] = posterior.draws[i].effective_size(np.ones(len(blocks), bool))
 

@@ -22,14 +22,14 @@ from boostproof.diagnosis.inference.pairing import promising_pairs
 from boostproof.diagnosis.inference.quasi_random import random_numbers as random_numbers
 from boostproof.diagnosis.inference.weighing import Beliefs
 
-BANK = 256
+BANK = 128
 PAIR_BANK = 64
 STARTS = 2  # kept per hypothesis
-_SCOUT_ROUNDS = (3, 5)  # Gauss-Newton rounds on the highest pull, before and after trading
+_SCOUT_ROUNDS = (2, 4)  # Gauss-Newton rounds on the highest pull, before and after trading
 _SCOUT_BEHIND = 30.0  # nats that a second fit of a hypothesis may lie behind to go on
 _FULL_BEHIND = 45.0  # nats behind on the highest pull from which a hypothesis is no longer fitted, only priced
 _STAGES = ((4, 20.0), (5, 8.0), (5, 0.0))  # rounds on all pulls, nats a mode may then lie behind to go on
-_TRADED = 10  # best fits whose nuisances are offered to all
+_TRADED = 6  # best fits whose nuisances are offered to all
 _SEVERITIES = (-0.9, 0.0, 0.9)
 
 
@@ -100,7 +100,7 @@ def search(
         say("fitting every cause to all pulls", 0.3 + 0.15 * stage)
         find_modes(simulator, hypotheses, going, rounds)
         if stage == 0:
-            _trade(simulator, hypotheses, modes)
+            _trade(simulator, hypotheses, going)
         best = max(m.log_evidence for m in modes)
         going = [m for m in modes if m.log_evidence > best - behind]
     linearise(simulator, hypotheses, [m for m in going if not m.fresh])
