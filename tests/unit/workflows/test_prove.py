@@ -173,7 +173,7 @@ def test_another_gear_in_pulls_toml_is_refused(case: Path) -> None:
 
 
 def test_a_pull_is_on_one_side_only(case: Path) -> None:
-    with pytest.raises(InputError, match="old.csv#2 is named before the repair and after it"):
+    with pytest.raises(InputError, match=r"old\.csv#2 is named before the repair and after it"):
         prove(case, ["old.csv#1", "old.csv#2"], ["old.csv#2", "old.csv#3"])
     parted = prove(case, ["old.csv#1"], ["old.csv#2", "old.csv#3"])
     assert parted.proof.verdict in ("no different", "cannot say") and parted.proof.pulls_after == 2
