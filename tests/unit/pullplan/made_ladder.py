@@ -19,7 +19,7 @@ def curve(level: float, slope: float = 0.0, spool: float = SPOOL, knee: float = 
     return np.minimum(rising, level + slope * np.maximum(SPEED - knee, 0.0))
 
 
-def ensemble(count: int = 300, seed: int = 3) -> Ensemble:
+def ensemble(count: int = 200, seed: int = 3) -> Ensemble:
     """Sound cars, gates stuck shut (both set-ups run away), lines off (only as found runs away), small ports."""
     rng = np.random.default_rng(seed)
     least, found, which = [], [], []

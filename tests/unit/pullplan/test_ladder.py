@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from itertools import pairwise
 
 import numpy as np
 from tests.unit.pullplan.made_ladder import RPM, SPEED, TERMS, curve, ensemble
@@ -23,7 +24,7 @@ def go(least: np.ndarray, found: np.ndarray, terms: Terms = TERMS) -> tuple[list
         if isinstance(step, Halt):
             return done, step, top
         speed = np.arange(terms.start, step.ceiling + 1e-9, 150.0 * RPM)
-        top = max(top, float(true[step.set_up][SPEED <= step.ceiling + terms.overrun].max()))
+        top = max(top, float(true[step.set_up][step.ceiling + terms.overrun >= SPEED].max()))
         done.append((step, Driven(step.set_up, speed, np.interp(speed, SPEED, true[step.set_up]), step.ceiling)))
     raise AssertionError("the ladder does not end")
 
@@ -43,7 +44,7 @@ def test_a_sound_car_comes_to_the_redline_as_found_and_begins_low_again() -> Non
     found = [r.ceiling for r, _ in done if r.set_up == FOUND]
     assert found[0] <= LOW * TERMS.redline
     assert found[-1] >= HIGH * TERMS.redline - LEAST_STEP
-    assert all(b - a >= LEAST_STEP - 1e-6 for a, b in zip(found, found[1:], strict=False))
+    assert all(b - a >= LEAST_STEP - 1e-6 for a, b in pairwise(found))
 
 
 def test_a_gate_stuck_shut_ends_the_ladder_before_the_limit_without_any_live_stop() -> None:

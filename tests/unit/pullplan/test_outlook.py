@@ -6,8 +6,8 @@ from dataclasses import replace
 
 import numpy as np
 import pytest
-from tests.unit.pullplan.made_ladder import RPM, SPEED, TERMS, curve, ensemble
 from scipy.stats import norm
+from tests.unit.pullplan.made_ladder import RPM, SPEED, TERMS, curve, ensemble
 
 from boostproof.pullplan.ensemble import Ensemble
 from boostproof.pullplan.outlook import Driven, Outlook, outlook, quantiles, refit
