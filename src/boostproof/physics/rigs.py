@@ -23,7 +23,7 @@ Array = NDArray[np.float64]
 AMBIENT = 101325.0
 TEMPERATURE = 293.15
 SEARCH_LIMIT = 8.0e5  # Pa gauge; shop air never goes further
-_HALVINGS = 19  # 8 bar / 2^19 = 1.5 Pa
+_HALVINGS = 15  # 8 bar / 2^15 = 24 Pa, in which a straight line is right to a pascal but for kinks
 _FILL_SPEED = 150.0  # m/s, from filling curves of a chamber at 100 kPa gauge
 _PATIENCE = 30.0  # s, how long a person waits for a gauge to settle (common practice, no source)
 _SEEP = 1e-11  # m2; every seal passes something, and it makes the rest state of a blind line unique
@@ -36,14 +36,20 @@ def row(par: Array, name: str) -> Array:
 
 
 def _bisect(function: Callable[[Array], Array], low: Array, high: Array) -> Array:
-    """Root of a falling function between two bounds, per candidate; the bound where there is none."""
+    """Root of a falling function between two bounds, per candidate; the bound where there is none.
+
+    Halved as often as makes a straight line between the ends right.
+    """
     low, high = low.copy(), high.copy()
+    at_low, at_high = np.zeros_like(low), np.zeros_like(high)  # not known at the bounds: zero keeps to them
     for _ in range(_HALVINGS):
         middle = 0.5 * (low + high)
-        above = function(middle) > 0.0
-        low = np.where(above, middle, low)
-        high = np.where(above, high, middle)
-    return 0.5 * (low + high)
+        value = function(middle)
+        above = value > 0.0
+        low, at_low = np.where(above, middle, low), np.where(above, value, at_low)
+        high, at_high = np.where(above, high, middle), np.where(above, at_high, value)
+    drop = at_low - at_high
+    return low + (high - low) * np.divide(at_low, drop, out=np.full_like(low, 0.5), where=drop > 0.0)
 
 
 def chamber_at(
@@ -68,7 +74,7 @@ def chamber_at(
         hose = gauge + AMBIENT
         return _into_hose(par, supply_abs, hose, duty, offset, bleed) - _to_ambient(branch, hose)
 
-    start, end = np.full(par.shape[1], -1.0), np.full(par.shape[1], SEARCH_LIMIT)
+    start, end = np.full(par.shape[1], -1.0), np.maximum(supply_abs - AMBIENT, 0.0) + 1.0
     hose = _bisect(hose_net, start, end) + AMBIENT
 
     def chamber_net(gauge: Array) -> Array:
