@@ -9,6 +9,7 @@ ranges; here T3 runs straight from 1100 to 1190 K, p4 with the square of the flo
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import cache
 
 import numpy as np
 import pytest
@@ -16,7 +17,7 @@ from numpy.typing import NDArray
 
 from boostproof.physics import gas, layout
 from boostproof.physics.gate_area import GateArea
-from boostproof.physics.gate_inverse import gate_area_for_target
+from boostproof.physics.gate_inverse import gate_area_for_target, largest_gate_area
 from boostproof.physics.orifice import isentropic_flow_function
 from boostproof.physics.turbine import turbine_flow_function
 
@@ -60,6 +61,13 @@ def of_each(found: GateArea, name: str) -> Array:
 
 
 def required(target: float, used: Gas) -> tuple[Array, GateArea]:
+    """As `illustrative` without the candidates."""
+    area, found, _ = illustrative(target, used)
+    return area, found
+
+
+@cache
+def illustrative(target: float, used: Gas) -> tuple[Array, GateArea, Array]:
     """Area as a calculation with this gas would state it, one candidate for each speed of the table.
 
     The candidates are brought to the table's flow, compressor power or efficiency, and turbine efficiency; their
@@ -96,7 +104,7 @@ def required(target: float, used: Gas) -> tuple[Array, GateArea]:
         put("turbine_area", TURBINE_AREA * used.flow(ratio) / by_model)
     assert of_each(at_full, "engine_flow") == pytest.approx(AIR, rel=1e-3)
     assert of_each(found, "outlet_pressure") == pytest.approx(after, rel=1e-3 if target == 100e3 else 0.08)
-    return of_each(found, "area") * OURS.flow(ratio) / used.flow(ratio), found
+    return of_each(found, "area") * OURS.flow(ratio) / used.flow(ratio), found, par
 
 
 @pytest.mark.published
@@ -121,6 +129,44 @@ def test_exhaust_pressure_and_bypass_of_the_illustrative_engine(used: Gas, press
     assert of_each(found, "compressor_power") == pytest.approx(POWER, rel=2e-3)
     assert of_each(found, "exhaust_pressure") / (AMBIENT + 100e3) == pytest.approx(EXHAUST_OVER_MANIFOLD, rel=pressure)
     assert of_each(found, "gate_flow") / of_each(found, "exhaust_flow") == pytest.approx(BYPASS, abs=share)
+
+
+def with_ports(par: Array, millimetres: Array) -> Array:
+    """One candidate with each port, opened so far that only the port limits, at the notes' coefficient of 0.7."""
+    ports = np.repeat(par[:, None], len(millimetres), axis=1)
+    for name, value in (("gate_flow", 0.7), ("gate_travel", 0.03), ("free_travel", 0.04), ("lift_ratio", 3.0)):
+        ports[layout.index_of(name)] = value
+    ports[layout.index_of("port_diameter")] = millimetres * 1e-3
+    return ports
+
+
+@pytest.mark.published
+@pytest.mark.parametrize(
+    ("kilopascal", "port"), [(100, [11.3, 17.1, 20.0, 21.4, 22.1]), (50, [13.1, 19.2, 22.7, 24.9, 26.1])]
+)
+def test_port_of_the_illustrative_engine(kilopascal: int, port: list[float]) -> None:
+    """The notes print the port of each area at a coefficient of 0.7; what a port of that size passes must be it."""
+    par = with_ports(car()[:, 0], np.array(port))
+    assert largest_gate_area(par) == pytest.approx(AREA[kilopascal], rel=0.02)
+
+
+@pytest.mark.published
+def test_boost_with_the_gate_wide_open_by_port_size() -> None:
+    """The notes' floor at 7000 1/min of the same engine, 24 to 30 mm: 76, 51, 34, 23 kPa, some 12 kPa per mm at first.
+
+    Found backwards: the boost whose required area is what the port passes.
+    """
+    sizes, floors = np.array([22.0, 24.0, 26.0, 28.0, 30.0]), np.array([101.0, 76.0, 51.0, 34.0, 23.0])
+    levels = np.arange(15.0, 141.0, 5.0)
+    found = []
+    for used in (OURS, OTHER):
+        _, _, par = illustrative(100e3, used)
+        one = par[:, -1:]
+        areas = [gate_area_for_target(one, SPEED[-1:], k * 1e3, ambient_pressure=AMBIENT, ambient_temperature=OUTSIDE)
+                 .area[0, 0] for k in levels]  # fmt: skip
+        there = largest_gate_area(with_ports(one[:, 0], sizes))
+        found.append(np.interp(there, areas[::-1], levels[::-1]))
+    assert np.mean(found, axis=0) == pytest.approx(floors, abs=8.0)
 
 
 def car(**values: float | list[float]) -> Array:

@@ -8,7 +8,11 @@ from typing import Any
 from boostproof.cli.layout import as_table, finding_lines, pressure, wrapped
 
 _ROWS = 7  # engine speeds shown
-_WORDS = {"repair now": "Repair now.", "another repair first": "Another repair is worth more first."}
+_WORDS = {
+    "repair now": "Repair now.",
+    "another repair first": "Another repair is worth more first.",
+    "specialist": "Sending the car on costs less.",
+}
 
 
 def show_forecast(answer: Mapping[str, Any], *, units: str, width: int) -> str:
@@ -17,7 +21,7 @@ def show_forecast(answer: Mapping[str, Any], *, units: str, width: int) -> str:
     target = pressure(answer["target_kpa_gauge"], units)
     blocks = ["\n".join(wrapped(f"{answer['car']}: after {names}, {target} wanted", width))]
     blocks.append("\n".join(_summary(answer, units, width)))
-    blocks.append("Boost on a full-load pull up to redline (nine in ten between)\n" + _curves(answer, units, width))
+    blocks.append("Boost on a pull up to redline (nine in ten between)\n" + _curves(answer, units, width))
     blocks.append("Limits\n" + _margins(answer, units, width))
     if answer["sizing"] is not None:
         blocks.append("\n".join(_sizing(answer["sizing"], units, width)))

@@ -11,6 +11,7 @@ from boostproof.diagnosis.choice.repair_order import SPECIALIST
 from boostproof.repair.bands import Curves, quantiles
 from boostproof.repair.limits import Told
 
+_UP = 0.8  # of the target, from which on the turbo has come up
 _ROUND = 50.0 * np.pi / 30.0  # rad/s, in which a redline is given
 
 
@@ -63,8 +64,10 @@ def instead(
         "Nothing is mended, and what grows goes on growing.", boost=middle, chance=within,
     )]  # fmt: skip
     speed = highest_speed(now, speeds, target + tolerance, confidence)
+    if speed is not None and np.interp(speed, speeds, quantiles(now.boost, now.weight, (0.5,))[0]) < _UP * target:
+        speed = None
     if speed is None:
-        says = "Boost passes the target from the first: no redline would do, only part load."
+        says = "No redline helps: boost passes the target as soon as the turbo comes up. Only part load keeps it down."
     elif speed >= speeds[-1] - 1.0:
         says = "Not needed: boost does not pass the target by more than was allowed."
     else:

@@ -21,6 +21,9 @@ ErrorsAt = Callable[[Array, bool], ErrorsToCome]
 
 _MOST = 4.0  # standard deviations of a residual that are believed; the likelihood bends there too
 _JITTER = 1.0  # Pa2
+# What stays open is drawn so much wider, because errors are sized by slopes of a log that holds them already: in 300
+# cars of the model with such errors a band of nine in ten held 0.85 without it, least right after the turbo comes up.
+_WIDER = 1.2
 
 
 @dataclass(frozen=True)
@@ -51,7 +54,7 @@ class Carried:
         gain = np.asarray(np.linalg.solve(logged, cross.T).T if m else np.zeros((len(coming), 0)), float)
         left = coming - gain @ cross.T
         values, vectors = np.linalg.eigh(0.5 * (left + left.T))
-        factor = np.asarray(vectors * np.sqrt(np.maximum(values, _JITTER)), float)
+        factor = np.asarray(_WIDER * vectors * np.sqrt(np.maximum(values, _JITTER)), float)
         return cls(errors.slots, errors.observed, np.asarray(np.sqrt(np.diag(logged)), float), gain, factor)
 
     def draw(self, pulls: Array, normals: Array) -> Array:

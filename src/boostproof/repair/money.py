@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from boostproof.bench.response import Array
 from boostproof.diagnosis.choice.repair_order import MONEY, VERIFY, repairs_for
 from boostproof.repair.model import Chosen, Span
 
@@ -55,7 +56,7 @@ class Costs:
     best : expected minutes of the best order of repairs without a further test
     tested : expected minutes with the best test first, None where none is open
     first : that test
-    decision : "repair now", "test first" or "another repair first"
+    decision : "repair now", "test first", "another repair first" or "specialist"
     """
 
     minutes: Span
@@ -100,11 +101,22 @@ def costs_of(
     now = own + float(order.expected(left)[0])
     cures = float(sum(probability[a] * cured.get(a, 0.0) for a in answers))
     tested = None if first is None else best - first.saved
-    if tested is not None and first is not None and first.saved > 0.0 and tested < now:
+    if first is not None and first.saved > 0.0:
         decision = "test first"
     else:
-        decision = "repair now" if now <= best + 0.5 * VERIFY else "another repair first"
+        decision = _without_test(chosen, answers, p[0])
     return Costs(minutes, parts, (money[0], money[1]), cures, now, best, tested, first, decision)
+
+
+def _without_test(chosen: Sequence[Chosen], answers: Sequence[tuple[str, ...]], p: Array) -> str:
+    """Whether the best order begins with a cause that these repairs are for."""
+    order = repairs_for(answers)
+    if order.first(p) is None:
+        return "specialist"
+    ids = list(dict.fromkeys(i for answer in answers for i in (answer or ("",))))
+    begin = next((ids[i] for i in order.order(p[None, :])[0] if ids[i]), "")
+    mine = frozenset().union(*(c.repair.covers for c in chosen))
+    return "repair now" if begin in mine else "another repair first"
 
 
 def _total(spans: Sequence[Span], more: float) -> Span:

@@ -30,7 +30,7 @@ def draw_forecast(found: RepairForecast, figure: Figure, *, units: str = "psi") 
     figure : empty
     units : of boost
     """
-    above, below = figure.subplots(2, 1, gridspec_kw={"height_ratios": (1.7, 1.0)})
+    above, below = figure.subplots(2, 1, sharex=True, gridspec_kw={"height_ratios": (1.7, 1.0)})
     _boost(found, above, units)
     _area(found, below)
 
@@ -71,6 +71,7 @@ def _area(found: RepairForecast, ax: Axes) -> None:
     ax.plot(rpm, a.needed[1] * 1e6, color=LINE, linewidth=1.7, label="gate area that the target needs")
     for level, name, dash in ((a.there[1], "there after the repair", "-"), (a.found[1], "there as found", (0, (5, 2)))):
         ax.axhline(level * 1e6, color=INK, linewidth=1.2, linestyle=dash, label=name)
+    ax.xaxis.set_major_formatter(lambda value, _: f"{value:,.0f}")
     style(ax, "Effective gate area")
     ax.set_xlabel("engine speed, rpm", color=INK)
     ax.set_ylabel("mm²", color=INK)

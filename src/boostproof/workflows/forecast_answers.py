@@ -142,7 +142,7 @@ class CostsAnswer(TypedDict):
     best_order_minutes: float
     test_first_minutes: float | None
     first_test: FirstTestAnswer | None
-    decision: Literal["repair now", "test first", "another repair first"]
+    decision: Literal["repair now", "test first", "another repair first", "specialist"]
 
 
 class ForecastFinding(TypedDict):
