@@ -75,5 +75,5 @@ def _row(r: Mapping[str, Any], units: str) -> tuple[str, ...]:
 
 def _halt(halt: Mapping[str, Any], width: int) -> list[str]:
     causes = ", ".join(f"{c['id']} ({100.0 * c['chance']:.1f} %)" for c in halt["causes"])
-    with_them = f" It would be passed with {causes}." if causes else ""
+    with_them = f" To be feared: {causes}." if causes else ""
     return wrapped(f"{halt['says']}{with_them} {halt['do']}".strip(), width, indent=2)

@@ -28,8 +28,8 @@ class Halt:
     ----------
     why : "done" as the car went to the redline as found, "unsafe" where no step is safe enough
     set_up : in which the next pull would have been
-    causes : what would pass the limit there, likeliest first, each with its chance of doing so; where the least boost
-        is above the boost wanted already, what may be wrong
+    causes : what would pass the limit there, likeliest first, each with its chance of doing so; where a pull
+        ran away already, what may be wrong
     """
 
     why: Why
@@ -52,10 +52,11 @@ def next_pull(ensemble: Ensemble, pulls: Sequence[Driven], terms: Terms) -> Rung
     car = refit(ensemble, pulls)
     views = {s: outlook(car, s, pulls) for s in car.set_ups}
     options = {s: _option(views, s, pulls, terms) for s in car.set_ups}
+    away = _runs_away(pulls, terms)
+    if away is not None:
+        return Halt("unsafe", away, tuple(car.chances().items())[:5])
     if _reached(pulls, FOUND) >= HIGH * terms.redline - LEAST_STEP:
         return Halt("done", FOUND)
-    if _runs_away(pulls, terms):
-        return Halt("unsafe", LEAST, tuple(car.chances().items())[:5])
     for set_up in _order(car, views, options, pulls, terms):
         ceiling, held = options[set_up]
         if ceiling >= _floor(set_up, pulls, terms):
@@ -104,9 +105,14 @@ def _order(
     return [FOUND]
 
 
-def _runs_away(pulls: Sequence[Driven], terms: Terms) -> bool:
-    """Whether the least boost is above the boost wanted: as found it would be no less."""
-    return any(p.set_up == LEAST and float(p.boost.max()) > terms.target + terms.gauge_error for p in pulls)
+def _runs_away(pulls: Sequence[Driven], terms: Terms) -> str | None:
+    """Set-up of a pull that passed the limit, or of the least boost where it is above the boost wanted: as found it
+    would be no less. None without one."""
+    for pull in pulls:
+        limit = terms.hard if pull.set_up == FOUND else min(terms.target + terms.gauge_error, terms.hard)
+        if float(pull.boost.max()) > limit:
+            return pull.set_up
+    return None
 
 
 def _low_reached(pulls: Sequence[Driven], terms: Terms) -> bool:

@@ -12,7 +12,7 @@ from boostproof.bench.response import Array
 from boostproof.pullplan.outlook import Driven, Outlook, quantile
 from boostproof.pullplan.terms import Terms
 
-ALLOWED = 0.003  # chance of passing the hard limit up to a ceiling; a ladder has several, and half a percent in all
+ALLOWED = 0.005  # chance of passing the hard limit up to a ceiling
 RISE_SHARE = 0.999  # of the candidates rise no faster than the cap allows for
 SLOPE_SHARE = 0.99  # of the candidates rise no faster than the stop boost allows for
 LOW = 0.58  # of the redline: no first pull goes further

@@ -214,7 +214,7 @@ def _halt(halt: Halt) -> dict[str, Any]:
     if halt.why == "done":
         says, do = "The car as found was driven to the redline: no further pull is asked for.", ""
     else:
-        says = f"From there no higher pull ({halt.set_up}) is safe enough, by what is known so far."
+        says = f"No further pull ({halt.set_up}) is safe enough, by what is known so far."
         tests = ", ".join(dict.fromkeys(str(c["test"]) for c in causes if c["test"]))
         do = f"Stop. Test at rest first ({tests}), or mend what lets boost run away." if tests else "Stop, and test at rest."
     return {"why": halt.why, "set_up": halt.set_up, "says": says, "do": do, "causes": causes}

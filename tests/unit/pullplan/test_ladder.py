@@ -109,3 +109,11 @@ def test_stop_lines_only_where_it_is_measured() -> None:
     assert [s.what for s in stop_lines(Around(None), 1e5, True, 0.88, 1200.0, None)] == ["boost"]
     every = stop_lines(Around(None, mixture=True, before_turbine=True), 1e5, True, 0.88, 1200.0, None)
     assert [(s.value, s.told) for s in every] == [(1e5, True), (0.88, True), (1200.0, True)]
+
+
+def test_a_car_that_ran_away_is_not_driven_on_whatever_it_reached() -> None:
+    away = Driven(FOUND, np.array([3000.0, 6900.0]) * RPM, np.array([50e3, TERMS.hard + 1e3]), 6900.0 * RPM)
+    least = Driven(LEAST, away.speed, np.array([50e3, TERMS.target + 4e3]), 4000.0 * RPM)
+    assert next_pull(ensemble(), [away], TERMS).why == "unsafe"  # type: ignore[union-attr]
+    assert next_pull(ensemble(), [least], TERMS).set_up == LEAST
+    assert isinstance(next_pull(ensemble(), [least], TERMS), Halt)
