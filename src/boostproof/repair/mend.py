@@ -32,7 +32,7 @@ def mended(cars: Subjects, chosen: Sequence[Chosen], controller: str, *, seed: i
     (parameters, n), SI
     """
     par = _with_new_parts(cars, chosen, seed)
-    undone = {cause for c in chosen for cause in c.repair.mends if undoes(c)}
+    undone = {cause for c in chosen for cause in c.repair.mends if c.undoes}
     for h, a in {(int(h), int(a)) for h, a in zip(cars.hypothesis, cars.answer, strict=True)}:
         rows = np.flatnonzero((cars.hypothesis == h) & (cars.answer == a))
         named = {cause.id for cause in cars.answers[a]}
@@ -47,16 +47,10 @@ def mended(cars: Subjects, chosen: Sequence[Chosen], controller: str, *, seed: i
     return par
 
 
-def undoes(chosen: Chosen) -> bool:
-    """Turning an adjuster mends nothing by itself; every other repair takes the fault away."""
-    size = chosen.repair.size
-    return not (size is not None and size.dimension == "turns" and chosen.size is not None)
-
-
 def _with_new_parts(cars: Subjects, chosen: Sequence[Chosen], seed: int) -> Array:
     """The sound cars, with the parts that are new afterwards drawn from their kind."""
     out = cars.sound.copy()
-    fresh = {name: sd for c in chosen if undoes(c) for name, sd in c.repair.fresh.items()}
+    fresh = {name: sd for c in chosen if c.undoes for name, sd in c.repair.fresh.items()}
     for name, sd in fresh.items():
         p, row = layout.parameter(name), layout.index_of(name)
         made = out[row] * np.exp(sd * _errors(seed, 1000 + row, cars.count))

@@ -14,6 +14,7 @@ from boostproof.physics import layout
 
 Dimension = Literal["length", "pressure", "turns"]
 Span = tuple[float, float]
+_SETTING: Span = (5.0, 15.0)  # min, to turn an adjuster (judgement)
 
 
 @dataclass
@@ -147,6 +148,26 @@ class Chosen:
     tolerance: float = 0.0
     absolute: bool = False
     written: str = ""
+
+    @property
+    def undoes(self) -> bool:
+        """Whether the fault is taken away: turning an adjuster mends nothing by itself, every other repair does."""
+        return self.size is None or self.repair.size is None or self.repair.size.dimension != "turns"
+
+    @property
+    def title(self) -> str:
+        """What is done."""
+        return self.repair.title if self.undoes else "Boost controller set"
+
+    @property
+    def minutes(self) -> Span:
+        """Usual time [min]."""
+        return self.repair.minutes if self.undoes else _SETTING
+
+    @property
+    def parts(self) -> Span:
+        """Usual price of the parts [currency units]."""
+        return self.repair.parts if self.undoes else (0.0, 0.0)
 
     def at(self, size: float) -> Chosen:
         """The same repair in another size."""

@@ -28,11 +28,11 @@ class Rates:
 
     def minutes_of(self, chosen: Chosen) -> Span:
         """Time of one repair, low and high [min]."""
-        return self.minutes.get(chosen.repair.id, chosen.repair.minutes)
+        return self.minutes.get(chosen.repair.id, chosen.minutes)
 
     def parts_of(self, chosen: Chosen) -> Span:
         """Parts of one repair, low and high [money]."""
-        return self.parts.get(chosen.repair.id, chosen.repair.parts)
+        return self.parts.get(chosen.repair.id, chosen.parts)
 
 
 @dataclass(frozen=True)

@@ -240,7 +240,7 @@ def _band(band: Band) -> dict[str, list[float]]:
 def _repair(c: Chosen, found: RepairForecast) -> dict[str, Any]:
     unit, factor = _UNITS[c.repair.size.dimension] if c.repair.size is not None else (None, 1.0)
     return {
-        "id": c.repair.id, "title": c.repair.title, "written": c.written,
+        "id": c.repair.id, "title": c.title, "written": c.written,
         "size": None if c.size is None else round(c.size * factor, 4), "unit": None if c.size is None else unit,
         "minutes": list(found.rates.minutes_of(c)), "parts": list(found.rates.parts_of(c)),
         "caution": c.repair.caution,

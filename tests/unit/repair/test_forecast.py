@@ -218,6 +218,8 @@ def test_money_and_minutes() -> None:
     assert tested.decision == "test first" and tested.tested == pytest.approx(tested.best - 8.0)
     own = forecast(problem, asked("line", rates=Rates(90.0, parts={"line": (1.0, 2.0)}))).costs
     assert own.parts == (1.0, 2.0)
+    turned = forecast(problem, asked("controller 1 turn out")).costs  # no part is bought for that
+    assert turned.minutes == (25.0, 35.0) and turned.parts == (0.0, 0.0)
 
 
 def test_settings_know_how_low_they_can_go() -> None:
