@@ -53,11 +53,8 @@ def _boost(found: RepairForecast, ax: Axes, units: str) -> None:
         )  # fmt: skip
         ax.plot(rpm, np.asarray(from_si(band.middle, unit)), color=dark, linewidth=1.9, label=name)
     level = float(from_si(r.ramp.target, unit))
-    ax.axhline(level, color=INK, linewidth=1.0, linestyle=(0, (1, 2)))
-    ax.annotate(
-        f"wanted {level:.2f} {unit.name}" if unit.name == "bar" else f"wanted {level:.1f} {unit.name}",
-        (rpm[0], level), xytext=(4, 4), textcoords="offset points", color=INK, fontsize=9,
-    )  # fmt: skip
+    wanted = f"wanted {level:.2f} {unit.name}" if unit.name == "bar" else f"wanted {level:.1f} {unit.name}"
+    ax.axhline(level, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), label=wanted)
     style(ax, f"{found.car}: {', '.join(c.written for c in found.repairs)}")
     ax.set_ylabel(f"boost at the manifold, {unit.name}", color=INK)
     ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))

@@ -141,7 +141,7 @@ def _verdict(opened: OpenCase, seed: int, started: float) -> Verdict:
         sizes=_sizes(posterior),
         used=_used(posterior) + (("history",) if opened.history.lines else ()),
         missing=_missing(folder, driven, posterior, open_tests),
-        curves=_curves(driven),
+        curves=curves_of(driven),
         bands=_bands(posterior, particles),
         seed=seed,
         versions=versions(),
@@ -218,7 +218,8 @@ def _missing(
     return tuple(out)
 
 
-def _curves(driven: Sequence[Driven]) -> tuple[Curve, ...]:
+def curves_of(driven: Sequence[Driven]) -> tuple[Curve, ...]:
+    """Measured boost over engine speed of every pull of the car as found."""
     from boostproof.diagnosis.evidence.pulls import logger_zero
 
     out = []

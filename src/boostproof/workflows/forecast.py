@@ -105,7 +105,7 @@ def forecast(
         If the case cannot be read, or a repair, setting or tolerance cannot be.
     """
     from boostproof.repair.forecast import forecast as compute
-    from boostproof.workflows.diagnose import _curves
+    from boostproof.workflows.diagnose import curves_of
     from boostproof.workflows.open_case import open_case, versions
 
     started = time.perf_counter()
@@ -120,7 +120,7 @@ def forecast(
     return RepairForecast(
         car=opened.folder.car.car.name, repairs=asked.repairs, rates=asked.rates, target=prior.target, result=result,
         tolerance=asked.tolerance, confidence=asked.confidence, none_of_these=opened.posterior.other,
-        curves=_curves(opened.driven), findings=findings, seed=seed, versions=versions(), inputs=opened.inputs,
+        curves=curves_of(opened.driven), findings=findings, seed=seed, versions=versions(), inputs=opened.inputs,
         seconds=round(time.perf_counter() - started, 3),
     )  # fmt: skip
 
