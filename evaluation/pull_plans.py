@@ -222,10 +222,11 @@ def summary(trials: Sequence[Trial]) -> dict[str, Any]:
         "upper_bound_95": round(upper_bound(bad, n), 5),
         "mean_pulls": round(float(np.mean([t.pulls for t in trials])), 2),
         "most_pulls": max(t.pulls for t in trials),
+        "not_driven_at_all": sum(t.pulls == 0 for t in trials),
         "to_the_redline": sum(t.why == "done" for t in trials),
         "mean_reached_share_of_redline": round(float(np.mean([t.reached for t in trials])), 3),
         "stopped_by_watch": sum(t.stopped for t in trials),
-        "worst_kpa_over": round(max(t.worst for t in trials) / 1e3, 1),
+        "worst_kpa_over": round(max((t.worst for t in trials if t.pulls), default=0.0) / 1e3, 1),
         "exceeding": sorted({f"{t.family}: {t.cause} +{t.worst / 1e3:.1f} kPa" for t in trials if t.exceeded}),
     }
 

@@ -15,6 +15,7 @@ from boostproof.pullplan.terms import FOUND, LEAST, Terms
 
 _BIN = 200.0 * np.pi / 30.0  # rad/s, bins of a pull that is foreseen
 _MOST_RUNGS = 8
+_TELLS = 0.25  # of the hard limit: below it all cars are only spooling
 _PARTS = 1.5  # standard deviations of the model between cars that a pull would tell apart
 
 Why = Literal["done", "unsafe"]
@@ -89,7 +90,7 @@ def _option(views: dict[str, Outlook], set_up: str, pulls: Sequence[Driven], ter
     cap: tuple[float, Held] = (HIGH * terms.redline, "redline")
     if last is None:
         cap = (LOW * terms.redline, "low ceiling")
-    return highest(views[set_up], terms, last, *cap)
+    return highest(views[set_up], terms, last, *cap, nothing_yet=_nothing_yet(pulls, terms))
 
 
 def _order(
@@ -103,6 +104,11 @@ def _order(
     if _last(pulls, FOUND) is None and _would_tell(car, views, options[LEAST][0], terms):
         return [LEAST, FOUND]
     return [FOUND]
+
+
+def _nothing_yet(pulls: Sequence[Driven], terms: Terms) -> bool:
+    """Whether no pull has come into the boost where cars differ."""
+    return all(float(p.boost.max()) < _TELLS * terms.hard for p in pulls)
 
 
 def _runs_away(pulls: Sequence[Driven], terms: Terms) -> str | None:

@@ -12,7 +12,8 @@ from boostproof.bench.response import Array
 from boostproof.pullplan.outlook import Driven, Outlook, quantile
 from boostproof.pullplan.terms import Terms
 
-ALLOWED = 0.005  # chance of passing the hard limit up to a ceiling
+ALLOWED = 0.004  # chance of passing the hard limit up to a ceiling; half a percent is the most that would be borne
+FIRST_ALLOWED = 0.0015  # the same before anything was measured: all cars that spool early and run away are still in
 RISE_SHARE = 0.999  # of the candidates rise no faster than the cap allows for
 SLOPE_SHARE = 0.99  # of the candidates rise no faster than the stop boost allows for
 LOW = 0.58  # of the redline: no first pull goes further
@@ -53,7 +54,9 @@ class Rung:
     most: Array = field(repr=False)
 
 
-def highest(view: Outlook, terms: Terms, last: Driven | None, cap: float, cap_is: Held) -> tuple[float, Held]:
+def highest(
+    view: Outlook, terms: Terms, last: Driven | None, cap: float, cap_is: Held, *, nothing_yet: bool = False
+) -> tuple[float, Held]:
     """Highest ceiling of a pull, and what holds it.
 
     Parameters
@@ -62,11 +65,13 @@ def highest(view: Outlook, terms: Terms, last: Driven | None, cap: float, cap_is
     terms : of the ladder
     last : pull of this set-up that went highest, None before the first
     cap, cap_is : engine speed beyond which it shall not go, and why
+    nothing_yet : no pull has told anything so far
     """
     top = HIGH * terms.redline
     limits: list[tuple[float, Held]] = [(cap, cap_is), (top, "redline")]
     chance = view.passing(terms.hard)
-    limits.append((_last_good(view.speed, chance < ALLOWED) - terms.overrun, "chance"))
+    allowed = FIRST_ALLOWED if nothing_yet else ALLOWED
+    limits.append((_last_good(view.speed, chance < allowed) - terms.overrun, "chance"))
     if last is not None:
         limits.append((_slope_cap(view, terms, last) - terms.overrun, "slope"))
     # where the curve ends unpassed the redline is what holds it, not the overrun beyond it

@@ -40,7 +40,7 @@ class Terms:
     @property
     def start(self) -> float:
         """Engine speed at which a pull begins. [rad/s]"""
-        return 0.27 * self.redline
+        return 0.23 * self.redline
 
     @property
     def overrun(self) -> float:

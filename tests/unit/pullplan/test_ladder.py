@@ -72,7 +72,7 @@ def test_a_slower_ramp_lets_the_ceiling_be_higher() -> None:
 
 
 def test_a_limit_that_any_car_may_pass_asks_for_no_pull() -> None:
-    assert isinstance(next_pull(ensemble(), (), replace(TERMS, hard=15e3)), Halt)
+    assert isinstance(next_pull(ensemble(), (), replace(TERMS, hard=6e3)), Halt)
 
 
 def test_without_a_controller_there_is_one_set_up() -> None:
