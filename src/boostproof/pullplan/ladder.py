@@ -118,6 +118,9 @@ def _runs_away(pulls: Sequence[Driven], terms: Terms) -> str | None:
         limit = terms.hard if pull.set_up == FOUND else min(terms.target + terms.gauge_error, terms.hard)
         if float(pull.boost.max()) > limit:
             return pull.set_up
+    if len(pulls) > 1 and pulls[-1].set_up == pulls[-2].set_up and not pulls[-1].counted:
+        # stopped where the one before it ended: the same again would add nothing
+        return pulls[-1].set_up if pulls[-1].ceiling <= pulls[-2].ceiling else None
     return None
 
 
