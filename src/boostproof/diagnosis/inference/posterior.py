@@ -35,8 +35,7 @@ _NEAR = 3.0  # nats that a second mode may lie behind the first to be sampled as
 _SAMPLED_ABOVE = 1e-4  # posterior by normal approximation from which a hypothesis is sampled
 _PAIR_SAMPLED_ABOVE = 2e-3
 _TEMPERED_ABOVE = 0.02
-_POLISHED, _POLISH_ROUNDS = 3, 5  # times that a fit is taken up again from a better candidate; rounds each time
-_POLISHED_ABOVE = 3e-3
+_POLISHED, _POLISH_ROUNDS = 4, 5  # times that a fit is taken up again from a better candidate; rounds each time
 _BETTER = 0.3  # nats
 _ROUNDS = 4  # of tempered sampling: as some hypotheses fall, others rise
 _APART_HALVES = 1.5  # nats between the halves from which a hypothesis is sampled once more, from its best candidate
@@ -186,12 +185,11 @@ def _sample(
     say("weighing candidates", 0.75)
     p = hypothesis_probability(posterior)
     least = np.array([_PAIR_SAMPLED_ABOVE if h.paired else _SAMPLED_ABOVE for h in posterior.hypotheses])
-    chosen = [int(i) for i in np.argsort(-p) if p[i] > least[i] or i == 0]
+    chosen = [int(i) for i in np.argsort(-p) if p[i] > least[i] or i == 0 or i in _parts_of_leading(posterior, p)]
     _draw(posterior, chosen, seed)
     _set_evidence(posterior, mask)
     for number in range(_POLISHED):
-        p = hypothesis_probability(posterior)
-        better = [i for i in chosen if p[i] > _POLISHED_ABOVE and _start_from_best(posterior, i, mask)]
+        better = [i for i in chosen if _start_from_best(posterior, i, mask)]
         if not better:
             break
         say("fitting again from better candidates", 0.76 + 0.01 * number)
@@ -201,7 +199,8 @@ def _sample(
     times: dict[int, int] = {}
     for number in range(_ROUNDS):
         p = hypothesis_probability(posterior)
-        thin = [i for i in chosen if p[i] > _TEMPERED_ABOVE and posterior.sizes[i] < _WANTED_SIZE and i not in times]
+        leading = {i for i in chosen if p[i] > _TEMPERED_ABOVE} | _parts_of_leading(posterior, p)
+        thin = [i for i in chosen if i in leading and posterior.sizes[i] < _WANTED_SIZE and i not in times]
         apart = [i for i, n in times.items() if n == 1 and p[i] > _TEMPERED_ABOVE and _halves_apart(posterior, i)]
         if not thin + apart or (cancel is not None and cancel()):
             break
@@ -212,6 +211,13 @@ def _sample(
         for i in thin + apart:
             times[i] = times.get(i, 0) + 1
         _set_evidence(posterior, mask)
+
+
+def _parts_of_leading(posterior: Posterior, p: Array) -> set[int]:
+    """Single hypotheses of which a leading pair is made: it must not lead because they were fitted less well."""
+    single = {h.key: i for i, h in enumerate(posterior.hypotheses) if not h.paired}
+    leading = [h for i, h in enumerate(posterior.hypotheses) if h.paired and p[i] > _TEMPERED_ABOVE]
+    return {single[f"{part.mechanism}/{part.variant}"] for h in leading for part in h.parts}
 
 
 def _halves_apart(posterior: Posterior, index: int) -> bool:

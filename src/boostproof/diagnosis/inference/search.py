@@ -16,20 +16,22 @@ from numpy.typing import NDArray
 from boostproof.bench.response import Array
 from boostproof.diagnosis.evidence.blocks import COMPLAINT
 from boostproof.diagnosis.evidence.hypotheses import Hypothesis
-from boostproof.diagnosis.evidence.simulator import Simulator
+from boostproof.diagnosis.evidence.simulator import SEVERITY_ROWS, Simulator
 from boostproof.diagnosis.inference.fit import Mode, find_modes, linearise, price
 from boostproof.diagnosis.inference.pairing import promising_pairs
 from boostproof.diagnosis.inference.quasi_random import random_numbers as random_numbers
 from boostproof.diagnosis.inference.weighing import Beliefs
 
-BANK = 128
+BANK = 256
 PAIR_BANK = 64
 STARTS = 2  # kept per hypothesis
-_SCOUT_ROUNDS = (2, 4)  # Gauss-Newton rounds on the highest pull, before and after trading
+_SCOUT_ROUNDS = (3, 5)  # Gauss-Newton rounds on the highest pull, before and after trading
 _SCOUT_BEHIND = 30.0  # nats that a second fit of a hypothesis may lie behind to go on
 _FULL_BEHIND = 45.0  # nats behind on the highest pull from which a hypothesis is no longer fitted, only priced
 _STAGES = ((4, 20.0), (5, 8.0), (5, 0.0))  # rounds on all pulls, nats a mode may then lie behind to go on
-_TRADED = 6  # best fits whose nuisances are offered to all
+_LAST = len(_STAGES) - 1
+_GIVES_BACK = 25.0  # nats behind the best up to which the fit of a pair is offered to its parts alone
+_TRADED = 10  # best fits whose nuisances are offered to all
 _SEVERITIES = (-0.9, 0.0, 0.9)
 
 
@@ -101,6 +103,8 @@ def search(
         find_modes(simulator, hypotheses, going, rounds)
         if stage == 0:
             _trade(simulator, hypotheses, going)
+        if stage < _LAST:
+            going += [m for m in _give_back(simulator, hypotheses, modes) if m not in going]
         best = max(m.log_evidence for m in modes)
         going = [m for m in modes if m.log_evidence > best - behind]
     linearise(simulator, hypotheses, [m for m in going if not m.fresh])
@@ -108,6 +112,39 @@ def search(
     for mode in sorted(modes, key=lambda m: -m.log_evidence):
         out.setdefault(mode.hypothesis, []).append(mode)
     return Found(hypotheses, out, noticed)
+
+
+def _give_back(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> list[Mode]:
+    """Offer the fits of pairs to either part alone, which is the same car but for the other fault; what was taken.
+
+    Without this a pair can win by having found what its part would have found as well.
+    """
+    best: dict[int, Mode] = {}
+    for mode in sorted(modes, key=lambda m: m.objective):
+        best.setdefault(mode.hypothesis, mode)
+    top = max(m.log_evidence for m in modes)
+    single = {h.key: i for i, h in enumerate(hypotheses) if not h.paired}
+    offers: list[tuple[int, Array]] = []
+    for i, mode in best.items():
+        if not hypotheses[i].paired or mode.log_evidence < top - _GIVES_BACK:
+            continue
+        for part, row in zip(hypotheses[i].parts, SEVERITY_ROWS, strict=True):
+            z = mode.z.copy()
+            z[SEVERITY_ROWS[0]], z[SEVERITY_ROWS[1]] = mode.z[row], 0.0
+            offers.append((single[f"{part.mechanism}/{part.variant}"], z))
+    if not offers:
+        return []
+    points = np.stack([z for _, z in offers], axis=1)
+    result = simulator.evaluate(points, hypotheses, np.array([i for i, _ in offers]))
+    taken = []
+    objective = 0.5 * (points**2).sum(axis=0) - result.by_block[modes[0].mask].sum(axis=0)
+    for k in np.argsort(-objective):  # the best offer last
+        own = best[offers[k][0]]
+        if objective[k] < own.objective or own in taken:
+            own.moved(offers[k][1])
+            taken = [*[m for m in taken if m is not own], own]
+    find_modes(simulator, hypotheses, taken, 0)
+    return taken
 
 
 def _shortlist(modes: list[Mode]) -> list[Mode]:
