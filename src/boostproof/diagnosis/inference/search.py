@@ -136,7 +136,7 @@ def _give_back(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[M
         return []
     points = np.stack([z for _, z in offers], axis=1)
     result = simulator.evaluate(points, hypotheses, np.array([i for i, _ in offers]))
-    taken = []
+    taken: list[Mode] = []
     objective = 0.5 * (points**2).sum(axis=0) - result.by_block[modes[0].mask].sum(axis=0)
     for k in np.argsort(-objective):  # the best offer last
         own = best[offers[k][0]]
