@@ -30,9 +30,9 @@ if TYPE_CHECKING:
 FloatArray = NDArray[np.float64]
 RPM = np.pi / 30.0
 
-STEP_PULL = 0.03  # s, at full load; against a fifth of it the boost in the bins moves by some 0.1 kPa (rms)
-STEP_LOOP = 0.018  # s, at full load of a car with a boost loop, which swings faster
-ROUGH_PULL, ROUGH_LOOP = 0.05, 0.03  # s, for a first look: some 0.2 kPa
+STEP_PULL = 0.025  # s, at full load; against a fifth of it the boost in the bins moves by some 0.1 kPa (rms)
+STEP_LOOP = 0.015  # s, at full load of a car with a boost loop, which swings faster
+ROUGH_PULL, ROUGH_LOOP = 0.035, 0.022  # s, for a first look; longer ones make a gate that sticks too noisy to fit
 STEP_JUMP = 0.004  # s, right after the throttle opens
 JUMP_TIME = 0.12  # s
 OPENING_TIME = 0.25  # s before a pull in which the throttle opens
