@@ -30,6 +30,8 @@ def main(arguments: Sequence[str] | None = None) -> int:
     int
         The exit code: 0 done, 1 not done, 2 wrong command line.
     """
+    # before NumPy is loaded: the matrices are small, and threads for them only wait for each other
+    os.environ.setdefault("OPENBLAS_NUM_THREADS", "1")
     words = list(sys.argv[1:] if arguments is None else arguments)
     as_json = "--json" in words
     debug = "--debug" in words or bool(os.environ.get("BOOSTPROOF_DEBUG"))

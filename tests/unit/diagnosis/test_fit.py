@@ -7,7 +7,7 @@ import pytest
 from tests.unit.diagnosis.made_problems import ONE, Linear, Made
 
 from boostproof.bench.response import Array
-from boostproof.diagnosis.inference.fit import Mode, find_modes, linearise, price
+from boostproof.diagnosis.inference.fit import STEP, Mode, find_modes, linearise, price
 
 LOG = np.array([True, False])
 
@@ -192,6 +192,6 @@ def test_slopes_of_several_modes_are_their_own() -> None:
     linearise(case, ONE, modes)  # type: ignore[arg-type]
     for mode in modes:
         # of z[1] - z[0]^2 a forward difference of h says -(2 z + h)
-        exact = np.array([[-3.0 * (2.0 * mode.z[0] + 0.2), 3.0], [-1.0, 0.0]])
+        exact = np.array([[-3.0 * (2.0 * mode.z[0] + STEP), 3.0], [-1.0, 0.0]])
         assert mode.jacobian == pytest.approx(exact, abs=1e-9)
         assert mode.fresh
