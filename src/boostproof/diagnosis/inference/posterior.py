@@ -37,7 +37,9 @@ _PAIR_SAMPLED_ABOVE = 2e-3
 _TEMPERED_ABOVE = 0.02
 _POLISHED, _POLISH_ROUNDS = 4, 5  # times that a fit is taken up again from a better candidate; rounds each time
 _BETTER = 0.3  # nats
-_ROUNDS = 4  # of tempered sampling: as some hypotheses fall, others rise
+_FAR_BETTER = 3.0  # nats by which a sampled candidate must beat the fit for the hypothesis to be sampled again from it
+_TIMES = 3  # that a hypothesis is sampled in tempered steps at most
+_ROUNDS = 5  # of tempered sampling: as some hypotheses fall, others rise
 _APART_HALVES = 1.5  # nats between the halves from which a hypothesis is sampled once more, from its best candidate
 
 Progress = Callable[[str, float], None]
@@ -201,7 +203,11 @@ def _sample(
         p = hypothesis_probability(posterior)
         leading = {i for i in chosen if p[i] > _TEMPERED_ABOVE} | _parts_of_leading(posterior, p)
         thin = [i for i in chosen if i in leading and posterior.sizes[i] < _WANTED_SIZE and i not in times]
-        apart = [i for i, n in times.items() if n == 1 and p[i] > _TEMPERED_ABOVE and _halves_apart(posterior, i)]
+        apart = [
+            i
+            for i, n in times.items()
+            if n < _TIMES and i in leading and (_halves_apart(posterior, i) or _gain(posterior, i, mask) > _FAR_BETTER)
+        ]
         if not thin + apart or (cancel is not None and cancel()):
             break
         say("weighing candidates", 0.8 + 0.05 * number)
@@ -247,14 +253,21 @@ def _draw(posterior: Posterior, chosen: list[int], seed: int) -> None:
 
 def _start_from_best(posterior: Posterior, index: int, mask: NDArray[np.bool_]) -> bool:
     """Move the best mode of a hypothesis to its best candidate, where that is better; whether it was."""
-    draws, modes = posterior.draws[index], posterior.modes[index]
-    objective = 0.5 * (draws.z**2).sum(axis=0) - draws.by_block[mask].sum(axis=0)
-    best = int(np.argmin(objective))
-    if objective[best] > min(m.objective for m in modes) - _BETTER:
+    if _gain(posterior, index, mask) < _BETTER:
         return False
+    draws, modes = posterior.draws[index], posterior.modes[index]
     modes.sort(key=lambda m: m.objective)
-    modes[0].moved(draws.z[:, best].copy())
+    modes[0].moved(draws.z[:, int(np.argmin(_objective(draws, mask)))].copy())
     return True
+
+
+def _gain(posterior: Posterior, index: int, mask: NDArray[np.bool_]) -> float:
+    """How much better than every fit of a hypothesis its best candidate is. [nats]"""
+    return float(min(m.objective for m in posterior.modes[index]) - _objective(posterior.draws[index], mask).min())
+
+
+def _objective(draws: Draws, mask: NDArray[np.bool_]) -> Array:
+    return np.asarray(0.5 * (draws.z**2).sum(axis=0) - draws.by_block[mask].sum(axis=0))
 
 
 def _temper(posterior: Posterior, thin: list[int], seed: int) -> None:
