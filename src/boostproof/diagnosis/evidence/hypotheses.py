@@ -31,6 +31,11 @@ class Part:
     causes: tuple[Cause, ...]
     changes: tuple[Change, ...]
 
+    @property
+    def key(self) -> str:
+        """Its name as a hypothesis of its own."""
+        return f"{self.mechanism}/{self.variant}"
+
 
 @dataclass(frozen=True)
 class Hypothesis:
@@ -48,7 +53,7 @@ class Hypothesis:
     @property
     def key(self) -> str:
         """Mechanisms and numbers of the variants; names the hypothesis' random numbers."""
-        return "+".join(f"{p.mechanism}/{p.variant}" for p in self.parts) or "healthy"
+        return "+".join(p.key for p in self.parts) or "healthy"
 
     @property
     def healthy(self) -> bool:

@@ -223,7 +223,7 @@ def _parts_of_leading(posterior: Posterior, p: Array) -> set[int]:
     """Single hypotheses of which a leading pair is made: it must not lead because they were fitted less well."""
     single = {h.key: i for i, h in enumerate(posterior.hypotheses) if not h.paired}
     leading = [h for i, h in enumerate(posterior.hypotheses) if h.paired and p[i] > _TEMPERED_ABOVE]
-    return {single[f"{part.mechanism}/{part.variant}"] for h in leading for part in h.parts}
+    return {single[part.key] for h in leading for part in h.parts if part.key in single}
 
 
 def _halves_apart(posterior: Posterior, index: int) -> bool:

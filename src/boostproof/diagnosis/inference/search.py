@@ -129,9 +129,11 @@ def _give_back(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[M
         if not hypotheses[i].paired or mode.log_evidence < top - _GIVES_BACK:
             continue
         for part, row in zip(hypotheses[i].parts, SEVERITY_ROWS, strict=True):
+            if part.key not in single:
+                continue
             z = mode.z.copy()
             z[SEVERITY_ROWS[0]], z[SEVERITY_ROWS[1]] = mode.z[row], 0.0
-            offers.append((single[f"{part.mechanism}/{part.variant}"], z))
+            offers.append((single[part.key], z))
     if not offers:
         return []
     points = np.stack([z for _, z in offers], axis=1)
