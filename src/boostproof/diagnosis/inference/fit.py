@@ -29,7 +29,7 @@ _ROUNDING = 1e-9  # nats: no gain at all, not worth leaving a place whose slopes
 _STALE = 0.5  # nats: a round with a corrected Jacobian that gains less asks for fresh differences
 
 
-@dataclass
+@dataclass(eq=False)  # a mode is itself only, wherever it has moved to
 class Mode:
     """A local best fit of one hypothesis, with the normal approximation around it.
 
