@@ -195,3 +195,9 @@ def test_slopes_of_several_modes_are_their_own() -> None:
         exact = np.array([[-3.0 * (2.0 * mode.z[0] + STEP), 3.0], [-1.0, 0.0]])
         assert mode.jacobian == pytest.approx(exact, abs=1e-9)
         assert mode.fresh
+
+
+def test_a_mode_is_itself_only() -> None:
+    one, other = (Mode(0, np.zeros(3), np.ones(1, bool)) for _ in range(2))
+    assert one in [other, one]
+    assert one not in [other]
