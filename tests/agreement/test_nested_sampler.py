@@ -20,8 +20,9 @@ from evaluation.families import families
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.car.prior import Prior, build_prior
 from boostproof.diagnosis.causes import BY_ID
+from boostproof.diagnosis.evidence.bins import Bin
 from boostproof.diagnosis.evidence.blocks import Block, EvidenceSet, response_blocks
-from boostproof.diagnosis.evidence.drive import JUMP_TIME, STEP_BETWEEN, STEP_JUMP, STEP_PULL, Bin, Drive
+from boostproof.diagnosis.evidence.drive import JUMP_TIME, STEP_BETWEEN, STEP_JUMP, STEP_PULL, Drive
 from boostproof.diagnosis.evidence.hypotheses import Hypothesis, hypotheses_for, pair
 from boostproof.diagnosis.evidence.pulls import expected_block
 from boostproof.diagnosis.evidence.setup import complaint_blocks

@@ -7,7 +7,7 @@ import pytest
 
 from boostproof.diagnosis.inference.fit import Mode
 from boostproof.diagnosis.inference.importance import Draws, log_prior, log_sum_exp, proposal_from
-from boostproof.diagnosis.inference.search import random_numbers
+from boostproof.diagnosis.inference.quasi_random import random_numbers
 
 D = 6
 

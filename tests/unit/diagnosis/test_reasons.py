@@ -10,7 +10,7 @@ from tests.unit.diagnosis.linear_case import CAUSES, LOG_ROWS, SOURCES, LinearCa
 
 from boostproof.diagnosis.evidence.hypotheses import answer_id
 from boostproof.diagnosis.inference.posterior import Posterior, infer
-from boostproof.diagnosis.inference.search import random_numbers
+from boostproof.diagnosis.inference.quasi_random import random_numbers
 from boostproof.diagnosis.reasons.shares import COMMON, HISTORY, LOG, evidence_shares, split, strength
 from boostproof.diagnosis.reasons.subsets import POOL, subset_evidence
 

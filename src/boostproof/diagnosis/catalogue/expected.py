@@ -20,13 +20,14 @@ from boostproof.bench.response import Array, Candidates, Features, Response
 from boostproof.bench.tests import CATALOGUE, BenchTest, CarContext
 from boostproof.car.prior import STANDARD_TARGET, Prior, build_prior
 from boostproof.diagnosis.causes import Cause
+from boostproof.diagnosis.evidence.bins import BIN, Bin
 from boostproof.diagnosis.evidence.blocks import COMPLAINT, Block, EvidenceSet, response_blocks
-from boostproof.diagnosis.evidence.drive import BIN, Bin, Drive, gate_heat, sound_ramp
+from boostproof.diagnosis.evidence.drive import Drive, gate_heat, sound_ramp
 from boostproof.diagnosis.evidence.hypotheses import Hypothesis, hypotheses_for
 from boostproof.diagnosis.evidence.pulls import expected_block
 from boostproof.diagnosis.evidence.setup import causes_of, complaint_blocks, context_of
 from boostproof.diagnosis.evidence.simulator import Simulator
-from boostproof.diagnosis.inference.fit import STEP, Mode, find_modes
+from boostproof.diagnosis.inference.fit import Mode, find_modes, with_steps
 
 if TYPE_CHECKING:
     from boostproof.car.spec import CarSpec
@@ -215,18 +216,6 @@ def _noticed(subject: Subject) -> Array:
     candidates = simulator.candidates(*simulator.parameters(z, subject.hypotheses, index))
     chance = np.exp(block.log_likelihood(block.residuals(candidates)))
     return np.asarray(np.log(chance.reshape(-1, _LEVELS).mean(axis=1)))
-
-
-def with_steps(z: Array) -> Array:
-    """Points, each followed by a step in every dimension, (dimensions, points (dimensions + 1)).
-
-    >>> with_steps(np.zeros((2, 1))).tolist()
-    [[0.0, 0.2, 0.0], [0.0, 0.0, 0.2]]
-    """
-    d, n = z.shape
-    out = np.repeat(z[:, :, None], d + 1, axis=2)
-    out[np.arange(d), :, np.arange(1, d + 1)] += STEP
-    return np.asarray(out.reshape(d, n * (d + 1)))
 
 
 def _remembering(features: Features, known: Candidates) -> Features:

@@ -13,7 +13,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
-from boostproof.diagnosis.evidence.blocks import interval_share
+from boostproof.diagnosis.evidence.blocks import said_chance
 from boostproof.diagnosis.inference.none_of_these import HEALTHY_PART
 from boostproof.observation import Observation
 
@@ -128,10 +128,7 @@ def _spoken(observations: Sequence[Observation], features: Mapping[str, Array]) 
 
 def _chances(value: Array, said: Sequence[Observation]) -> Array:
     """Chances of words on one feature, as the likelihood takes them, made to sum to 1."""
-    p = np.stack(
-        [np.minimum(0.5 * o.wrong + (1.0 - 1.5 * o.wrong) * interval_share(value, o), 1.0 - o.wrong) for o in said],
-        axis=1,
-    )
+    p = np.stack([said_chance(value, o) for o in said], axis=1)
     if len(said) == 1:
         return np.concatenate([p, 1.0 - p], axis=1)
     return np.asarray(p / p.sum(axis=1, keepdims=True))

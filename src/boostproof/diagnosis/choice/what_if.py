@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Response
 from boostproof.diagnosis.choice.expected_words import say_feature
-from boostproof.diagnosis.evidence.blocks import interval_share
+from boostproof.diagnosis.evidence.blocks import said_chance
 from boostproof.diagnosis.inference.none_of_these import HEALTHY_PART
 from boostproof.observation import Observation
 
@@ -171,9 +171,7 @@ def _parts(said: str) -> tuple[str, str]:
 
 
 def _words(test: str, feature: str, value: Array, said: Sequence[Observation], states: States) -> list[Turn]:
-    chance = np.stack(
-        [np.minimum(0.5 * o.wrong + (1.0 - 1.5 * o.wrong) * interval_share(value, o), 1.0 - o.wrong) for o in said]
-    )
+    chance = np.stack([said_chance(value, o) for o in said])
     inside = [(o.low, o.high) for o in said]
     if len(said) == 1:
         chance = np.concatenate([chance, 1.0 - chance])

@@ -110,12 +110,17 @@ def repeated_word_block(source: str, said: Sequence[tuple[Response, Observation]
         p = []
         for response, o in said:
             value = response.features(candidates)[o.feature]
-            chance = o.wrong * 0.5 + (1.0 - 1.5 * o.wrong) * interval_share(value, o)
-            p.append(np.minimum(chance, 1.0 - o.wrong))
+            p.append(said_chance(value, o))
         deviance = 2.0 * (np.log(best) - np.log(joint(p)))
         return np.asarray(np.sqrt(np.maximum(deviance, 0.0))[None, :])
 
     return Block(source, residuals, 1, float(np.log(best)), 1e9, float(np.log(flat)), "bench")
+
+
+def said_chance(value: Array, observation: Observation) -> Array:
+    """Chance that a word, or a "none up to", is said of a feature; now and then it is written down wrongly."""
+    wrong = observation.wrong
+    return np.minimum(0.5 * wrong + (1.0 - 1.5 * wrong) * interval_share(value, observation), 1.0 - wrong)
 
 
 def interval_share(value: Array, observation: Observation) -> Array:

@@ -17,9 +17,7 @@ from typing import TYPE_CHECKING, NamedTuple
 import numpy as np
 from numpy.typing import NDArray
 
-from boostproof.diagnosis.evidence.bins import BIN as BIN
-from boostproof.diagnosis.evidence.bins import Bin as Bin
-from boostproof.diagnosis.evidence.bins import bins_of
+from boostproof.diagnosis.evidence.bins import Bin, bins_of
 from boostproof.diagnosis.evidence.configurations import AS_FOUND, Configuration
 from boostproof.physics import system
 

@@ -109,6 +109,11 @@ def hypotheses_for(causes: tuple[Cause, ...], controller: str) -> tuple[Hypothes
     return tuple(out)
 
 
+def places_of_singles(hypotheses: Sequence[Hypothesis]) -> dict[str, int]:
+    """Place of the sound car and of every single fault, by key."""
+    return {h.key: i for i, h in enumerate(hypotheses) if not h.paired}
+
+
 def pair(one: Hypothesis, other: Hypothesis) -> Hypothesis | None:
     """Both faults at once, in catalogue order; None where no car can have them both."""
     if one.healthy or other.healthy or one.paired or other.paired or one.mechanism == other.mechanism:

@@ -21,9 +21,10 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Candidates
+from boostproof.diagnosis.evidence.bins import Bin
 from boostproof.diagnosis.evidence.blocks import Block, gaussian_block
 from boostproof.diagnosis.evidence.configurations import AS_FOUND, Configuration
-from boostproof.diagnosis.evidence.drive import RPM, Bin, Drive
+from boostproof.diagnosis.evidence.drive import RPM, Drive
 from boostproof.physics.gas import STOICHIOMETRIC_AIR_FUEL
 from boostproof.physics.system import OUTPUT_INDEX
 

@@ -70,12 +70,11 @@ class Mode:
         self.z = z
         self.objective, self.jacobian, self.fresh, self.settled = np.inf, None, False, False
 
-
     def for_less(self, mask: NDArray[np.bool_]) -> Mode:
         """A start for fewer blocks of evidence from here; slopes are the same, whatever counts."""
-        objective = _objective(self.z, self.by_block, mask)
         jacobian = None if self.jacobian is None else self.jacobian.copy()
-        return replace(self, mask=mask, objective=objective, jacobian=jacobian, settled=False)
+        here = float(objective(self.z, self.by_block, mask))
+        return replace(self, mask=mask, objective=here, jacobian=jacobian, settled=False)
 
 
 def find_modes(
@@ -111,22 +110,29 @@ def linearise(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mo
     if not modes:
         return
     d = simulator.dimensions
-    points = np.empty((d, len(modes) * (d + 1)))
-    index = np.repeat([m.hypothesis for m in modes], d + 1)
-    for i, mode in enumerate(modes):
-        part = points[:, i * (d + 1) : (i + 1) * (d + 1)]
-        part[:] = mode.z[:, None]
-        part[np.arange(d), np.arange(1, d + 1)] += STEP
-    result = simulator.evaluate(points, hypotheses, index)
+    points = with_steps(np.stack([m.z for m in modes], axis=1))
+    result = simulator.evaluate(points, hypotheses, np.repeat([m.hypothesis for m in modes], d + 1))
     for i, mode in enumerate(modes):
         first = i * (d + 1)
         r = result.residuals[:, first : first + d + 1]
         mode.residuals = r[:, 0].copy()
         mode.jacobian = (r[:, 1:] - r[:, :1]) / STEP
         mode.by_block = result.by_block[:, first].copy()
-        mode.objective = _objective(mode.z, mode.by_block, mode.mask)
+        mode.objective = float(objective(mode.z, mode.by_block, mode.mask))
         mode.evidence, mode.fresh = simulator.evidence, True
         _weigh(simulator, mode)
+
+
+def with_steps(z: Array) -> Array:
+    """Points, each followed by a step in every dimension, (dimensions, points (dimensions + 1)).
+
+    >>> with_steps(np.zeros((2, 1))).tolist()
+    [[0.0, 0.3, 0.0], [0.0, 0.0, 0.3]]
+    """
+    d, n = z.shape
+    out = np.repeat(z[:, :, None], d + 1, axis=2)
+    out[np.arange(d), :, np.arange(1, d + 1)] += STEP
+    return np.asarray(out.reshape(d, n * (d + 1)))
 
 
 def price(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:
@@ -137,16 +143,24 @@ def price(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode])
     result = simulator.evaluate(z, hypotheses, np.array([m.hypothesis for m in modes]))
     for i, mode in enumerate(modes):
         mode.by_block = result.by_block[:, i].copy()
-        mode.objective = _objective(mode.z, mode.by_block, mode.mask)
+        mode.objective = float(objective(mode.z, mode.by_block, mode.mask))
         mode.jacobian = None
 
 
-def _objective(z: Array, by_block: Array, mask: NDArray[np.bool_]) -> float:
-    return 0.5 * float(z @ z) - float(by_block[mask].sum())
+def objective(z: Array, by_block: Array, mask: NDArray[np.bool_]) -> Array:
+    """Negative log of prior times likelihood, up to the prior's constant, of one candidate or many.
+
+    Parameters
+    ----------
+    z : (dimensions,) or (dimensions, n)
+    by_block : (blocks,) or (blocks, n) log likelihoods
+    mask : (blocks,) which of them count
+    """
+    return np.asarray(0.5 * (z**2).sum(axis=0) - by_block[mask].sum(axis=0))
 
 
-def _weigh(simulator: Simulator, mode: Mode) -> tuple[Array, Array]:
-    """Set the precision from the Jacobian; returns the gradient and the weighted Jacobian's rows that count."""
+def _weigh(simulator: Simulator, mode: Mode) -> Array:
+    """Set the precision from the Jacobian; returns the gradient."""
     blocks = simulator.evidence.blocks
     rows = np.repeat(mode.mask, [b.size for b in blocks])
     assert mode.jacobian is not None
@@ -154,14 +168,14 @@ def _weigh(simulator: Simulator, mode: Mode) -> tuple[Array, Array]:
     weight = simulator.evidence.weights(mode.residuals[:, None])[rows]
     weighted = jacobian * weight
     mode.precision = np.eye(len(mode.z)) + jacobian.T @ weighted
-    return mode.z + weighted.T @ mode.residuals[rows], weighted
+    return np.asarray(mode.z + weighted.T @ mode.residuals[rows])
 
 
 def _advance(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:
     """Move every mode by the best of a few damped steps, or not at all."""
     trials = []
     for mode in modes:
-        gradient, _ = _weigh(simulator, mode)
+        gradient = _weigh(simulator, mode)
         diagonal = np.diag(np.diag(mode.precision))
         for damping in _DAMPING:
             step = -np.linalg.solve(mode.precision + damping * diagonal, gradient)
@@ -173,14 +187,14 @@ def _advance(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mod
     for i, mode in enumerate(modes):
         some = slice(i * count, (i + 1) * count)
         own = points[:, some]
-        objective = 0.5 * (own**2).sum(axis=0) - result.by_block[mode.mask, some].sum(axis=0)
-        best = int(np.argmin(objective))
-        gain = mode.objective - float(objective[best])
+        tried = objective(own, result.by_block[:, some], mode.mask)
+        best = int(np.argmin(tried))
+        gain = mode.objective - float(tried[best])
         was_fresh = mode.fresh
-        _learn(mode, own, result.residuals[:, some], objective)
+        _learn(mode, own, result.residuals[:, some], tried)
         if gain > _ROUNDING:
             mode.z = own[:, best].copy()
-            mode.objective = float(objective[best])
+            mode.objective = float(tried[best])
             mode.residuals = result.residuals[:, some][:, best].copy()
             mode.by_block = result.by_block[:, some][:, best].copy()
             mode.fresh = False
@@ -191,12 +205,12 @@ def _advance(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mod
     linearise(simulator, hypotheses, again)
 
 
-def _learn(mode: Mode, points: Array, residuals: Array, objective: Array) -> None:
+def _learn(mode: Mode, points: Array, residuals: Array, worth: Array) -> None:
     """Correct the Jacobian by what was tried, the best place last."""
     assert mode.jacobian is not None
-    for k in np.argsort(-objective):
+    for k in np.argsort(-worth):
         step = points[:, k] - mode.z
         square = float(step @ step)
-        if square < 1e-6 or not objective[k] < mode.objective + _LEARNS_WITHIN:
+        if square < 1e-6 or not worth[k] < mode.objective + _LEARNS_WITHIN:
             continue
         mode.jacobian += np.outer(residuals[:, k] - mode.residuals - mode.jacobian @ step, step / square)

@@ -94,9 +94,7 @@ class Draws:
 
     def effective_size(self, mask: NDArray[np.bool_]) -> float:
         """``(sum w)^2 / sum w^2``."""
-        w = self.log_weights(mask)
-        w = np.exp(w - w.max())
-        return float(w.sum() ** 2 / (w**2).sum())
+        return effective_size(self.log_weights(mask))
 
     def joined(self, other: Draws) -> Draws:
         """Both together."""
@@ -105,6 +103,23 @@ class Draws:
             np.concatenate([self.by_block, other.by_block], axis=1),
             np.concatenate([self.log_base, other.log_base]),
         )
+
+
+def effective_size(log_weights: Array) -> float:
+    """``(sum w)^2 / sum w^2`` of weights given by their logarithms.
+
+    >>> effective_size(np.log(np.array([2.0, 2.0, 2.0])))
+    3.0
+    """
+    w = np.exp(log_weights - log_weights.max())
+    return float(w.sum() ** 2 / (w**2).sum())
+
+
+def resampled(log_weights: Array, count: int, rng: np.random.Generator) -> NDArray[np.intp]:
+    """Which candidates stand for all, systematically drawn: the fewest repeats for a given count. [(count,)]"""
+    w = np.exp(log_weights - log_weights.max())
+    places = (rng.random() + np.arange(count)) / count
+    return np.searchsorted(np.cumsum(w / w.sum()), places).clip(0, len(w) - 1)
 
 
 def log_prior(z: Array) -> Array:

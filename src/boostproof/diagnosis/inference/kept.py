@@ -8,7 +8,7 @@ import numpy as np
 
 from boostproof.bench.response import Array
 from boostproof.diagnosis.causes.model import Cause
-from boostproof.diagnosis.evidence.hypotheses import hypotheses_for, pair
+from boostproof.diagnosis.evidence.hypotheses import hypotheses_for, pair, places_of_singles
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference.fit import Mode
 from boostproof.diagnosis.inference.importance import Draws
@@ -18,11 +18,12 @@ from boostproof.diagnosis.inference.weighing import HEALTHY_PRIOR, beliefs_for
 
 def to_arrays(posterior: Posterior) -> dict[str, Array]:
     """Everything sampled and fitted, as named arrays: what a store keeps."""
+    single = places_of_singles(posterior.hypotheses)
     out: dict[str, Array] = {
         "log_evidence": posterior.log_evidence,
         "log_other": np.array([posterior.log_other]),
         "noticed": posterior.noticed,
-        "pairs": np.array([_places(posterior, i) for i, h in enumerate(posterior.hypotheses) if h.paired]).reshape(-1, 2),
+        "pairs": np.array([[single[p.key] for p in h.parts] for h in posterior.hypotheses if h.paired]).reshape(-1, 2),
         "halves": np.array([[i, *both] for i, both in posterior.halves.items()]).reshape(-1, 3),
         "sizes": np.array([[i, s] for i, s in posterior.sizes.items()]).reshape(-1, 2),
     }
@@ -85,9 +86,3 @@ def from_arrays(
     )
     posterior.weigh()
     return posterior
-
-
-def _places(posterior: Posterior, index: int) -> list[int]:
-    """Places of the two single hypotheses of a pair."""
-    single = {(h.parts[0].mechanism, h.parts[0].variant): i for i, h in enumerate(posterior.hypotheses) if len(h.parts) == 1}
-    return [single[p.mechanism, p.variant] for p in posterior.hypotheses[index].parts]

@@ -111,5 +111,3 @@ def _log_other(
             evidence(mask) - base + flat + (count - 1) * np.log(HEALTHY_PART) + np.log(1.0 - HEALTHY_PART)
         )
     return log_alone + float(log_sum_exp(np.array(terms), axis=0))
-
-

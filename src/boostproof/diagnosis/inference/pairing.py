@@ -9,7 +9,7 @@ from numpy.typing import NDArray
 
 from boostproof.diagnosis.evidence.hypotheses import Hypothesis, pair
 from boostproof.diagnosis.evidence.simulator import SEVERITY_ROWS, Simulator
-from boostproof.diagnosis.inference.fit import Mode, find_modes
+from boostproof.diagnosis.inference.fit import Mode, find_modes, objective
 from boostproof.diagnosis.inference.weighing import Beliefs
 
 _LEADING = 25.0  # nats behind the best up to which a cause is tried with every other
@@ -66,12 +66,12 @@ def promising_pairs(
                 index.append(first + k)
     z = np.stack(points, axis=1)
     result = scout.evaluate(z, known, np.array(index))
-    objective = 0.5 * (z**2).sum(axis=0) - result.by_block[mask].sum(axis=0)
+    reached = objective(z, result.by_block, mask)
     starts = []
     each = 2 * len(_SEVERITIES)
     for k in range(len(tried)):
-        j = k * each + int(np.argmin(objective[k * each : (k + 1) * each]))
-        starts.append((objective[j] - _log_prior(tried[k][2], beliefs), k, z[:, j].copy()))
+        j = k * each + int(np.argmin(reached[k * each : (k + 1) * each]))
+        starts.append((reached[j] - _log_prior(tried[k][2], beliefs), k, z[:, j].copy()))
     starts.sort(key=lambda s: s[0])
     fitted = [Mode(first + k, place, mask) for _, k, place in starts[:_FITTED]]
     find_modes(scout, known, fitted, _ROUNDS)

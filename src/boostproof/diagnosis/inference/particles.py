@@ -9,6 +9,7 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Candidates
 from boostproof.diagnosis.evidence.hypotheses import Hypothesis
+from boostproof.diagnosis.inference.importance import resampled
 from boostproof.diagnosis.inference.posterior import Posterior, hypothesis_probability
 
 COUNT = 1600
@@ -43,11 +44,7 @@ def particles_from(posterior: Posterior, *, seed: int) -> Particles:
     columns, index, weight = [], [], []
     for i, draws in sorted(posterior.draws.items()):
         count = max(PER_HYPOTHESIS, int(COUNT * p[i]))
-        w = draws.log_weights(everything)
-        w = np.exp(w - w.max())
-        # systematic resampling: the fewest repeats for a given count
-        places = (rng.random() + np.arange(count)) / count
-        chosen = np.searchsorted(np.cumsum(w / w.sum()), places).clip(0, len(w) - 1)
+        chosen = resampled(draws.log_weights(everything), count, rng)
         columns.append(draws.z[:, chosen])
         index += [i] * count
         weight += [p[i] / count] * count

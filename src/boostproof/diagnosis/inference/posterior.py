@@ -10,13 +10,14 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
 from boostproof.diagnosis.causes.model import Cause
-from boostproof.diagnosis.evidence.hypotheses import BOTH, Hypothesis, hypotheses_for
+from boostproof.diagnosis.evidence.hypotheses import BOTH, Hypothesis, hypotheses_for, places_of_singles
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference import tempered
-from boostproof.diagnosis.inference.fit import Mode, find_modes
+from boostproof.diagnosis.inference.fit import Mode, find_modes, objective
 from boostproof.diagnosis.inference.importance import Draws, log_prior, log_sum_exp, proposal_from
 from boostproof.diagnosis.inference.none_of_these import log_evidence_of_none
-from boostproof.diagnosis.inference.search import random_numbers, search
+from boostproof.diagnosis.inference.quasi_random import random_numbers
+from boostproof.diagnosis.inference.search import search
 from boostproof.diagnosis.inference.weighing import (
     HEALTHY_PRIOR,
     Beliefs,
@@ -221,7 +222,7 @@ def _sample(
 
 def _parts_of_leading(posterior: Posterior, p: Array) -> set[int]:
     """Single hypotheses of which a leading pair is made: it must not lead because they were fitted less well."""
-    single = {h.key: i for i, h in enumerate(posterior.hypotheses) if not h.paired}
+    single = places_of_singles(posterior.hypotheses)
     leading = [h for i, h in enumerate(posterior.hypotheses) if h.paired and p[i] > _TEMPERED_ABOVE]
     return {single[part.key] for h in leading for part in h.parts if part.key in single}
 
@@ -257,17 +258,15 @@ def _start_from_best(posterior: Posterior, index: int, mask: NDArray[np.bool_]) 
         return False
     draws, modes = posterior.draws[index], posterior.modes[index]
     modes.sort(key=lambda m: m.objective)
-    modes[0].moved(draws.z[:, int(np.argmin(_objective(draws, mask)))].copy())
+    modes[0].moved(draws.z[:, int(np.argmin(objective(draws.z, draws.by_block, mask)))].copy())
     return True
 
 
 def _gain(posterior: Posterior, index: int, mask: NDArray[np.bool_]) -> float:
     """How much better than every fit of a hypothesis its best candidate is. [nats]"""
-    return float(min(m.objective for m in posterior.modes[index]) - _objective(posterior.draws[index], mask).min())
-
-
-def _objective(draws: Draws, mask: NDArray[np.bool_]) -> Array:
-    return np.asarray(0.5 * (draws.z**2).sum(axis=0) - draws.by_block[mask].sum(axis=0))
+    draws = posterior.draws[index]
+    fitted = min(m.objective for m in posterior.modes[index])
+    return fitted - float(objective(draws.z, draws.by_block, mask).min())
 
 
 def _temper(posterior: Posterior, thin: list[int], seed: int) -> None:

@@ -15,11 +15,11 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
 from boostproof.diagnosis.evidence.blocks import COMPLAINT
-from boostproof.diagnosis.evidence.hypotheses import Hypothesis
+from boostproof.diagnosis.evidence.hypotheses import Hypothesis, places_of_singles
 from boostproof.diagnosis.evidence.simulator import SEVERITY_ROWS, Simulator
-from boostproof.diagnosis.inference.fit import Mode, find_modes, linearise, price
+from boostproof.diagnosis.inference.fit import Mode, find_modes, linearise, objective, price
 from boostproof.diagnosis.inference.pairing import promising_pairs
-from boostproof.diagnosis.inference.quasi_random import random_numbers as random_numbers
+from boostproof.diagnosis.inference.quasi_random import random_numbers
 from boostproof.diagnosis.inference.weighing import Beliefs
 
 BANK = 256
@@ -123,7 +123,7 @@ def _give_back(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[M
     for mode in sorted(modes, key=lambda m: m.objective):
         best.setdefault(mode.hypothesis, mode)
     top = max(m.log_evidence for m in modes)
-    single = {h.key: i for i, h in enumerate(hypotheses) if not h.paired}
+    single = places_of_singles(hypotheses)
     offers: list[tuple[int, Array]] = []
     for i, mode in best.items():
         if not hypotheses[i].paired or mode.log_evidence < top - _GIVES_BACK:
@@ -139,10 +139,10 @@ def _give_back(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[M
     points = np.stack([z for _, z in offers], axis=1)
     result = simulator.evaluate(points, hypotheses, np.array([i for i, _ in offers]))
     taken: list[Mode] = []
-    objective = 0.5 * (points**2).sum(axis=0) - result.by_block[modes[0].mask].sum(axis=0)
-    for k in np.argsort(-objective):  # the best offer last
+    offered = objective(points, result.by_block, modes[0].mask)
+    for k in np.argsort(-offered):  # the best offer last
         own = best[offers[k][0]]
-        if objective[k] < own.objective or own in taken:
+        if offered[k] < own.objective or own in taken:
             own.moved(offers[k][1])
             taken = [*[m for m in taken if m is not own], own]
     find_modes(simulator, hypotheses, taken, 0)
@@ -180,11 +180,11 @@ def _from_bank(
         index += [i] * size
     z = np.concatenate(points, axis=1)
     result = simulator.evaluate(z, hypotheses, np.array(index))
-    objective = 0.5 * (z**2).sum(axis=0) - result.by_block[mask].sum(axis=0)
+    reached = objective(z, result.by_block, mask)
     modes = []
     for place, i in enumerate(chosen):
         own = slice(place * size, (place + 1) * size)
-        for j in np.argsort(objective[own])[:STARTS]:
+        for j in np.argsort(reached[own])[:STARTS]:
             modes.append(Mode(i, z[:, own.start + j].copy(), mask))
     return modes, _noticed(simulator, result.by_block, len(chosen))
 
@@ -222,13 +222,13 @@ def _trade(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]
         return
     z = np.stack(points, axis=1)
     result = simulator.evaluate(z, hypotheses, np.array(index))
-    objective = 0.5 * (z**2).sum(axis=0) - result.by_block[mask].sum(axis=0)
+    reached = objective(z, result.by_block, mask)
     owners = np.array(own)
     for k, mode in enumerate(modes):
         rows = np.flatnonzero(owners == k)
         if not len(rows):
             continue
-        best = int(rows[np.argmin(objective[rows])])
-        if objective[best] < mode.objective:
+        best = int(rows[np.argmin(reached[rows])])
+        if reached[best] < mode.objective:
             mode.moved(points[best])
     find_modes(simulator, hypotheses, [m for m in modes if m.jacobian is None], 0)

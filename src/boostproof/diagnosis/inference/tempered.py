@@ -18,7 +18,7 @@ from boostproof.bench.response import Array
 from boostproof.diagnosis.evidence.hypotheses import Hypothesis
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference.fit import Mode
-from boostproof.diagnosis.inference.importance import Draws, log_prior, log_sum_exp
+from boostproof.diagnosis.inference.importance import Draws, effective_size, log_prior, log_sum_exp, resampled
 
 WIDEN = 0.12  # extra standard deviation where the data have narrowed the prior
 KEPT = 0.5  # share of the candidates that the weights of a step may leave effective
@@ -159,22 +159,15 @@ def _temper(run: Run, *, last: bool) -> None:
     """Raise the power as far as the weights bear, and resample."""
     n = len(run.ratio)
     low, high = 0.0, 1.0 - run.power
-    if not last and _effective(high * run.ratio) < KEPT * n:
+    if not last and effective_size(high * run.ratio) < KEPT * n:
         for _ in range(40):
             middle = 0.5 * (low + high)
-            low, high = (middle, high) if _effective(middle * run.ratio) > KEPT * n else (low, middle)
+            low, high = (middle, high) if effective_size(middle * run.ratio) > KEPT * n else (low, middle)
         high = low
     weight = high * run.ratio
     run.log_evidence += float(log_sum_exp(weight, axis=0) - np.log(n))
     run.power = 1.0 if last else min(1.0, run.power + high)
     if 1.0 - run.power < 1e-6:
         run.power = 1.0
-    w = np.exp(weight - weight.max())
-    places = (run.rng.random() + np.arange(n)) / n
-    chosen = np.searchsorted(np.cumsum(w / w.sum()), places).clip(0, n - 1)
+    chosen = resampled(weight, n, run.rng)
     run.u, run.ratio, run.by_block = run.u[:, chosen], run.ratio[chosen], run.by_block[:, chosen]
-
-
-def _effective(log_weight: Array) -> float:
-    w = np.exp(log_weight - log_weight.max())
-    return float(w.sum() ** 2 / (w**2).sum())

@@ -17,7 +17,7 @@ from boostproof.diagnosis.causes import BY_ID
 from boostproof.diagnosis.evidence.blocks import interval_share
 from boostproof.diagnosis.evidence.hypotheses import BOTH
 from boostproof.diagnosis.inference.posterior import Posterior
-from boostproof.diagnosis.inference.search import random_numbers
+from boostproof.diagnosis.inference.quasi_random import random_numbers
 from boostproof.diagnosis.reasons.explain import hypotheses_of, probabilities
 from boostproof.diagnosis.reasons.shares import Split, answers_of, standing
 from boostproof.diagnosis.reasons.subsets import POOL, mechanism_logs, subset_evidence

@@ -15,8 +15,8 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Response
 from boostproof.diagnosis.evidence.blocks import Block, repeated_blocks
-from boostproof.diagnosis.inference.fit import STEP
-from boostproof.diagnosis.inference.importance import log_sum_exp
+from boostproof.diagnosis.inference.fit import STEP, with_steps
+from boostproof.diagnosis.inference.importance import effective_size, log_sum_exp
 from boostproof.diagnosis.inference.none_of_these import HEALTHY_PART
 from boostproof.diagnosis.inference.posterior import Posterior, hypothesis_probability
 from boostproof.diagnosis.reasons.shares import Predict, answers_of, predictions
@@ -98,9 +98,9 @@ def _shifts(posterior: Posterior, more: list[Block], less: list[int]) -> tuple[A
         change = told[at : at + len(keep)] - draws.by_block[less][:, keep].sum(axis=0)
         at += len(keep)
         before = draws.log_weights(everything)[keep]
-        size = _size(before + change)
+        size = effective_size(before + change)
         # draws stand closer than what is left without a reading: where many lose weight, the rest is not among them
-        if size >= _ENOUGH and (not less or size > _KEPT * _size(before)):
+        if size >= _ENOUGH and (not less or size > _KEPT * effective_size(before)):
             sizes[i] = size
             shift[i] = log_sum_exp(before + change, axis=0) - log_sum_exp(before, axis=0)
     rest = [i for i in range(len(shift)) if i not in sizes]
@@ -111,11 +111,6 @@ def _shifts(posterior: Posterior, more: list[Block], less: list[int]) -> tuple[A
 
 def _heaviest(log_weights: Array) -> NDArray[np.intp]:
     return np.argsort(-log_weights, kind="stable")[:_MOST]
-
-
-def _size(log_weights: Array) -> float:
-    w = np.exp(log_weights - log_weights.max())
-    return float(w.sum() ** 2 / (w**2).sum())
 
 
 def _log_likelihood(blocks: Sequence[Block], residuals: Array) -> Array:
@@ -134,15 +129,11 @@ def _linear(posterior: Posterior, rest: list[int], more: list[Block], less: list
     sign = np.array([1.0] * len(more) + [-1.0] * len(gone))
     both = predictions(posterior, blocks) if gone else predict
     modes = [posterior.modes[i][0] for i in rest]
-    d = posterior.simulator.dimensions
-    points = np.repeat(np.stack([m.z for m in modes]), d + 1, axis=0).T
-    columns = np.arange(len(modes) * (d + 1)).reshape(len(modes), d + 1)
-    points[np.arange(d)[None, :], columns[:, 1:]] += STEP
-    found = both.near(points, np.repeat(rest, d + 1).astype(np.intp))
+    steps = posterior.simulator.dimensions + 1
+    found = both.near(with_steps(np.stack([m.z for m in modes], axis=1)), np.repeat(rest, steps).astype(np.intp))
     out = np.zeros(len(modes))
     for k, mode in enumerate(modes):
-        r = found[:, columns[k]]
-        out[k] = _one(mode.precision, blocks, sign, r)
+        out[k] = _one(mode.precision, blocks, sign, found[:, k * steps : (k + 1) * steps])
     return out
 
 

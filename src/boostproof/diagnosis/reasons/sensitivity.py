@@ -19,7 +19,7 @@ from boostproof.diagnosis.evidence.blocks import COMPLAINT, Block
 from boostproof.diagnosis.evidence.hypotheses import BOTH
 from boostproof.diagnosis.evidence.simulator import SEVERITY_ROWS
 from boostproof.diagnosis.inference.fit import Mode
-from boostproof.diagnosis.inference.importance import log_sum_exp
+from boostproof.diagnosis.inference.importance import effective_size, log_sum_exp
 from boostproof.diagnosis.inference.posterior import Posterior
 from boostproof.diagnosis.inference.weighing import OTHER_PRIOR
 from boostproof.diagnosis.reasons.shares import Answer, Split, answers_of
@@ -170,8 +170,7 @@ def _wider(mode: Mode, rows: list[int], curvature: float) -> float:
 def _reweighted(log_weights: Array, ratio: Array) -> float | None:
     """Log of the mean ratio under the weights; None where too few draws bear it."""
     moved = log_weights + ratio
-    w = np.exp(moved - moved.max())
-    if w.sum() ** 2 < _ENOUGH * (w**2).sum():
+    if effective_size(moved) < _ENOUGH:
         return None
     return float(log_sum_exp(moved, axis=0) - log_sum_exp(log_weights, axis=0))
 

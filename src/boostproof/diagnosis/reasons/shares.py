@@ -15,7 +15,7 @@ from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference.importance import log_sum_exp
 from boostproof.diagnosis.inference.none_of_these import HEALTHY_PART
 from boostproof.diagnosis.inference.posterior import Posterior
-from boostproof.diagnosis.inference.search import random_numbers
+from boostproof.diagnosis.inference.quasi_random import random_numbers
 from boostproof.diagnosis.reasons.shapley import coalitions
 from boostproof.diagnosis.reasons.subsets import (
     POOL,

@@ -20,7 +20,7 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
 from boostproof.diagnosis.evidence.blocks import Block
-from boostproof.diagnosis.inference.fit import STEP
+from boostproof.diagnosis.inference.fit import STEP, with_steps
 from boostproof.diagnosis.inference.importance import log_sum_exp
 
 POOL = 128  # cars drawn for each hypothesis, from the prior and from what the log leaves
@@ -106,10 +106,7 @@ class LogAlone:
 def log_alone(fits: Fits, readings: Readings) -> LogAlone:
     """Take the readings away from the fits to everything."""
     count, d = fits.z.shape
-    points = np.repeat(fits.z, d + 1, axis=0).T
-    columns = np.arange(count * (d + 1)).reshape(count, d + 1)
-    points[np.arange(d)[None, :], columns[:, 1:]] += STEP
-    found = readings.near(points, np.repeat(np.arange(count), d + 1))
+    found = readings.near(with_steps(fits.z.T), np.repeat(np.arange(count), d + 1))
     r = found.T.reshape(count, d + 1, -1)
     residuals = r[:, 0]
     jacobian = (r[:, 1:] - r[:, :1]).transpose(0, 2, 1) / STEP
