@@ -11,7 +11,7 @@ from typing import Any
 
 import numpy as np
 
-from boostproof.bench.response import Response
+from boostproof.bench.response import Candidates, Response
 from boostproof.bench.tests import BY_ID as TESTS
 from boostproof.bench.tests import CATALOGUE, CarContext
 from boostproof.diagnosis.causes import Cause
@@ -19,7 +19,8 @@ from boostproof.diagnosis.choice.next_test import value_tests
 from boostproof.diagnosis.evidence.blocks import EvidenceSet, response_blocks
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference.particles import particles_from
-from boostproof.diagnosis.inference.posterior import Posterior, infer
+from boostproof.diagnosis.inference.posterior import Posterior, hypothesis_probability, infer
+from boostproof.observation import Observation
 from evaluation.truths import TrueCar
 
 SMALLEST = 1e-6  # probabilities below are not kept
@@ -100,8 +101,11 @@ def in_model(
         simulator = with_blocks(simulator, response)
 
 
-def read_off(probe: Response, true: Any, rng: np.random.Generator) -> Response:
+def read_off(probe: Response, true: Candidates, rng: np.random.Generator) -> Response:
     """What somebody would read on the true car: each observation with its own error and the gauge's.
+
+    A word is said with the chance that the likelihood gives it on this car. Several words on one feature exclude
+    each other, and one of them is said; one alone, or "none up to", is said or nothing is written down.
 
     Parameters
     ----------
@@ -110,13 +114,28 @@ def read_off(probe: Response, true: Any, rng: np.random.Generator) -> Response:
     """
     features = probe.features(true)
     zero = rng.standard_normal()
-    seen = []
+    seen: list[Observation] = []
+    words: dict[str, list[Observation]] = {}
     for o in probe.observations:
-        if o.kind != "equal":  # no test asks so today; a word would need its table here
-            raise NotImplementedError(f"{probe.test} would be answered by a {o.kind}")
+        if o.kind != "equal":
+            words.setdefault(o.feature, []).append(o)
+            continue
         value = float(np.asarray(features[o.feature])[0]) + o.sd * rng.standard_normal() + o.shared * zero
         seen.append(replace(o, value=value))
+    for said in words.values():
+        seen += _said_of(probe, said, true, rng)
     return replace(probe, observations=tuple(seen))
+
+
+def _said_of(
+    probe: Response, words: list[Observation], true: Candidates, rng: np.random.Generator
+) -> list[Observation]:
+    """The word that is said of a feature, none where the only one is not."""
+    alone = [response_blocks(replace(probe, observations=(o,)))[0] for o in words]
+    chance = np.exp([float(block.log_likelihood(block.residuals(true))[0]) for block in alone])
+    edges = np.cumsum(chance) / (chance.sum() if len(words) > 1 else 1.0)
+    chosen = int(np.searchsorted(edges, rng.random()))
+    return words[chosen : chosen + 1]
 
 
 def with_blocks(simulator: Simulator, response: Response) -> Simulator:
@@ -129,8 +148,6 @@ def with_blocks(simulator: Simulator, response: Response) -> Simulator:
 
 
 def _least_size(posterior: Posterior) -> float:
-    from boostproof.diagnosis.inference.posterior import hypothesis_probability
-
     p = hypothesis_probability(posterior)
     return min((posterior.sizes.get(i, 0.0) for i in range(len(p)) if p[i] > 0.05), default=0.0)
 
