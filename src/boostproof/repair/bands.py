@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, field
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -32,6 +33,15 @@ class Curves:
     car: NDArray[np.intp] = field(repr=False)
     answer: NDArray[np.intp] = field(repr=False)
     weight: Array = field(repr=False)
+
+    @cached_property
+    def peak(self) -> Array:
+        """Highest boost of each curve, (n,) [Pa gauge]."""
+        return np.asarray(self.boost.max(axis=0))
+
+    def peak_at(self, share: float) -> float:
+        """Boost that the peaks of a share of the curves stay below. [Pa gauge]"""
+        return float(quantiles(self.peak[None, :], self.weight, (share,))[0, 0])
 
     def chance(self, holds: NDArray[np.bool_], chosen: NDArray[np.bool_] | None = None) -> float:
         """Share of the weight, within the chosen curves, in which something holds."""

@@ -53,10 +53,9 @@ def instead(
     confidence : wanted, 0 to 1
     told : limits
     """
-    peak = now.boost.max(axis=0)
-    within = now.chance(peak < target + tolerance)
-    middle = float(quantiles(peak[None, :], now.weight, (0.5,))[0, 0])
-    stopped = now.chance(peak > told.stop[0])
+    within = now.chance(now.peak < target + tolerance)
+    middle = now.peak_at(0.5)
+    stopped = now.chance(now.peak > told.stop[0])
     out = [Instead(
         "leave", "Leave as is",
         f"Boost then peaks near {_kpa(middle)}; it stays within {_kpa(tolerance)} of the target in "
@@ -76,7 +75,7 @@ def instead(
         "less-redline", "Less redline or less load", says,
         "The fault stays: cold air, a freer exhaust or a longer pull bring it below that speed.", speed=speed,
     ))  # fmt: skip
-    out.append(_raised(peak, now, told))
+    out.append(_raised(now, told))
     out.append(Instead(
         "specialist", "Send to a specialist", "Where the cause stays open, or the gate has to be rebuilt.",
         "", minutes=SPECIALIST,
@@ -96,8 +95,8 @@ def highest_speed(curves: Curves, speeds: Array, level: float, confidence: float
     return float(np.floor(speeds[last] / _ROUND) * _ROUND)
 
 
-def _raised(peak: Array, now: Curves, told: Told) -> Instead:
-    level = float(quantiles(peak[None, :], now.weight, (0.95,))[0, 0])
+def _raised(now: Curves, told: Told) -> Instead:
+    level = now.peak_at(0.95)
     over = level > told.stop[0]
     says = f"To call the boost it makes the boost that is wanted, the target would be {_kpa(level)}" + (
         f", which is above the boost never to be passed ({_kpa(told.stop[0])}): not for this engine." if over else "."
@@ -106,7 +105,7 @@ def _raised(peak: Array, now: Curves, told: Told) -> Instead:
         "raise-target", "Raise the target", says,
         "It hides the fault, it does not mend it: a lower target needs a larger gate, so creep vanishes from sight while "
         "the gate stays too small; fuel, knock margin and exhaust temperature are spent on it.",
-        boost=level, chance=now.chance(peak > told.stop[0]),
+        boost=level, chance=now.chance(now.peak > told.stop[0]),
     )  # fmt: skip
 
 

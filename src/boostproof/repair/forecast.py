@@ -11,17 +11,25 @@ from numpy.typing import NDArray
 from boostproof.bench import set_ups
 from boostproof.bench.response import Array
 from boostproof.findings import Finding
-from boostproof.repair.bands import LEAST_SHOWN, Band, Curves, band_of, curves_with_errors, quantiles
+from boostproof.repair.bands import (
+    LEAST_SHOWN,
+    QUANTILES,
+    Band,
+    Curves,
+    band_of,
+    curves_with_errors,
+    quantiles,
+)
 from boostproof.repair.beside import Instead, instead
 from boostproof.repair.carried import ErrorsAt
-from boostproof.repair.limits import Margin, Told, margins
+from boostproof.repair.limits import Margin, Stand, Told, margins
 from boostproof.repair.mend import mended
-from boostproof.repair.model import Chosen
+from boostproof.repair.model import Chosen, covered
 from boostproof.repair.money import Costs, FirstTest, Rates, costs_of
 from boostproof.repair.ramp import Ramp, boost_of, run
 from boostproof.repair.setting import Known, Setting, setting_for
 from boostproof.repair.sizing import AreaNeeded, Sizing, area_needed, size_for
-from boostproof.repair.subjects import HEALTHY, Subjects
+from boostproof.repair.subjects import Subjects
 
 TOLERANCE = 7.0e3  # Pa by which the target may be passed, some 1 psi (common practice, no source)
 CONFIDENCE = 0.95
@@ -154,13 +162,12 @@ def forecast(problem: Problem, asked: Asked, *, seed: int = 1) -> Forecast:
     cured = _cured(cars, then, asked, ramp.target)
     by_cause = _by_cause(cars, then, cured, asked, ramp.target)
     apart = _apart(by_cause, _BOOSTED * ramp.target)
-    peak = then.boost.max(axis=0)
     sized = next((i for i, c in enumerate(asked.repairs) if c.repair.size is not None), None)
     sizing = None if sized is None else size_for(
         cars, asked.repairs, sized, ramp, problem.errors_at, problem.controller,
         tolerance=asked.tolerance, confidence=asked.confidence, seed=seed,
     )  # fmt: skip
-    risen = float(np.median(peak)) - float(np.median(now.boost.max(axis=0)))
+    risen = float(np.median(then.peak)) - float(np.median(now.peak))
     fuelling = any(c.repair.fuelling for c in asked.repairs) or risen > _AIR_CHANGED
     known = 1.0 - problem.none_of_these
     ids = [tuple(c.id for c in some) for some in cars.answers]
@@ -170,9 +177,11 @@ def forecast(problem: Problem, asked: Asked, *, seed: int = 1) -> Forecast:
         after=None if apart else band_of(then),
         by_cause=by_cause,
         apart=apart,
-        holds=then.chance(peak < ramp.target + asked.tolerance),
-        reaches=then.chance(peak > ramp.target - asked.tolerance),
-        margins=margins(cars, problem.told, (cars.actual, outputs_now, now), (par, outputs_then, then)),
+        holds=then.chance(then.peak < ramp.target + asked.tolerance),
+        reaches=then.chance(then.peak > ramp.target - asked.tolerance),
+        margins=margins(
+            cars, problem.told, Stand(cars.actual, outputs_now, now), Stand(par, outputs_then, then)
+        ),
         sizing=sizing,
         area=area_needed(cars, par, ramp, problem.errors_at, temperature=problem.temperature),
         setting=_setting(problem, asked, par, seed),
@@ -189,9 +198,8 @@ def forecast(problem: Problem, asked: Asked, *, seed: int = 1) -> Forecast:
 
 def _cured(cars: Subjects, then: Curves, asked: Asked, target: float) -> list[float]:
     """Chance that each answer is cured: its faults are what the repairs are for, and boost is where it should be."""
-    covers = frozenset().union(*(c.repair.covers for c in asked.repairs))
-    peak = then.boost.max(axis=0)
-    right = np.abs(peak - target) < asked.tolerance
+    covers = covered(asked.repairs)
+    right = np.abs(then.peak - target) < asked.tolerance
     out = []
     for a, some in enumerate(cars.answers):
         mine = then.answer == a
@@ -205,11 +213,10 @@ def _by_cause(
 ) -> tuple[AfterCause, ...]:
     shares = [(cars.probability(a), a) for a in range(len(cars.answers))]
     shown = sorted((s for s in shares if s[0] > LEAST_SHOWN), reverse=True) or [max(shares)]
-    peak = then.boost.max(axis=0)
     out = []
     for share, a in shown:
         mine: NDArray[np.bool_] = then.answer == a
-        holds = then.chance(peak < target + asked.tolerance, mine)
+        holds = then.chance(then.peak < target + asked.tolerance, mine)
         out.append(AfterCause(cars.id_of(a), share, holds, cured[a], band_of(then, mine)))
     return tuple(out)
 
@@ -229,10 +236,10 @@ def _setting(problem: Problem, asked: Asked, par: Array, seed: int) -> Setting |
     cars, ramp = problem.cars, problem.ramp
     bypassed = boost_of(run(par, ramp, set_ups.CONTROLLER_BYPASSED))
     curves = curves_with_errors(bypassed, cars, problem.errors_at, changed=True, seed=seed)
-    least = curves.boost.max(axis=0)
-    low, middle, high = quantiles(least[None, :], curves.weight, (0.05, 0.5, 0.95))[:, 0]
+    low, middle, high = quantiles(curves.peak[None, :], curves.weight, QUANTILES)[:, 0]
     one, other = asked.settings
-    return setting_for(ramp.target, one, other, (low, middle, high), curves.chance(least < ramp.target + asked.tolerance))
+    reachable = curves.chance(curves.peak < ramp.target + asked.tolerance)
+    return setting_for(ramp.target, one, other, (low, middle, high), reachable)
 
 
 def _findings(
@@ -245,10 +252,9 @@ def _findings(
             f"After this repair the car does one thing if it was {apart[0]} and quite another if it was {apart[1]}: "
             "there is no curve in between.", "Tell the two apart first, or plan for both.",
         ))  # fmt: skip
-    covers = frozenset().union(*(c.repair.covers for c in asked.repairs))
-    leader = by_cause[0]
-    faults = [] if leader.id == HEALTHY else leader.id.split(" + ")
-    missed = [f for f in faults if f not in covers]
+    cars, covers = problem.cars, covered(asked.repairs)
+    leader = next(some for a, some in enumerate(cars.answers) if cars.id_of(a) == by_cause[0].id)
+    missed = [cause.id for cause in leader if cause.id not in covers]
     if missed:
         out.append(Finding(
             "not-for-the-leader", "forecast", f"The most likely fault, {' and '.join(missed)}, is not what this mends.",
@@ -260,8 +266,7 @@ def _findings(
             f"With a chance of {100 * problem.none_of_these:.0f} % it is none of the known causes, and then this "
             "forecast says nothing.", "Do the next test before parts are bought.",
         ))  # fmt: skip
-    answers = [some for some in problem.cars.answers if " + ".join(c.id for c in some) == leader.id]
-    if any(cause.remembers for some in answers for cause in some):
+    if any(cause.remembers for cause in leader):
         out.append(Finding(
             "first-pull-only", "forecast",
             "This fault shows from the second pull on, since pressure stays trapped; the forecast is of a first pull.",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Mapping
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from typing import Any
 
 import numpy as np
@@ -13,7 +13,7 @@ from boostproof.physics import layout
 from boostproof.physics.compressor import map_flow
 from boostproof.physics.generic_wheel import TIP_SPEED_LIMIT, tip_speed
 from boostproof.physics.system import OUTPUT_INDEX
-from boostproof.repair.bands import Curves
+from boostproof.repair.bands import QUANTILES, Curves, quantiles
 from boostproof.repair.subjects import Subjects
 
 _map_flow: Callable[..., Any] = map_flow  # written for lanes and arrays alike, without types of its own
@@ -75,31 +75,55 @@ class Margin:
     chance_now: float
 
 
-def margins(
-    cars: Subjects, told: Told, now: tuple[Array, Array, Curves], then: tuple[Array, Array, Curves]
-) -> tuple[Margin, ...]:
+@dataclass(frozen=True)
+class Stand:
+    """The cars as they stand at one time.
+
+    Attributes
+    ----------
+    par : (parameters, n) SI
+    outputs : of the ramp, (slots, outputs, n)
+    curves : boost with the model's errors
+    """
+
+    par: Array = field(repr=False)
+    outputs: Array = field(repr=False)
+    curves: Curves = field(repr=False)
+
+    @property
+    def peaks(self) -> Weighed:
+        """Highest boost, and weights."""
+        return self.curves.peak, self.curves.weight
+
+
+Weighed = tuple[Array, Array]  # values, weights
+Worst = Callable[[Stand], Array]
+
+
+def margins(cars: Subjects, told: Told, now: Stand, then: Stand) -> tuple[Margin, ...]:
     """Every limit that is known.
 
     Parameters
     ----------
     cars : as found
     told : limits
-    now, then : as found and repaired: parameters (parameters, n), outputs of the ramp (slots, outputs, n), curves
+    now, then : as found and repaired
     """
-    out = [_of_boost(told, now[2], then[2])]
+    level, given = told.stop
+    out = [_margin("stop-boost", "boost never to be passed", level, "kPa_gauge", given, now.peaks, then.peaks)]
     if told.sensor_range is not None:
         title, at = "end of the manifold sensor's range", told.sensor_range - cars.ambient
-        peaks = [c.boost.max(axis=0) for c in (now[2], then[2])]
-        row = _margin("sensor-range", title, at, "kPa_gauge", True, *_pair(peaks, now[2], then[2]))
+        row = _margin("sensor-range", title, at, "kPa_gauge", True, now.peaks, then.peaks)
         shift = cars.ambient / 1e3
-        out.append(Margin(row.id, title, row.limit + shift, "kPa_abs", True, row.value + shift, row.low + shift,
-                          row.high + shift, row.chance, row.chance_now))  # fmt: skip
+        out.append(replace(
+            row, unit="kPa_abs", limit=row.limit + shift, value=row.value + shift, low=row.low + shift,
+            high=row.high + shift,
+        ))  # fmt: skip
     out += [
-        _of_cars(cars, "compressor-choke", "flow over choke flow of the compressor", CHOKED, "1", False, _most_flow, now,
-                 then),
+        _of_cars(cars, "compressor-choke", "flow over choke flow of the compressor", CHOKED, "1", _most_flow, now, then),
         _of_surge(cars, now, then),
         _of_cars(cars, "shaft-speed", "rim speed of the compressor wheel", float(np.mean(TIP_SPEED_LIMIT)), "m/s",
-                 False, _rim, now, then),
+                 _fastest_rim, now, then),
     ]  # fmt: skip
     return (*out, *_logged(cars, told, now, then))
 
@@ -111,17 +135,9 @@ def flow_share(par: Array, outputs: Array) -> Array:
     return np.asarray(share)
 
 
-def _of_boost(told: Told, now: Curves, then: Curves) -> Margin:
-    level, given = told.stop
-    peaks = [c.boost.max(axis=0) for c in (now, then)]
-    return _margin("stop-boost", "boost never to be passed", level, "kPa_gauge", given, *_pair(peaks, now, then))
-
-
-def _of_surge(
-    cars: Subjects, now: tuple[Array, Array, Curves], then: tuple[Array, Array, Curves]
-) -> Margin:
+def _of_surge(cars: Subjects, now: Stand, then: Stand) -> Margin:
     """Surge shows: a car in which it is not the fault does not surge as it stands, whatever a usual line says."""
-    before, after = (_least_flow(par, outputs) for par, outputs, _ in (now, then))
+    before, after = (_least_flow(stand) for stand in (now, then))
     surging = [any(cause.id == "compressor-surge" for cause in some) for some in cars.answers]
     heard = np.array(surging, bool)[cars.answer]
     shift = np.where(heard, 1.0, np.maximum(before, 1.0) / before)
@@ -129,46 +145,43 @@ def _of_surge(
     return _margin("compressor-surge", "flow over that at the surge line", 1.0, "1", False, *pairs, below=True)
 
 
-Worst = Callable[[Array, Array], Array]
+def _most_flow(stand: Stand) -> Array:
+    return np.asarray(flow_share(stand.par, stand.outputs).max(axis=0))
 
 
-def _most_flow(par: Array, outputs: Array) -> Array:
-    return np.asarray(flow_share(par, outputs).max(axis=0))
-
-
-def _least_flow(par: Array, outputs: Array) -> Array:
-    rim = tip_speed(par[layout.index_of("compressor_diameter")], outputs[:, OUTPUT_INDEX["shaft_speed"]])
-    over = flow_share(par, outputs) / np.interp(rim, SURGE_RIMS, SURGE_SHARES)
-    least = np.where(outputs[:, OUTPUT_INDEX["boost"]] > LIVE, over, np.inf).min(axis=0)
+def _least_flow(stand: Stand) -> Array:
+    rim = _rims(stand)
+    over = flow_share(stand.par, stand.outputs) / np.interp(rim, SURGE_RIMS, SURGE_SHARES)
+    least = np.where(stand.outputs[:, OUTPUT_INDEX["boost"]] > LIVE, over, np.inf).min(axis=0)
     return np.where(np.isfinite(least), least, 1.0 / SURGE_SHARES[0])
 
 
-def _rim(par: Array, outputs: Array) -> Array:
-    fastest = outputs[:, OUTPUT_INDEX["shaft_speed"]].max(axis=0)
-    return tip_speed(par[layout.index_of("compressor_diameter")], fastest)
+def _fastest_rim(stand: Stand) -> Array:
+    return np.asarray(_rims(stand).max(axis=0))
+
+
+def _rims(stand: Stand) -> Array:
+    """Rim speed along the ramp, (slots, n) [m/s]."""
+    return tip_speed(stand.par[layout.index_of("compressor_diameter")], stand.outputs[:, OUTPUT_INDEX["shaft_speed"]])
 
 
 def _of_cars(
-    cars: Subjects, name: str, title: str, limit: float, unit: str, told: bool, worst: Worst,
-    now: tuple[Array, Array, Curves], then: tuple[Array, Array, Curves],
-) -> Margin:  # fmt: skip
-    values = [worst(par, outputs) for par, outputs, _ in (now, then)]
-    return _margin(name, title, limit, unit, told, *((v, cars.weight) for v in values))
+    cars: Subjects, name: str, title: str, limit: float, unit: str, worst: Worst, now: Stand, then: Stand
+) -> Margin:
+    values = [worst(stand) for stand in (now, then)]
+    return _margin(name, title, limit, unit, False, *((v, cars.weight) for v in values))
 
 
-def _logged(
-    cars: Subjects, told: Told, now: tuple[Array, Array, Curves], then: tuple[Array, Array, Curves]
-) -> list[Margin]:
+def _logged(cars: Subjects, told: Told, now: Stand, then: Stand) -> list[Margin]:
     """Limits of channels that were logged: what was measured, moved by what the repair changes."""
     out = []
-    outputs_now, outputs_then = now[1], then[1]
 
     def moved(name: str, output: str, *, ratio: bool) -> tuple[Array, Array] | None:
         measured = told.logged.get(name)
         if measured is None or not np.isfinite(measured).any():
             return None
         slots = np.flatnonzero(np.isfinite(measured))
-        before, after = (o[slots, OUTPUT_INDEX[output]] for o in (outputs_now, outputs_then))
+        before, after = (o[slots, OUTPUT_INDEX[output]] for o in (now.outputs, then.outputs))
         level = measured[slots, None] + np.zeros_like(before)
         return level, level * after / np.maximum(before, 1e-12) if ratio else level + after - before
 
@@ -189,18 +202,9 @@ def _logged(
     return out
 
 
-Weighed = tuple[Array, Array]  # values, weights
-
-
-def _pair(peaks: list[Array], now: Curves, then: Curves) -> tuple[Weighed, Weighed]:
-    return (peaks[0], now.weight), (peaks[1], then.weight)
-
-
 def _margin(
     name: str, title: str, limit: float, unit: str, told: bool, now: Weighed, then: Weighed, *, below: bool = False
 ) -> Margin:
-    from boostproof.repair.bands import QUANTILES, quantiles
-
     scale = 1e-3 if unit.startswith("kPa") else 1.0
     low, middle, high = quantiles(then[0][None, :], then[1], QUANTILES)[:, 0] * scale
     edge = limit * (1.0 - 1e-9) if below else limit

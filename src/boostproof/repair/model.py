@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Iterable, Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -173,3 +173,8 @@ class Chosen:
         """The same repair in another size."""
         assert self.repair.size is not None
         return Chosen(self.repair, size, self.repair.size.tolerance, self.absolute, self.written)
+
+
+def covered(chosen: Iterable[Chosen]) -> frozenset[str]:
+    """Causes that one of several repairs is for."""
+    return frozenset().union(*(c.repair.covers for c in chosen))

@@ -8,8 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from boostproof.bench.response import Array
-from boostproof.diagnosis.choice.repair_order import MONEY, VERIFY, repairs_for
-from boostproof.repair.model import Chosen, Span
+from boostproof.diagnosis.choice.repair_order import MONEY, VERIFY, Repairs, repairs_for
+from boostproof.repair.model import Chosen, Span, covered
 
 
 @dataclass(frozen=True)
@@ -104,19 +104,17 @@ def costs_of(
     if first is not None and first.saved > 0.0:
         decision = "test first"
     else:
-        decision = _without_test(chosen, answers, p[0])
+        decision = _without_test(chosen, order, answers, p[0])
     return Costs(minutes, parts, (money[0], money[1]), cures, now, best, tested, first, decision)
 
 
-def _without_test(chosen: Sequence[Chosen], answers: Sequence[tuple[str, ...]], p: Array) -> str:
+def _without_test(chosen: Sequence[Chosen], order: Repairs, answers: Sequence[tuple[str, ...]], p: Array) -> str:
     """Whether the best order begins with a cause that these repairs are for."""
-    order = repairs_for(answers)
     if order.first(p) is None:
         return "specialist"
     ids = list(dict.fromkeys(i for answer in answers for i in (answer or ("",))))
     begin = next((ids[i] for i in order.order(p[None, :])[0] if ids[i]), "")
-    mine = frozenset().union(*(c.repair.covers for c in chosen))
-    return "repair now" if begin in mine else "another repair first"
+    return "repair now" if begin in covered(chosen) else "another repair first"
 
 
 def _total(spans: Sequence[Span], more: float) -> Span:

@@ -15,7 +15,7 @@ from boostproof.physics.system import OUTPUT_INDEX
 from boostproof.repair.bands import QUANTILES, curves_with_errors, quantiles
 from boostproof.repair.carried import Carried, ErrorsAt
 from boostproof.repair.mend import mended
-from boostproof.repair.model import Chosen
+from boostproof.repair.model import Chosen, covered
 from boostproof.repair.ramp import Ramp, boost_of, run
 from boostproof.repair.subjects import Subjects
 
@@ -92,7 +92,7 @@ class AreaNeeded:
 
 def covered_by(cars: Subjects, chosen: Sequence[Chosen]) -> tuple[Subjects, tuple[str, ...]]:
     """The cars whose every fault one of the repairs is for, and those faults; all of them where these are few."""
-    covers = frozenset().union(*(c.repair.covers for c in chosen))
+    covers = covered(chosen)
     inside = np.array([bool(some) and all(cause.id in covers for cause in some) for some in cars.answers], bool)
     rows = inside[cars.answer]
     if float(cars.weight[rows].sum()) < _LEAST_COVERED:
@@ -139,13 +139,11 @@ def size_for(
         par = mended(some, done, controller, seed=seed)
         outputs = run(par, ramp)
         curves = curves_with_errors(boost_of(outputs), some, errors_at, changed=True, seed=seed, draws=_DRAWS)
-        peak = curves.boost.max(axis=0)
         counted = np.where(at_stop(par, outputs)[:, curves.car], curves.boost, 0.0).max(axis=0)
         high = ramp.target + tolerance
         tried.append(Tried(
-            value, curves.chance((counted if size.capacity else peak) < high), curves.chance(peak < high),
-            curves.chance(peak > ramp.target - tolerance),
-            float(quantiles(peak[None, :], curves.weight, (0.5,))[0, 0]),
+            value, curves.chance((counted if size.capacity else curves.peak) < high), curves.chance(curves.peak < high),
+            curves.chance(curves.peak > ramp.target - tolerance), curves.peak_at(0.5),
         ))  # fmt: skip
     return _picked(chosen[sized].repair.id, causes, confidence, tuple(tried), lowers=size.lowers)
 
