@@ -48,7 +48,7 @@ def ranked_causes(
     from boostproof.diagnosis.reasons.explain import probabilities
     from boostproof.diagnosis.reasons.shares import evidence_shares
 
-    shares = evidence_shares(posterior, case, history.log_odds if history else None)
+    shares = evidence_shares(posterior, case)
     proved = confirmed(posterior, case, responses)
     found = probabilities(posterior)
     everything = {**found, HEALTHY: posterior.healthy, NONE_OF_THESE: posterior.other}

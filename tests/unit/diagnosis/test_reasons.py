@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from itertools import permutations
 
 import numpy as np
@@ -82,7 +83,9 @@ def test_shares_are_those_of_the_closed_form() -> None:
 @pytest.mark.parametrize("said", [None, {"spring-weak": 1.2, "healthy": -0.4, "none-of-these": 0.3}])
 def test_shares_and_how_common_it_is_sum_to_the_log_odds(said: dict[str, float] | None) -> None:
     posterior = answer(linear_case())
-    found = evidence_shares(posterior, split(posterior), said)
+    posterior.beliefs = replace(posterior.beliefs, said=said or {})
+    posterior.weigh()
+    found = evidence_shares(posterior, split(posterior))
     for cause_id, p in {**posterior.cause_probability, **posterior.pair_probability}.items():
         assert sum(r.nats for r in found[cause_id]) == pytest.approx(np.log(p / (1.0 - p)), abs=1e-6)
         sources = {r.source for r in found[cause_id]}

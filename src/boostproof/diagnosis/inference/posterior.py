@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array
 from boostproof.diagnosis.causes.model import Cause
-from boostproof.diagnosis.evidence.hypotheses import BOTH, Hypothesis, hypotheses_for, places_of_singles
+from boostproof.diagnosis.evidence.hypotheses import Hypothesis, hypotheses_for, places_of_singles
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference import tempered
 from boostproof.diagnosis.inference.fit import Mode, find_modes, objective
@@ -23,6 +23,7 @@ from boostproof.diagnosis.inference.weighing import (
     Beliefs,
     beliefs_for,
     hypothesis_shares,
+    involved,
     mechanism_evidence,
     weigh,
 )
@@ -94,11 +95,7 @@ class Posterior:
     @property
     def involved(self) -> dict[str, float]:
         """Chance that a part is at fault, alone or paired, by cause id."""
-        out = dict(self.cause_probability)
-        for name, p in self.pair_probability.items():
-            for part in name.split(BOTH):
-                out[part] = out.get(part, 0.0) + p
-        return out
+        return involved(self.cause_probability, self.pair_probability)
 
     def weigh(self) -> None:
         """Set the probabilities from the evidences."""

@@ -11,7 +11,7 @@ import numpy as np
 from boostproof.bench.response import Array
 from boostproof.diagnosis.causes import compatible
 from boostproof.diagnosis.causes.model import Cause
-from boostproof.diagnosis.evidence.hypotheses import Hypothesis, answer_id
+from boostproof.diagnosis.evidence.hypotheses import BOTH, Hypothesis, answer_id
 from boostproof.diagnosis.inference.importance import log_sum_exp
 
 HEALTHY_PRIOR = 0.05
@@ -43,8 +43,11 @@ class Beliefs:
         """Log of the belief in an answer, with what was said; minus infinity for a pair that no car has."""
         name = answer_id(answer)
         prior = self.singles.get(name, self.pairs.get(name, 0.0))
-        said = self.said.get(name, max((self.said.get(c.id, 0.0) for c in answer), default=0.0))
-        return float(np.log(prior) + said) if prior > 0.0 else -np.inf
+        return float(np.log(prior) + self.said_of(name)) if prior > 0.0 else -np.inf
+
+    def said_of(self, answer: str) -> float:
+        """What was said of an answer; of a pair that was not told of, what was said of the likelier part."""
+        return self.said.get(answer, max(self.said.get(part, 0.0) for part in answer.split(BOTH)))
 
 
 def beliefs_for(
@@ -86,6 +89,15 @@ class Weighed:
     other: float
     singles: dict[str, float]
     pairs: dict[str, float]
+
+
+def involved(singles: Mapping[str, float], pairs: Mapping[str, float]) -> dict[str, float]:
+    """Chance that a part is at fault, alone or paired, by cause id."""
+    out = dict(singles)
+    for name, p in pairs.items():
+        for part in name.split(BOTH):
+            out[part] = out.get(part, 0.0) + p
+    return out
 
 
 def mechanism_evidence(hypotheses: Sequence[Hypothesis], log_evidence: Array) -> dict[str, float]:

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -29,17 +28,12 @@ class Severity:
 
 def probabilities(posterior: Posterior) -> dict[str, float]:
     """Of every cause alone, and of every pair considered, by id."""
-    pairs: Mapping[str, float] = getattr(posterior, "pair_probability", {})
-    return {**posterior.cause_probability, **pairs}
+    return {**posterior.cause_probability, **posterior.pair_probability}
 
 
 def involved(posterior: Posterior) -> dict[str, float]:
     """Chance that a cause is at fault, alone or paired, most likely first."""
-    out: dict[str, float] = dict.fromkeys(posterior.cause_probability, 0.0)
-    for answer, p in probabilities(posterior).items():
-        for cause_id in answer.split(BOTH):
-            out[cause_id] += p
-    return dict(sorted(out.items(), key=lambda item: -item[1]))
+    return dict(sorted(posterior.involved.items(), key=lambda item: -item[1]))
 
 
 def hypotheses_of(posterior: Posterior, answer: str) -> list[int]:

@@ -19,7 +19,8 @@ from boostproof.diagnosis.inference.fit import STEP, with_steps
 from boostproof.diagnosis.inference.importance import effective_size, log_sum_exp
 from boostproof.diagnosis.inference.none_of_these import HEALTHY_PART
 from boostproof.diagnosis.inference.posterior import Posterior, hypothesis_probability
-from boostproof.diagnosis.reasons.shares import Predict, answers_of, predictions
+from boostproof.diagnosis.inference.weighing import involved, weigh
+from boostproof.diagnosis.reasons.shares import Predict, predictions
 from boostproof.diagnosis.reasons.trust import MATTERS, Trust, trust_of
 
 _MOST = 256  # draws of a hypothesis that are weighed, the heaviest
@@ -177,24 +178,12 @@ def _other_shift(sound: float, more: Sequence[Block], gone: Sequence[Block]) -> 
 
 
 def _ranked(posterior: Posterior, shift: Array, other: float, sizes: dict[int, float]) -> Provisional:
-    before = posterior.mechanism_evidence()
-    parts: dict[str, list[float]] = {}
-    for h, value in zip(posterior.hypotheses, posterior.log_evidence + shift, strict=True):
-        parts.setdefault(h.mechanism, []).append(float(value) + float(np.log(h.share)))
-    after = {name: float(log_sum_exp(np.array(v), axis=0)) for name, v in parts.items()}
-    answers = answers_of(posterior)
-    known = max(1.0 - posterior.healthy - posterior.other, 1e-300)
-    scale = float(log_sum_exp(np.array([a.log_prior + before[a.mechanism] for a in answers]), axis=0) - np.log(known))
-    logs = [a.log_prior + after[a.mechanism] - scale for a in answers]
-    logs.append(float(np.log(max(posterior.healthy, 1e-300))) + after["healthy"] - before["healthy"])
-    logs.append(float(np.log(max(posterior.other, 1e-300))) + other)
-    p = np.exp(np.array(logs) - log_sum_exp(np.array(logs), axis=0))
-    probability = {a.id: float(x) for a, x in zip(answers, p, strict=False)}
-    involved: dict[str, float] = {}
-    for answer, x in probability.items():
-        for cause_id in answer.split(" + "):
-            involved[cause_id] = involved.get(cause_id, 0.0) + x
+    w = weigh(
+        posterior.hypotheses, posterior.log_evidence + shift, posterior.log_other + other, posterior.beliefs
+    )
     now = hypothesis_probability(posterior) * np.exp(np.clip(shift - shift.max(), -700.0, 0.0))
     now /= max(float(now.sum()), 1e-300)
     least = min((sizes.get(i, 0.0) for i in range(len(now)) if now[i] > MATTERS), default=0.0)
-    return Provisional(probability, involved, float(p[-2]), float(p[-1]), sizes, trust_of(least))
+    return Provisional(
+        {**w.singles, **w.pairs}, involved(w.singles, w.pairs), w.healthy, w.other, sizes, trust_of(least)
+    )

@@ -21,7 +21,7 @@ from boostproof.diagnosis.evidence.simulator import SEVERITY_ROWS
 from boostproof.diagnosis.inference.fit import Mode
 from boostproof.diagnosis.inference.importance import effective_size, log_sum_exp
 from boostproof.diagnosis.inference.posterior import Posterior
-from boostproof.diagnosis.inference.weighing import OTHER_PRIOR
+from boostproof.diagnosis.inference.weighing import OTHER_PRIOR, mechanism_evidence
 from boostproof.diagnosis.reasons.shares import Answer, Split, answers_of
 
 WIDTHS = (2.0, 0.5)  # times the spread of severities
@@ -77,7 +77,7 @@ def sensitivity(posterior: Posterior, case: Split) -> list[Assumption]:
     out += [
         _leader(f"{100 * prior:.0f} of 100 cars that come in are sound", _with_healthy(posterior, now, prior))
         for prior in HEALTHY_PRIORS
-        if abs(prior - _healthy_prior(posterior)) > 0.01
+        if abs(prior - posterior.beliefs.healthy) > 0.01
     ]
     return out
 
@@ -88,7 +88,7 @@ def _moved(posterior: Posterior, answers: Sequence[Answer], shift: Array, what: 
 
 def _logs(posterior: Posterior, answers: Sequence[Answer], log_evidence: Array) -> dict[str, float]:
     """Log weight of every answer, "healthy" and "none of these"."""
-    before, after = _mechanisms(posterior, posterior.log_evidence), _mechanisms(posterior, log_evidence)
+    before, after = posterior.mechanism_evidence(), mechanism_evidence(posterior.hypotheses, log_evidence)
     out = {a.id: a.log_prior + after[a.mechanism] for a in answers}
     # on one scale with the answers: by what the probabilities now are
     scale = _scale(posterior, answers, before)
@@ -98,13 +98,6 @@ def _logs(posterior: Posterior, answers: Sequence[Answer], log_evidence: Array) 
     )
     out[OTHER] = float(np.log(max(posterior.other, 1e-300))) + scale + float(known)
     return out
-
-
-def _mechanisms(posterior: Posterior, log_evidence: Array) -> dict[str, float]:
-    parts: dict[str, list[float]] = {}
-    for h, value in zip(posterior.hypotheses, log_evidence, strict=True):
-        parts.setdefault(h.mechanism, []).append(float(value) + float(np.log(h.share)))
-    return {name: float(log_sum_exp(np.array(v), axis=0)) for name, v in parts.items()}
 
 
 def _scale(posterior: Posterior, answers: Sequence[Answer], mechanism: dict[str, float]) -> float:
@@ -121,12 +114,8 @@ def _leader(what: str, logs: dict[str, float]) -> Assumption:
     return Assumption(what, names[best], float(p[best]))
 
 
-def _healthy_prior(posterior: Posterior) -> float:
-    return posterior.beliefs.healthy
-
-
 def _with_healthy(posterior: Posterior, now: dict[str, float], prior: float) -> dict[str, float]:
-    before = _healthy_prior(posterior)
+    before = posterior.beliefs.healthy
     rest = float(np.log((1.0 - prior - OTHER_PRIOR) / (1.0 - before - OTHER_PRIOR)))
     moved = {name: value + (0.0 if name == OTHER else rest) for name, value in now.items()}
     moved[HEALTHY] = now[HEALTHY] + float(np.log(prior / before))

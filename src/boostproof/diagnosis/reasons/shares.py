@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass, field
 
 import numpy as np
@@ -10,7 +9,7 @@ from numpy.typing import NDArray
 
 from boostproof.bench.response import Array, Candidates
 from boostproof.diagnosis.evidence.blocks import Block
-from boostproof.diagnosis.evidence.hypotheses import BOTH, answer_id
+from boostproof.diagnosis.evidence.hypotheses import answer_id
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference.importance import log_sum_exp
 from boostproof.diagnosis.inference.none_of_these import HEALTHY_PART
@@ -66,7 +65,7 @@ class Answer:
     ----------
     id : of the cause, or ids of the pair
     mechanism : its name among the hypotheses
-    log_prior : log of its probability before log and readings, up to a constant common to all
+    log_prior : log of the belief in it before log and readings, up to a constant common to all
     """
 
     id: str
@@ -85,33 +84,9 @@ class Split:
 
 
 def answers_of(posterior: Posterior) -> list[Answer]:
-    """Every cause, and every pair considered, with its prior."""
-    mechanism = posterior.mechanism_evidence()
-    priors = {"healthy": posterior.healthy, **posterior.cause_probability}
-    # what the probabilities rest on, whatever it was made of: p = prior x evidence / sum
-    constant = max(
-        ((p, np.log(p) - mechanism[m] - np.log(posterior.priors[i]))
-         for i, m, p in _single(posterior) if p > 0.0 and posterior.priors[i] > 0.0),
-        default=(0.0, 0.0),
-    )[1]  # fmt: skip
-    out = []
-    for cause_id, name, p in _single(posterior) + _pairs(posterior):
-        if p > 1e-290:
-            out.append(Answer(cause_id, name, float(np.log(p) - mechanism[name] - constant)))
-        elif cause_id in priors:
-            out.append(Answer(cause_id, name, float(np.log(posterior.priors[cause_id]))))
-    return out
-
-
-def _single(posterior: Posterior) -> list[tuple[str, str, float]]:
-    of = {c.id: h.mechanism for h in posterior.hypotheses if not h.paired for c in h.causes}
-    return [(i, of[i], p) for i, p in posterior.cause_probability.items()]
-
-
-def _pairs(posterior: Posterior) -> list[tuple[str, str, float]]:
-    of = {answer_id(a): h.mechanism for h in posterior.hypotheses if h.paired for a in h.answers}
-    found: Mapping[str, float] = getattr(posterior, "pair_probability", {})
-    return [(i, of[i], p) for i, p in found.items()]
+    """Every cause, and every pair considered, with what was believed of it and said of it."""
+    answers = {answer_id(some): (h.mechanism, some) for h in posterior.hypotheses for some in h.answers}
+    return [Answer(name, mechanism, posterior.beliefs.log_of(some)) for name, (mechanism, some) in answers.items()]
 
 
 def split(posterior: Posterior) -> Split:
@@ -195,9 +170,7 @@ def _is_quick(simulator: Simulator, block: Block) -> bool:
         return False
 
 
-def evidence_shares(
-    posterior: Posterior, case: Split, said: Mapping[str, float] | None = None
-) -> dict[str, list[Reason]]:
+def evidence_shares(posterior: Posterior, case: Split) -> dict[str, list[Reason]]:
     """Reasons for (positive) and against (negative) every answer, strongest first.
 
     Shapley values of the log odds of each answer against all others together (`coalitions`), for the log,
@@ -207,13 +180,10 @@ def evidence_shares(
     Parameters
     ----------
     posterior, case : the result, and the same taken apart
-    said : log odds that what was said gave every answer, "healthy" and "none-of-these"; None for what the
-        result rests on
     """
-    told = posterior.beliefs.said if said is None else said
-    players = [LOG, *case.sources, *([HISTORY] if told else [])]
+    players = [LOG, *case.sources, *([HISTORY] if posterior.beliefs.said else [])]
     game = coalitions(len(players))
-    odds, answers = _log_odds(posterior, case, game.subsets, told)
+    odds, answers = _log_odds(posterior, case, game.subsets)
     shares = game.shares(odds)
     out = {}
     for k, answer in enumerate(answers):
@@ -225,11 +195,10 @@ def evidence_shares(
     return out
 
 
-def _log_odds(
-    posterior: Posterior, case: Split, subsets: NDArray[np.bool_], told: Mapping[str, float]
-) -> tuple[Array, list[Answer]]:
+def _log_odds(posterior: Posterior, case: Split, subsets: NDArray[np.bool_]) -> tuple[Array, list[Answer]]:
     """(subsets, answers) log odds of every answer against all others had only a subset been gathered."""
     answers = answers_of(posterior)
+    told = posterior.beliefs.said
     with_log, heard = subsets[:, 0], subsets[:, -1] if told else np.zeros(len(subsets), bool)
     tests, place = np.unique(subsets[:, 1 : 1 + len(case.sources)], axis=0, return_inverse=True)
     normals, _ = random_numbers(_SEED, "why", 0, POOL, posterior.simulator.dimensions)
@@ -242,7 +211,7 @@ def _log_odds(
     columns = [names.index(a.mechanism) for a in answers]
     speaks = heard[:, None].astype(float)
     # how common a cause is must not hold what was said of it
-    moved = np.array([_told(told, a.id) for a in answers])
+    moved = np.array([posterior.beliefs.said_of(a.id) for a in answers])
     before = np.array([a.log_prior for a in answers]) - moved
     known = before + by_mechanism[:, columns] + speaks * moved
     healthy, other = _rest_priors(posterior, answers, by_mechanism[-1, columns])
@@ -256,14 +225,9 @@ def _log_odds(
     return _against_rest(everything)[:, : len(answers)], answers
 
 
-def _told(said: Mapping[str, float], answer: str) -> float:
-    """What was said of an answer; of a pair that was not told of, what was said of the likelier part."""
-    return said.get(answer, max(said.get(part, 0.0) for part in answer.split(BOTH)))
-
-
 def _rest_priors(posterior: Posterior, answers: list[Answer], evidence: Array) -> tuple[float, float]:
     """Log priors of "healthy" and "none of these" on the scale of the answers'."""
-    p = {**posterior.cause_probability, **getattr(posterior, "pair_probability", {})}
+    p = {**posterior.cause_probability, **posterior.pair_probability}
     best = max(range(len(answers)), key=lambda k: p[answers[k].id])
     constant = np.log(p[answers[best].id]) - answers[best].log_prior - evidence[best]
     sound = posterior.mechanism_evidence()["healthy"]
