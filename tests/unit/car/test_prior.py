@@ -6,30 +6,12 @@ from pathlib import Path
 
 import numpy as np
 import pytest
+from tests.unit.small_car import small_car
 
 from boostproof.car.prior import build_prior
 from boostproof.casefolder.files import read_car
 from boostproof.casefolder.toml_file import read_toml
 from boostproof.physics import layout
-
-CAR = """
-format = 1
-[car]
-name = "a car"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-{engine}
-[wastegate]
-kind = "{gate}"
-{wastegate}
-[controller]
-kind = "{controller}"
-{more}
-[intake]
-bypass_valve = "{valve}"
-"""
 
 
 def sound(
@@ -38,9 +20,10 @@ def sound(
 ) -> dict[str, float]:  # fmt: skip
     """The middle sound car."""
     path = tmp_path / "car.toml"
-    text = CAR.format(
-        controller=controller, gate=gate, engine=engine, wastegate=wastegate, more=more, valve=valve
-    )
+    text = small_car(
+        f'{more}\n[intake]\nbypass_valve = "{valve}"',
+        controller=controller, gate=gate, engine=engine, wastegate=wastegate,
+    )  # fmt: skip
     path.write_text(text, encoding="utf-8")
     read = read_car(read_toml(path, instead="Describe a car."))
     assert not read.reader.problems

@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from tests.unit.small_car import small_car
 
 from boostproof.car.spec import CarSpec
 from boostproof.cli import main
@@ -69,21 +70,7 @@ def test_a_cause_in_full_says_what_its_base_rate_is_worth(capsys: pytest.Capture
     assert "! Changes to exhaust, gate or calibration can break emissions law" in text
 
 
-CAR = """
-format = 1
-[car]
-name = "a car"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "internal flapper"
-[controller]
-kind = "ball and spring"
-[pull_place]
-lift = false
-"""
+CAR = small_car("[pull_place]\nlift = false")
 
 
 @pytest.fixture

@@ -7,6 +7,7 @@ from types import SimpleNamespace
 
 import numpy as np
 from scipy.special import ndtr
+from tests.unit.small_car import small_car
 
 from boostproof.bench import set_ups
 from boostproof.bench.response import Candidates
@@ -22,20 +23,7 @@ from boostproof.physics.change import apply_all
 
 AMBIENT, TARGET, REDLINE = 1.0e5, 9.65e4, 712.0
 CONTEXT = CarContext("ball and spring", False, TARGET, REDLINE)
-CAR = """format = 1
-[car]
-name = "Test car"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "internal flapper"
-[controller]
-kind = "ball and spring"
-[limits]
-target = "14 psi"
-"""
+CAR = small_car('[limits]\ntarget = "14 psi"')
 
 
 def particles(

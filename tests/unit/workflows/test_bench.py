@@ -7,6 +7,7 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from tests.unit.small_car import small_car
 
 from boostproof.cli import main
 from boostproof.cli.show_bench import show_bench
@@ -15,25 +16,16 @@ from boostproof.report.bench_figure import draw_sweeps
 from boostproof.workflows.answers import schemas
 from boostproof.workflows.bench import bench, facts_of, write_figure
 
-CAR = """format = 1
-[car]
-name = "the grey estate"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "internal flapper"
-full_travel = "12 mm"
+CAR = small_car(
+    """opening_pressure = "1.30 bar"
 [actuator]
 opening_pressure = "0.90 bar"
 diaphragm = "45 mm"
-[controller]
-kind = "ball and spring"
-opening_pressure = "1.30 bar"
 [limits]
 target = "1.0 bar"
-"""
+""",
+    wastegate='full_travel = "12 mm"',
+)
 READINGS = """format = 1
 [gauge]
 smallest_mark = "0.02 bar"

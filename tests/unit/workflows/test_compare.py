@@ -9,6 +9,7 @@ import jsonschema
 import numpy as np
 import pytest
 from tests.unit.recording.drawn_pulls import drawn_pull
+from tests.unit.small_car import small_car
 
 from boostproof.cli import main
 from boostproof.errors import InputError
@@ -17,23 +18,12 @@ from boostproof.workflows.answers import schemas
 from boostproof.workflows.compare import compare, write_figure
 from boostproof.workflows.inspect import inspect
 
-CAR = """format = 1
-[car]
-name = "the grey estate"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "internal flapper"
-[controller]
-kind = "ball and spring"
-[weather]
+CAR = small_car("""[weather]
 barometer = "95.0 kPa"
 temperature = "20 C"
 [pull_place]
 equivalent_mass = "950 kg"
-"""
+""")
 HEADER = "time (s),engine speed (rpm),throttle (%),boost gauge (kPa),vehicle speed (km/h),torque (Nm)"
 
 

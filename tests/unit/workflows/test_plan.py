@@ -8,32 +8,21 @@ from pathlib import Path
 
 import jsonschema
 import pytest
+from tests.unit.small_car import small_car
 
 from boostproof.cli.show_plan import show_plan
 from boostproof.pullplan import before
 from boostproof.workflows.answers import schemas
 from boostproof.workflows.plan import Plan, plan
 
-CAR = """
-format = 1
-[car]
-name = "the grey estate"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "internal flapper"
-[controller]
-kind = "ball and spring"
-[limits]
+CAR = small_car("""[limits]
 target = "80 kPa"
 stop = "{stop}"
 [pull_place]
 kind = "{place}"
 ramp = "300 rpm/s"
 gear = 4
-"""
+""")
 SENSOR = """
 format = 1
 [[reading]]

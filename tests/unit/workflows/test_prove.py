@@ -9,6 +9,7 @@ import jsonschema
 import numpy as np
 import pytest
 from tests.unit.proof.drawn_repairs import faulty
+from tests.unit.small_car import small_car
 
 from boostproof.cli import main
 from boostproof.errors import InputError
@@ -17,24 +18,13 @@ from boostproof.workflows.answers import schemas
 from boostproof.workflows.forecast_band import read_bands
 from boostproof.workflows.prove import prove, write_figure
 
-CAR = """format = 1
-[car]
-name = "the grey estate"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "internal flapper"
-[controller]
-kind = "ball and spring"
-[limits]
+CAR = small_car("""[limits]
 target = "90 kPa"
 stop = "115 kPa"
 [weather]
 barometer = "99.0 kPa"
 temperature = "22 C"
-"""
+""")
 HEADER = "time (s),engine speed (rpm),throttle (%),boost gauge (kPa),torque (Nm)"
 READINGS = """format = 1
 [gauge]

@@ -5,24 +5,12 @@ from __future__ import annotations
 from pathlib import Path
 
 import pytest
+from tests.unit.small_car import small_car
 
 from boostproof.workflows.driven import read_driven
 from boostproof.workflows.inspect import inspect
 
-CAR = """format = 1
-[car]
-name = "Test car"
-[engine]
-displacement = "2.0 L"
-cylinders = 4
-redline = "6800 rpm"
-[wastegate]
-kind = "internal flapper"
-[controller]
-kind = "solenoid 3-port"
-[limits]
-target = {target}
-"""
+CAR = small_car("[limits]\ntarget = {target}", controller="solenoid 3-port")
 
 
 def case(folder: Path, target: str, header: str, logged) -> Path:
