@@ -257,9 +257,8 @@ def _bands(posterior: Posterior, particles: Particles) -> tuple[Band, ...]:
             continue
         h = posterior.hypotheses[i]
         middle = np.median(boost[:, chosen], axis=1)
-        doubt = np.sqrt((error.curve_share * middle) ** 2 + error.curve**2 + error.offset**2)
         spread = 0.5 * np.diff(np.percentile(boost[:, chosen], [5, 95], axis=1), axis=0)[0]
-        half = np.hypot(spread, 1.645 * doubt)
+        half = np.hypot(spread, 1.645 * error.doubt(middle))
         best = max(h.answers, key=lambda some: known.get(answer_id(some), 0.0), default=())
         out.append(
             Band(

@@ -110,8 +110,7 @@ def passing_chances(
         if kind not in peaks:
             peaks[kind] = _peak(candidates, test, context)
         peak = peaks[kind]
-        doubt = np.sqrt((error.curve_share * peak) ** 2 + error.curve**2 + error.offset**2)
-        out[test] = float(known @ ndtr((peak - stop.boost) / doubt))
+        out[test] = float(known @ ndtr((peak - stop.boost) / error.doubt(peak)))
     return out
 
 

@@ -66,6 +66,10 @@ class ChannelError:
     offset: float
     gauge: bool = False
 
+    def doubt(self, level: Array) -> Array:
+        """Standard deviation of the model's error at a level, curve and offset together. [SI]"""
+        return np.sqrt((self.curve_share * level) ** 2 + self.curve**2 + self.offset**2)
+
 
 CHANNELS: dict[str, ChannelError] = {
     "boost": ChannelError("boost_measured", 600.0, 0.02, 1200.0, 0.0, 1500.0),
