@@ -12,7 +12,9 @@ from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
 
-from evaluation import folders, suites
+from practice.cases import practice_folder
+
+from evaluation import suites
 from evaluation.metrics import Result
 from evaluation.page import write_page
 from evaluation.results import default_folder, key_of, run_all
@@ -37,8 +39,8 @@ def chosen_tasks(given: argparse.Namespace) -> dict[str, list[Task]]:
         count = given.cars if given.cars is not None else numbers.get(suite, TIERS["release"][suite])
         if suite == "S8":
             continue
-        if suite == "practice" and not folders.practice_folder().is_dir():
-            say(f"There are no practice cases at {folders.practice_folder()}: left out.")
+        if suite == "practice" and not practice_folder().is_dir():
+            say(f"There are no practice cases at {practice_folder()}: left out.")
             continue
         least = LEAST[given.tier] if given.cars is None else 0
         out[suite] = suites.tasks_of(suite, count, base=BASES[given.set], least=least, tests=tests)

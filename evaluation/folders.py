@@ -2,30 +2,18 @@
 
 from __future__ import annotations
 
-import os
 import re
 import shutil
 import tempfile
 import tomllib
 from itertools import pairwise
 from pathlib import Path
-from typing import Any
+
+from practice.cases import answer_of
 
 from evaluation.session import Step, from_readings
 
-ROOT = Path(__file__).resolve().parent.parent
-BOTH = " + "  # between the causes of a pair
 _HEAD = re.compile(r"^\[\[reading\]\]\s*$", re.MULTILINE)
-
-
-def practice_folder() -> Path:
-    """Where the practice cases lie: BOOSTPROOF_PRACTICE, else beside the checkout."""
-    return Path(os.environ.get("BOOSTPROOF_PRACTICE", ROOT.parent / "shared" / "cases"))
-
-
-def truth_of(folder: Path) -> dict[str, Any]:
-    """truth.toml."""
-    return tomllib.loads((folder / "truth.toml").read_text(encoding="utf-8"))
 
 
 def split_readings(text: str) -> tuple[str, dict[str, list[str]]]:
@@ -78,10 +66,8 @@ def session(folder: Path, *, tests: int) -> tuple[list[Step], list[str]]:
             verdict = diagnose(copy, seed=1, fresh=True)
             if not done:
                 kinds.extend(sorted({f.kind for f in verdict.findings}))
-            answer = {c.id: c.probability for c in verdict.causes}
-            answer |= {"healthy": verdict.healthy, "none-of-these": verdict.none_of_these}
             open_tests = [(t.id, t.cost, t.minutes_saved) for t in verdict.next_tests]
-            return answer, open_tests, verdict.fit.ess
+            return answer_of(verdict), open_tests, verdict.fit.ess
 
         steps = from_readings(run, held, tests=tests)
     return steps, kinds

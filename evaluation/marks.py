@@ -9,7 +9,8 @@ from typing import Any
 import numpy as np
 from numpy.typing import NDArray
 
-from evaluation.metrics import BOTH, HEALTHY, OTHER, Result, Table, calibration_floor, interval, table_of
+from boostproof.diagnosis.evidence.hypotheses import BOTH
+from evaluation.metrics import HEALTHY, OTHER, Result, Table, calibration_floor, interval, table_of
 
 Rows = NDArray[np.intp]
 CHECK_PRIOR, COMPLAINT_PRIOR = 0.25, 0.05  # chance that nothing is wrong: brought for a check, for a complaint

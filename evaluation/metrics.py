@@ -13,12 +13,11 @@ from practice.score import Scored
 
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE
 from boostproof.diagnosis.choice.repair_order import SPECIALIST, VERIFY, repair_minutes, repairs_for
+from boostproof.diagnosis.evidence.hypotheses import BOTH
 
 Array = NDArray[np.float64]
 BINS = 10
-BOTH = " + "
 HEALTHY, OTHER = "healthy", "none-of-these"
-CONFIDENT = 0.9
 
 
 @dataclass(frozen=True)
@@ -160,17 +159,14 @@ def table_of(results: Sequence[Result], step: int) -> Table:
     leaders = [c.ranking[0] for c in cases]
     confidence = np.array([c.answer[i] for c, i in zip(cases, leaders, strict=True)])
     correct = np.array([float(i in c.truth) for c, i in zip(cases, leaders, strict=True)])
-    squares = [
-        (1.0 - c.on_truth) ** 2 + sum(p * p for i, p in c.answer.items() if i not in c.truth) for c in cases
-    ]
     minutes = [session_minutes(r, step) for r in results]
     columns = {
         "top1": correct,
         "top3": np.array([float(c.hit(3)) for c in cases]),
         "p_truth": np.array([c.on_truth for c in cases]),
-        "log_score": np.array([-np.log(max(c.on_truth, 1e-6)) for c in cases]),
-        "brier": np.array(squares),
-        "confident_wrong": ((confidence > CONFIDENT) & (correct == 0.0)).astype(float),
+        "log_score": np.array([c.log_score for c in cases]),
+        "brier": np.array([c.brier for c in cases]),
+        "confident_wrong": np.array([float(c.confident_wrong) for c in cases]),
         "other": np.array([float(c.answer.get(OTHER, 0.0) > 0.5) for c in cases]),
         "healthy_told": np.array([float(i == HEALTHY) for i in leaders]),
         "minutes": np.array([m for m, _ in minutes]),

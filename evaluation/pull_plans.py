@@ -19,6 +19,7 @@ from numpy.typing import NDArray
 
 from boostproof.car.prior import build_prior
 from boostproof.diagnosis.choice.pull_risk import stop_for
+from boostproof.diagnosis.evidence.hypotheses import BOTH
 from boostproof.diagnosis.evidence.pulls import CHANNELS, CURVE_LENGTH
 from boostproof.diagnosis.evidence.setup import causes_of
 from boostproof.pullplan.before import ensemble_before
@@ -28,10 +29,9 @@ from boostproof.pullplan.outlook import Driven
 from boostproof.pullplan.rungs import Rung
 from boostproof.pullplan.terms import RAMP, Terms
 from boostproof.pullplan.watch import watch
-from evaluation.families import families
+from evaluation.families import RPM, families
 
 Array = NDArray[np.float64]
-RPM = np.pi / 30.0
 MOST_PULLS = 16
 RATE = 20.0  # samples a second that the watch sees
 GAUGE = 1.0e3  # Pa, error of the gauge's zero
@@ -184,7 +184,7 @@ def true_cars(number: int, count: int, seed: int, *, wrong: float = 1.0, dangero
         boost = {}
         for set_up, curves in pool.boost.items():
             boost[set_up] = curves[:, i] + wrong_model(pool.speed, curves[:, i], rng, wrong)
-        cause = " + ".join(pool.causes[pool.hypothesis[i]]) or "sound"
+        cause = BOTH.join(pool.causes[pool.hypothesis[i]]) or "sound"
         car = TrueCar(pool.speed, boost, cause)
         if car.dangerous(terms) or not dangerous:
             out.append(car)

@@ -24,7 +24,8 @@ from boostproof.pullplan.before import ensemble_before
 from boostproof.pullplan.ramp import speeds
 from boostproof.pullplan.terms import Terms
 from boostproof.workflows.plan import terms_of
-from evaluation.pull_plans import RPM, Array, Trial, TrueCar, drive_by_plan, summary
+from evaluation.families import RPM
+from evaluation.pull_plans import Array, Trial, TrueCar, drive_by_plan, summary
 
 
 def curve_of(car: Car, terms: Terms) -> Array:

@@ -29,9 +29,9 @@ _READING = (
 )  # fmt: skip
 _MAKING = {
     "S1": ("families.py", "truths.py", "session.py"),
-    "S2": ("folders.py", "session.py"),
-    "S6": ("folders.py", "session.py", "dirty.py"),
-    "S7": ("folders.py", "dirty.py"),
+    "S2": ("folders.py", "session.py", "../practice/cases.py"),
+    "S6": ("folders.py", "session.py", "dirty.py", "../practice/cases.py"),
+    "S7": ("folders.py", "dirty.py", "../practice/cases.py"),
 }
 
 

@@ -16,19 +16,21 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from practice.cases import cases_in, practice_folder, truth_of
 
 from boostproof.diagnosis.causes import BY_ID, Cause
 from boostproof.diagnosis.causes.pairs import compatible
+from boostproof.diagnosis.evidence.hypotheses import BOTH
 from boostproof.diagnosis.inference.weighing import HEALTHY_PRIOR, beliefs_for
 from evaluation import dirty, folders
 from evaluation.families import families
+from evaluation.metrics import HEALTHY, OTHER
 from evaluation.session import in_model
 from evaluation.truths import blank, draw_car, driven
 
 DRAWN = 1  # raised when cars are drawn otherwise than before: earlier results then no longer count
 BASES = {"dev": 1_000_000, "score": 2_000_000}
 TESTS = 2
-HEALTHY, OTHER = "healthy", "none-of-these"
 IN_MODEL = ("S1", "S3", "S4", "S5")
 FOLDERS = ("S2", "practice", "S6", "S7")
 SUITES = (*IN_MODEL[:1], "S2", "practice", "S3", "S4", "S5", "S6", "S7", "S8")
@@ -106,7 +108,7 @@ def _share(number: int, cause: str) -> float:
     priors = _priors(number)
     if cause == HEALTHY:
         return 1.0
-    return float(np.prod([priors.get(i, 0.0) for i in cause.split(folders.BOTH)]))
+    return float(np.prod([priors.get(i, 0.0) for i in cause.split(BOTH)]))
 
 
 @lru_cache(maxsize=1)
@@ -163,8 +165,8 @@ def tasks_of(suite: str, count: int, *, base: int, least: int, tests: int) -> li
         rates = demo_rates()
         out = tasks(spread(rates, count, min(least, count // len(rates))), rates)
     elif suite == "practice":
-        cases = sorted(p.parent for p in folders.practice_folder().glob("*/truth.toml"))[:count]
-        out = [Task(suite, folders.truth_of(p)["causes"][0], k, base, 1.0, tests, str(p)) for k, p in enumerate(cases)]
+        cases = cases_in(practice_folder())[:count]
+        out = [Task(suite, truth_of(p)["causes"][0], k, base, 1.0, tests, str(p)) for k, p in enumerate(cases)]
     elif suite == "S7":
         out = tasks({"no turbo": count}, {"no turbo": 1.0})
     else:
@@ -189,14 +191,14 @@ def _pairs() -> tuple[str, ...]:
         for i, a in enumerate(causes):
             for b in causes[i + 1 :]:
                 if compatible(a, b):
-                    found.setdefault(f"{a.id}{folders.BOTH}{b.id}")
+                    found.setdefault(f"{a.id}{BOTH}{b.id}")
     return tuple(found)
 
 
 def _counted(pairs: tuple[str, ...], count: int, base: int) -> dict[str, int]:
     """A few of the many pairs, in proportion to both rates, one car each."""
     rates = base_rates()
-    p = np.array([np.prod([rates[i] for i in pair.split(folders.BOTH)]) for pair in pairs])
+    p = np.array([np.prod([rates[i] for i in pair.split(BOTH)]) for pair in pairs])
     order = np.random.default_rng([base, 16]).choice(len(pairs), size=min(count, len(pairs)), replace=False, p=p / p.sum())
     return {pairs[k]: 1 for k in order}
 
@@ -210,7 +212,7 @@ def run_task(task: Task) -> dict[str, Any]:
 def _in_model(task: Task) -> dict[str, Any]:
     causes: tuple[Cause, ...] = ()
     if task.cause != HEALTHY:
-        causes = tuple(BY_ID[i] for i in task.cause.split(folders.BOTH))
+        causes = tuple(BY_ID[i] for i in task.cause.split(BOTH))
     car = draw_car(task.family, causes, task.seed, pool_seed=task.base)
     made = driven(car, task.seed)
     in_play = made[1]
@@ -229,7 +231,7 @@ def _from_folder(task: Task) -> dict[str, Any]:
     note: dict[str, Any] = {}
     with tempfile.TemporaryDirectory(prefix="boostproof-evaluation-") as place:
         folder = _folder_of(task, Path(place) / "case", rng, note)
-        truth = folders.truth_of(folder)["causes"] if (folder / "truth.toml").is_file() else [task.cause]
+        truth = truth_of(folder)["causes"] if (folder / "truth.toml").is_file() else [task.cause]
         try:
             if task.suite == "S7":  # what is said of the log is known before anything is inferred
                 return {"truth": truth, "steps": [], "note": {"findings": folders.said_of(folder)}}

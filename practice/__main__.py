@@ -4,16 +4,15 @@ from __future__ import annotations
 
 import argparse
 import json
-import os
 import sys
 import time
 import tomllib
 from pathlib import Path
 from typing import Any
 
+from practice.cases import answer_of, cases_in, practice_folder, truth_of
 from practice.score import Scored, summary
 
-ROOT = Path(__file__).resolve().parent.parent
 SETS = ("log", "readings")
 
 # what a practice case's `evidence` names, and the test whose reading shows it
@@ -25,11 +24,6 @@ SHOWN_BY = {
     "gate_port_mm": "port-measure",
     "turbo_shaft_by_hand": "shaft-check",
 }
-
-
-def cases_folder() -> Path:
-    """Where the practice cases lie: BOOSTPROOF_PRACTICE, else beside the checkout."""
-    return Path(os.environ.get("BOOSTPROOF_PRACTICE", ROOT.parent / "shared" / "cases"))
 
 
 def evidence_group(truth: dict[str, Any], done: set[str]) -> str:
@@ -46,7 +40,7 @@ def run_case(folder: Path, without_readings: bool, seed: int) -> Scored:
     """Diagnose one case and hold it against its truth."""
     from boostproof.workflows.diagnose import diagnose
 
-    truth = tomllib.loads((folder / "truth.toml").read_text(encoding="utf-8"))
+    truth = truth_of(folder)
     readings = folder / "readings.toml"
     done = set()
     if readings.is_file() and not without_readings:
@@ -54,12 +48,10 @@ def run_case(folder: Path, without_readings: bool, seed: int) -> Scored:
     started = time.perf_counter()
     verdict = diagnose(folder, without_readings=without_readings, seed=seed, fresh=True)
     seconds = time.perf_counter() - started
-    answer = {c.id: c.probability for c in verdict.causes}
-    answer |= {"healthy": verdict.healthy, "none-of-these": verdict.none_of_these}
     return Scored(
         folder.name,
         tuple(truth["causes"]),
-        answer,
+        answer_of(verdict),
         evidence_group(truth, done),
         dict(verdict.sizes),
         seconds,
@@ -115,11 +107,11 @@ def main() -> int:
     parser.add_argument("--write", type=Path, default=None, help="write the table to this file")
     parser.add_argument("--json", action="store_true", help="print the scores as JSON")
     given = parser.parse_args()
-    folder = given.folder or cases_folder()
+    folder = given.folder or practice_folder()
     if not folder.is_dir():
         print(f"There are no practice cases at {folder}. Set BOOSTPROOF_PRACTICE.", file=sys.stderr)
         return 1
-    cases = sorted(p.parent for p in folder.glob("*/truth.toml"))
+    cases = cases_in(folder)
     if given.cases:
         wanted = {int(x) for x in given.cases.split(",")}
         cases = [p for p in cases if int(p.name.rsplit("-", 1)[-1]) in wanted]

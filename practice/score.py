@@ -52,19 +52,25 @@ class Scored:
         leader = self.ranking[0]
         return self.answer[leader] > 0.9 and leader not in self.truth
 
+    @property
+    def brier(self) -> float:
+        """Squared distance between answer and truth, accepted ids taken together."""
+        return (1.0 - self.on_truth) ** 2 + sum(p * p for i, p in self.answer.items() if i not in self.truth)
+
+    @property
+    def log_score(self) -> float:
+        """Negative log of the probability on the truth, floored at 1e-6."""
+        return float(-np.log(max(self.on_truth, 1e-6)))
+
 
 def brier(cases: list[Scored]) -> float:
-    """Mean over cases of the squared distance between answer and truth, accepted ids taken together."""
-    total = 0.0
-    for c in cases:
-        others = sum(p * p for i, p in c.answer.items() if i not in c.truth)
-        total += (1.0 - c.on_truth) ** 2 + others
-    return total / len(cases)
+    """Mean Brier score."""
+    return sum(c.brier for c in cases) / len(cases)
 
 
 def log_score(cases: list[Scored]) -> float:
-    """Mean of the negative log of the probability on the truth, floored at 1e-6."""
-    return float(np.mean([-np.log(max(c.on_truth, 1e-6)) for c in cases]))
+    """Mean log score."""
+    return float(np.mean([c.log_score for c in cases]))
 
 
 def calibration_error(confidence: Array, correct: Array, bins: int = BINS) -> float:

@@ -14,7 +14,6 @@ The practice cases are looked for where BOOSTPROOF_PRACTICE says, else in ../sha
 from __future__ import annotations
 
 import argparse
-import os
 import re
 import sys
 import tomllib
@@ -23,6 +22,7 @@ from pathlib import Path
 from typing import Any
 
 from jsonschema import Draft202012Validator
+from practice.cases import practice_folder
 from tools import format_sheets
 from tools.format_sheets import ROOT, Entry, Node, Report, Sheet, make_sheets, schema
 
@@ -248,11 +248,6 @@ def check_use(sheets: dict[str, Sheet], report: Report) -> None:
     for form, pattern in format_sheets.the_list()["quantities"]["forms"].items():
         if not any(re.search(pattern, text) for text in report.texts):
             report.wrong(f"no example of a quantity written as {form}.")
-
-
-def practice_folder() -> Path:
-    """Where the practice cases should be."""
-    return Path(os.environ.get("BOOSTPROOF_PRACTICE") or ROOT.parent / "shared" / "cases")
 
 
 def check_all(practice: Path | None) -> Report:

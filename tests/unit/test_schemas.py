@@ -10,6 +10,7 @@ from typing import Any
 
 import pytest
 from jsonschema import Draft202012Validator
+from practice.cases import practice_folder
 from tools import check_formats, format_sheets
 
 from boostproof.casefolder import schemas
@@ -94,7 +95,7 @@ def test_what_the_schemas_accept_the_readers_read(path: Path) -> None:
 
 
 def test_practice_cases_are_accepted() -> None:
-    folder = check_formats.practice_folder()
+    folder = practice_folder()
     cases = sorted(folder.glob("*/car.toml"))
     if not cases:
         pytest.skip("no practice cases beside the checkout or where BOOSTPROOF_PRACTICE points")
@@ -202,7 +203,7 @@ def test_code_schemas_and_examples_hold_to_the_list() -> None:
 
 
 def test_practice_cases_hold_to_the_list() -> None:
-    folder = check_formats.practice_folder()
+    folder = practice_folder()
     if not folder.is_dir():
         pytest.skip("no practice cases beside the checkout or where BOOSTPROOF_PRACTICE points")
     report = check_formats.check_all(folder)

@@ -2,15 +2,12 @@
 
 from __future__ import annotations
 
-import os
-from pathlib import Path
-
 import pytest
+from practice.cases import practice_folder
 
 from boostproof.casefolder import read_case
 
-ROOT = Path(__file__).resolve().parents[3]
-FOLDER = Path(os.environ.get("BOOSTPROOF_PRACTICE") or ROOT.parent / "shared" / "cases")
+FOLDER = practice_folder()
 CASES = sorted(path.parent for path in FOLDER.glob("*/car.toml"))
 
 # One reading of the practice set does contradict itself (full travel one psi below first movement).

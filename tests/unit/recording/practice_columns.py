@@ -7,13 +7,10 @@ in the file.
 
 from __future__ import annotations
 
-import os
-from pathlib import Path
-
 import pytest
+from practice.cases import practice_folder
 
-ROOT = Path(__file__).resolve().parents[3]
-FOLDER = Path(os.environ.get("BOOSTPROOF_PRACTICE") or ROOT.parent / "shared" / "cases")
+FOLDER = practice_folder()
 LOGS = sorted(FOLDER.glob("practice-*/recordings/*.csv"))
 needs_cases = pytest.mark.skipif(not LOGS, reason=f"no practice cases in {FOLDER.name}")
 
