@@ -21,6 +21,7 @@ _JUMP, _JUMP_STEP = 0.12, 0.004  # s, right after the throttle opens everything 
 _SPOOL, _SPOOL_STEP = 0.8, 0.0125  # s
 _CRUISE, _CRUISE_STEP = 1.0, 0.0125  # s, before a pull
 _CRUISE_THROTTLE = 0.13
+RAMP_FROM, RAMP_TO = 0.38, 0.98  # of redline
 
 
 def _set(parameter: str, value: float) -> Change:
@@ -117,8 +118,10 @@ def slow_ramp(
     seconds: float = 6.0,
     loop: bool = False,
     temperature: float = _TEMPERATURE,
+    begin: float = RAMP_FROM,
+    heat: float = 0.0,
 ) -> Schedule:
-    """A full-load ramp from 38 to 98 % of redline; one slot at each share of redline.
+    """A full-load ramp up to 98 % of redline; one slot at each share of redline.
 
     Parameters
     ----------
@@ -128,13 +131,51 @@ def slow_ramp(
     seconds : length of the ramp
     loop : whether the car has a boost loop, which asks for shorter steps
     temperature : of the air around [K]
+    begin : where it begins, as a share of redline
+    heat : of gate and housing, 0 cold to 1 soaked
+    """
+    time, steps = ramp_steps(seconds, loop=loop)
+    share = np.clip(begin + (RAMP_TO - begin) * time / seconds, begin, RAMP_TO)
+    windows = [np.abs(share - level) < 0.015 for level in shares]
+    return full_load(time, steps, share * redline, target, ambient, windows, temperature=temperature, heat=heat)
+
+
+def ramp_steps(seconds: float, *, loop: bool) -> tuple[Array, Array]:
+    """Middles and sizes of the steps of a ramp that begins at 0 s, with the cruising before it. [s]
+
+    Parameters
+    ----------
+    seconds : length of the ramp
+    loop : whether the car has a boost loop, which asks for shorter steps
     """
     last = 0.015 if loop else 0.025
-    time, steps = _grid([(-_CRUISE, _CRUISE_STEP), *_full_load(0.0, seconds, last)], seconds)
-    share = np.clip(0.38 + 0.60 * time / seconds, 0.38, 0.98)
+    return _grid([(-_CRUISE, _CRUISE_STEP), *_full_load(0.0, seconds, last)], seconds)
+
+
+def full_load(
+    time: Array,
+    steps: Array,
+    engine_speed: Array,
+    target: float,
+    ambient: float,
+    windows: Sequence[NDArray[np.bool_]],
+    *,
+    temperature: float = _TEMPERATURE,
+    heat: float = 0.0,
+) -> Schedule:
+    """A pull with the throttle opened at once at 0 s.
+
+    Parameters
+    ----------
+    time, steps : middles and sizes of the steps, (k,) [s]
+    engine_speed : (k,) [rad/s]
+    target, ambient : boost wanted [Pa gauge], pressure around [Pa abs]
+    windows : steps of each slot, (k,)
+    temperature : of the air around [K]
+    heat : of gate and housing, 0 cold to 1 soaked
+    """
     throttle = np.where(time < 0.0, _CRUISE_THROTTLE, 1.0)
-    windows = [np.abs(share - level) < 0.015 for level in shares]
-    return _schedule(steps, share * redline, throttle, target, ambient, temperature, windows)
+    return _schedule(steps, engine_speed, throttle, target, ambient, temperature, windows, heat=heat)
 
 
 def tip_in(
@@ -143,10 +184,9 @@ def tip_in(
     """Throttle opened at once at a held speed; slots of 0.08 s from the opening to the end."""
     last = 0.0125 if loop else 0.02
     time, steps = _grid([(-_CRUISE, _CRUISE_STEP), *_full_load(0.0, seconds, last)], seconds)
-    throttle = np.where(time < 0.0, _CRUISE_THROTTLE, 1.0)
     edges = np.arange(0.0, seconds - 1e-9, 0.08)
     windows = [(time >= a) & (time < a + 0.08) for a in edges]
-    return _schedule(steps, np.full_like(time, engine_speed), throttle, target, ambient, _TEMPERATURE, windows)
+    return full_load(time, steps, np.full_like(time, engine_speed), target, ambient, windows)
 
 
 LIFT = 1.0  # s, between the two openings of `re_apply`
@@ -205,10 +245,12 @@ def _schedule(
     ambient: float,
     temperature: float,
     windows: Sequence[NDArray[np.bool_]],
+    *,
+    heat: float = 0.0,
 ) -> Schedule:
     given: dict[str, Array | float] = {
         "engine_speed": engine_speed, "throttle": throttle, "target": target, "logged_duty": 0.0,
-        "ambient_pressure": ambient, "ambient_temperature": temperature, "gate_heat": 0.0,
+        "ambient_pressure": ambient, "ambient_temperature": temperature, "gate_heat": heat,
     }  # fmt: skip
     inputs = np.empty((len(steps), len(INPUTS)))
     for i, name in enumerate(INPUTS):

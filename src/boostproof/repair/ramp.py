@@ -16,8 +16,7 @@ from boostproof.physics.system import INPUTS, OUTPUT_INDEX
 SHARES = tuple(round(float(s), 3) for s in np.linspace(0.41, 0.97, 20))  # of redline
 _WARM = 0.5  # gate and housing of a car that has been driven, so that what only heat brings on shows too
 _LENGTHS = (3.0, 20.0)  # s, shortest and longest ramp
-_LOWEST, _FROM, _TO = 0.20, 0.38, 0.98  # of redline between which a ramp begins, and where it ends
-_HALF = 0.015  # of redline, half the width of a slot
+_LOWEST = 0.20  # of redline, from which on a ramp may begin
 
 
 @dataclass(frozen=True)
@@ -39,9 +38,13 @@ class Ramp:
 
     def asking(self, target: float) -> Ramp:
         """The same ramp with another boost asked for."""
+        return replace(self.given("target", target), target=target)
+
+    def given(self, name: str, value: Array | float) -> Ramp:
+        """The same ramp with another input, as `physics.system.INPUTS`."""
         inputs = self.schedule.inputs.copy()
-        inputs[:, INPUTS.index("target")] = target
-        return replace(self, target=target, schedule=replace(self.schedule, inputs=inputs))
+        inputs[:, INPUTS.index(name)] = value
+        return replace(self, schedule=replace(self.schedule, inputs=inputs))
 
 
 def ramp_for(
@@ -65,28 +68,18 @@ def ramp_for(
     driven : pulls that were driven: their duty over engine speed serves a car whose duty follows a table
     rate : how fast the engine speed rises [rad/s2]; as it was driven where None, else as in a usual slow pull
     """
-    begin, as_driven = _FROM, None
+    begin, as_driven = set_ups.RAMP_FROM, None
     if driven is not None and highest_pull(driven):
         begin, as_driven = _driven(driven, redline)
     used = as_driven if rate is None else rate
-    length = 6.0 if used is None else float(np.clip((_TO - begin) * redline / max(used, 1e-6), *_LENGTHS))
+    length = 6.0 if used is None else float(np.clip((set_ups.RAMP_TO - begin) * redline / max(used, 1e-6), *_LENGTHS))
     schedule = set_ups.slow_ramp(
-        redline, target, ambient, SHARES, seconds=length, loop=loop, temperature=temperature
+        redline, target, ambient, SHARES, seconds=length, loop=loop, temperature=temperature, begin=begin, heat=_WARM
     )
-    inputs = schedule.inputs.copy()
-    full = inputs[:, INPUTS.index("throttle")] > 0.5
-    since = np.cumsum(schedule.steps * full) - 0.5 * schedule.steps * full
-    share = np.minimum(begin + (_TO - begin) * since / length, _TO)
-    inputs[:, INPUTS.index("engine_speed")] = share * redline
-    inputs[:, INPUTS.index("gate_heat")] = _WARM
-    if driven is not None and highest_pull(driven):
-        speed, duty = _duty(driven)
-        inputs[:, INPUTS.index("logged_duty")] = np.interp(share * redline, speed, duty)
-    record = np.full(len(share), -1, np.int32)
-    for slot, level in enumerate(SHARES):
-        record[full & (np.abs(share - level) < _HALF)] = slot
-    speeds = np.array(SHARES) * redline
-    return Ramp(speeds, redline, target, replace(schedule, inputs=inputs, record=record))
+    ramp = Ramp(np.array(SHARES) * redline, redline, target, schedule)
+    if driven is None or not highest_pull(driven):
+        return ramp
+    return ramp.given("logged_duty", np.interp(schedule.inputs[:, INPUTS.index("engine_speed")], *_duty(driven)))
 
 
 def _driven(drive: Drive, redline: float) -> tuple[float, float]:
@@ -99,7 +92,7 @@ def _driven(drive: Drive, redline: float) -> tuple[float, float]:
         opened -= 1
     speed = drive.inputs[:, INPUTS.index("engine_speed")]
     rate = (speed[last] - speed[opened]) / max(float(drive.steps[opened:last].sum()), 0.1)
-    return float(np.clip(speed[opened] / redline, _LOWEST, _FROM)), float(max(rate, 1.0))
+    return float(np.clip(speed[opened] / redline, _LOWEST, set_ups.RAMP_FROM)), float(max(rate, 1.0))
 
 
 def _duty(drive: Drive) -> tuple[Array, Array]:
