@@ -9,7 +9,7 @@ import time
 from collections.abc import Callable
 
 import numpy as np
-from evaluation.families import families, recording_of
+from evaluation.families import families, level_rows, recording_of
 
 from benchmarks.figure import Figure
 from boostproof.diagnosis.evidence.drive import Driven
@@ -30,11 +30,8 @@ def ranking() -> dict[str, Figure]:
     simulator, causes, _ = build(family.car, [Driven(recording, (pull,))], (), None)
     z = np.random.default_rng(3).standard_normal((simulator.prior.size, CARS))
     cars = simulator.prior.sound(z)
-    boost = run_drive(cars[:, :1], simulator.drive)[:, OUTPUT_INDEX["boost"], 0]
-    rows = np.full(recording.rows, FADE * float(boost[-1]))
-    for value, b in zip(boost, simulator.drive.bins, strict=True):
-        rows[b.start : b.stop] = FADE * float(value)
-    faded, _ = recording_of(family, {"boost": rows})
+    boost = np.asarray(run_drive(cars[:, :1], simulator.drive)[:, OUTPUT_INDEX["boost"], 0], float)
+    faded, _ = recording_of(family, {"boost": level_rows(FADE * boost, simulator.drive.bins)})
     simulator, causes, _ = build(family.car, [Driven(faded, (pull,))], (), None)
     once = min(_taken(lambda: run_drive(cars, simulator.drive)) for _ in range(3))
     whole = _taken(lambda: infer(simulator, causes, family.car.controller.kind))

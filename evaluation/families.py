@@ -6,6 +6,7 @@ All cars of a family share what is known of them and the drive, so that nothing 
 from __future__ import annotations
 
 import tomllib
+from collections.abc import Sequence
 from dataclasses import dataclass, field
 from functools import lru_cache
 from itertools import product
@@ -16,6 +17,7 @@ from numpy.typing import NDArray
 from boostproof.car.spec import CarSpec
 from boostproof.casefolder.files import read_car
 from boostproof.casefolder.toml_file import TomlFile
+from boostproof.diagnosis.evidence.bins import Bin
 from boostproof.recording.model import Barometer, Channel, Pull, Recording
 
 Array = NDArray[np.float64]
@@ -80,10 +82,23 @@ def families() -> tuple[Family, ...]:
             loop="closed_loop = true" if solenoid else "",
             target=BOOST[controller] * share,
         )
-        found = read_car(TomlFile("car.toml", tomllib.loads(text), {}, text.encode()))
-        found.reader.finish()
-        out.append(Family(name, found.car, ("boost", "duty") if solenoid else ("boost",)))
+        out.append(Family(name, car_of(text), ("boost", "duty") if solenoid else ("boost",)))
     return tuple(out)
+
+
+def car_of(text: str) -> CarSpec:
+    """What a car.toml says of its car; refused where it is wrong."""
+    found = read_car(TomlFile("car.toml", tomllib.loads(text), {}, text.encode()))
+    found.reader.finish()
+    return found.car
+
+
+def level_rows(values: Array, bins: Sequence[Bin]) -> Array:
+    """Rows of a family's log that are level within each bin, so that the means of the bins are the values."""
+    rows = np.full(int(PULL_SECONDS * RATE), values[-1])
+    for value, b in zip(values, bins, strict=True):
+        rows[b.start : b.stop] = value
+    return rows
 
 
 def recording_of(family: Family, columns: dict[str, Array] | None = None) -> tuple[Recording, Pull]:

@@ -4,19 +4,17 @@ from __future__ import annotations
 
 import argparse
 import json
-import tomllib
+from dataclasses import replace
 
 import numpy as np
 
 from boostproof.car.prior import build_prior
-from boostproof.casefolder.files import read_car
-from boostproof.casefolder.toml_file import TomlFile
 from boostproof.demo import loop
 from boostproof.demo.bench import stream
-from boostproof.demo.case import BALL, BLEED, NONE, SOLENOID
-from boostproof.demo.draw import Car, random_car
+from boostproof.demo.draw import KINDS, Car, random_car
 from boostproof.demo.drive import plan as plan_drive
 from boostproof.demo.faults import FAULTS, apply, suits
+from boostproof.demo.hardware import NONE
 from boostproof.demo.paper import car_text
 from boostproof.demo.run import cruise, pull, run
 from boostproof.diagnosis.evidence.setup import car_blocks, causes_of
@@ -24,7 +22,7 @@ from boostproof.pullplan.before import ensemble_before
 from boostproof.pullplan.ramp import speeds
 from boostproof.pullplan.terms import Terms
 from boostproof.workflows.plan import terms_of
-from evaluation.families import RPM
+from evaluation.families import RPM, car_of
 from evaluation.pull_plans import Array, Trial, TrueCar, drive_by_plan, summary
 
 
@@ -39,24 +37,20 @@ def curve_of(car: Car, terms: Terms) -> Array:
 
 def least_boost(car: Car) -> Car:
     """The car with its controller out and a short new hose straight to the actuator."""
-    from dataclasses import replace
-
     signal = {"kind": NONE, "bleed_area": 0.0, "path_area": 1e-5, "leak_area": 0.0, "take_off": 0.0}
     return replace(car, hardware=car.hardware.changed("signal", **signal))
 
 
 def trial(cause: str, severity: float, seed: int) -> Trial | None:
     """Drive one car by the plan, before any diagnosis; None where it is not dangerous or cannot have the cause."""
-    kinds = [k for k in (BALL, BALL, BALL, SOLENOID, NONE, BLEED) if suits(cause, k)]
+    kinds = [k for k in KINDS if suits(cause, k)]
     if not kinds:
         return None
     rng = stream(seed, "car")
     sound = random_car(rng, kind=float(rng.choice(kinds)))
     car = apply(sound, cause, severity, stream(seed, "fault"))
     text = car_text(car, sound, plan_drive(car, stream(seed, "drive")), [], "a car", stream(seed, "words"), "kPa")
-    found = read_car(TomlFile("car.toml", tomllib.loads(text), {}, text.encode()))
-    found.reader.finish()
-    spec = found.car
+    spec = car_of(text)
     terms, _ = terms_of(spec)
     true = {"as found": curve_of(car, terms)}
     if true["as found"].max() <= terms.hard:
@@ -79,12 +73,14 @@ def main() -> None:
     parser.add_argument("--cars", type=int, default=24)
     parser.add_argument("--seed", type=int, default=5000)
     given = parser.parse_args()
-    names, trials, n = sorted(FAULTS), [], 0
+    names, n = sorted(FAULTS), 0
+    trials: list[Trial] = []
     while len(trials) < given.cars:
         cause = names[n % len(names)]
         severity = float(stream(given.seed + n, "severity").uniform(0.3, 1.0))
         done = trial(cause, severity, given.seed + n)
-        trials += [] if done is None else [done]
+        if done is not None:
+            trials.append(done)
         n += 1
     print(json.dumps(summary(trials) | {"drawn": n}, indent=2))
 

@@ -19,13 +19,13 @@ from boostproof.bench.response import Candidates
 from boostproof.bench.tests import CarContext
 from boostproof.diagnosis.causes import Cause
 from boostproof.diagnosis.evidence.blocks import COMPLAINT, Block
-from boostproof.diagnosis.evidence.drive import Bin, Drive, Driven
+from boostproof.diagnosis.evidence.drive import Drive, Driven
 from boostproof.diagnosis.evidence.pulls import CHANNELS, pulls_block
 from boostproof.diagnosis.evidence.setup import build
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.physics.change import Change, apply_all
 from boostproof.physics.system import OUTPUT_INDEX
-from evaluation.families import PULL_SECONDS, RATE, Family, families, recording_of
+from evaluation.families import Family, families, level_rows, recording_of
 
 Array = NDArray[np.float64]
 POOL = 4096  # prior draws from which the sound cars of a family are resampled
@@ -180,25 +180,17 @@ def _observed(car: TrueCar, rng: np.random.Generator) -> dict[str, Array]:
     def block_of(columns: dict[str, Array]) -> Block:
         return pulls_block([recording_of(family, columns)[0]], simulator.drive)
 
-    centre = block_of({name: _in_bins(v, bins) for name, v in means.items()})
+    centre = block_of({name: level_rows(v, bins) for name, v in means.items()})
     tried, weight = [], []
     for _ in range(ERRORS):
         error, square = draw_error(centre, out, family.logged, rng)
-        columns = {name: _in_bins(v + error[name], bins) for name, v in means.items()}
+        columns = {name: level_rows(v + error[name], bins) for name, v in means.items()}
         block = block_of(columns)
         seen = float((block.residuals(true) ** 2).sum())
         tried.append(columns)
         weight.append(block.constant - 0.5 * seen - (centre.constant - 0.5 * square))
     chance = np.exp(np.array(weight) - max(weight))
     return tried[int(rng.choice(ERRORS, p=chance / chance.sum()))]
-
-
-def _in_bins(values: Array, bins: Sequence[Bin]) -> Array:
-    """Rows of a log that are level within each bin, so that the means of the bins are the values."""
-    rows = np.full(int(PULL_SECONDS * RATE), values[-1])
-    for value, b in zip(values, bins, strict=True):
-        rows[b.start : b.stop] = value
-    return rows
 
 
 def draw_error(

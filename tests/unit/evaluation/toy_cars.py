@@ -6,7 +6,7 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
-from evaluation.families import families, recording_of
+from evaluation.families import families, level_rows, recording_of
 
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.car.prior import Nuisance, Prior
@@ -81,17 +81,12 @@ def simulator(blocks: Sequence[Block], pulls: int = 1) -> Toy:
 
 def known() -> list[Block]:
     """What is known before the log: the sound car held its target, and somebody noticed something."""
-
     return complaint_blocks(TARGET)
 
 
 def log_of(boost: Array, pulls: int = 1) -> Block:
     """The block of a log that shows these bin means, in each of several equal pulls."""
-    bins = drive().bins
-    rows = np.full(recording_of(FAMILY)[0].rows, boost[-1])
-    for value, b in zip(boost, bins, strict=True):
-        rows[b.start : b.stop] = value
-    recording, _ = recording_of(FAMILY, {"boost": rows})
+    recording, _ = recording_of(FAMILY, {"boost": level_rows(boost, drive().bins)})
     return pulls_block([recording] * pulls, drive(pulls))
 
 
