@@ -15,6 +15,8 @@ Verdict = Literal["cured", "better", "no different", "worse", "cannot say"]
 RangeName = Literal["spool", "plateau", "top end"]
 State = Literal["holds", "outside", "cannot tell"]
 Change = Literal["better", "worse", "different", "no different", "cannot tell"]
+Side = Literal["before", "after"]
+SIDES: tuple[Side, Side] = ("before", "after")
 
 
 @dataclass(frozen=True)
@@ -47,6 +49,10 @@ class Target:
     after: FloatArray = field(repr=False)
     tolerance: float
     from_rpm: float | None = None
+
+    def wanted(self, rpm: FloatArray, side: Side) -> FloatArray:
+        """Boost wanted on the day of one side, shape of rpm [kPa gauge]."""
+        return np.asarray(np.interp(rpm, self.rpm, self.before if side == "before" else self.after))
 
 
 @dataclass(frozen=True)

@@ -9,11 +9,10 @@ from typing import Any, Literal
 import numpy as np
 
 from boostproof.proof.model import Change, Measured
-from boostproof.proof.states import LEAST_FACTOR
+from boostproof.proof.states import difference_factor, scatter_of_figures
 from boostproof.recording.model import Pull
-from boostproof.recording.pulls.scatter import USUAL_WEIGHT
 from boostproof.recording.pulls.weather import Air, Controlled, peak_power, weather_factors
-from boostproof.uncertainty import combined_uncertainty, coverage_factor
+from boostproof.uncertainty import combined_uncertainty
 
 _USUAL = 0.01  # share, sd of peak power from pull to pull on one bench; common practice, no source
 
@@ -73,7 +72,7 @@ def power_change(
         why = "The temperature of the air around is not known."
     elif any(factor is not None and not factor.valid for factor in factors):
         why = "A day lies outside the limits of the standard."
-    means, sds, square, repeats = [], [], 0.0, 0
+    sides, sds = [], []
     for side in every:
         watts, own, weather = [], [], 0.0
         for power, factor in side:
@@ -83,15 +82,12 @@ def power_change(
             watts.append(power.value * f)
             own.append(power.sd * f)
             weather = max(weather, doubt * power.value)
-        values = np.array(watts)
-        means.append(float(values.mean()))
-        square += float(np.sum((values - values.mean()) ** 2))
-        repeats += len(values) - 1
-        sds.append((len(values), float(np.mean(np.square(own))), weather))
-    degrees = USUAL_WEIGHT + repeats
-    scatter = (USUAL_WEIGHT * (_USUAL * float(np.mean(means))) ** 2 + square) / degrees
+        sides.append(watts)
+        sds.append((len(watts), float(np.mean(np.square(own))), weather))
+    means = [float(np.mean(watts)) for watts in sides]
+    scatter, degrees = scatter_of_figures(sides, _USUAL * float(np.mean(means)))
     u = [float(np.sqrt((scatter + own) / count + weather**2)) for count, own, weather in sds]
-    k = max(LEAST_FACTOR, coverage_factor(degrees))
+    k = difference_factor(degrees)
     difference, sd = means[1] - means[0], combined_uncertainty(u, [-1.0, 1.0])
     return PowerChange(
         "uncorrected" if why else "sae_j1349", Measured(means[0], u[0], k * u[0]), Measured(means[1], u[1], k * u[1]),

@@ -8,24 +8,28 @@ import numpy as np
 
 from boostproof.proof.day import day_correction
 from boostproof.proof.judge import judge
-from boostproof.proof.model import Margins, Measured, Proof, RangeResult, State, Target
-from boostproof.proof.ranges import Part, averaging, parts_of
+from boostproof.proof.model import SIDES, Margins, Measured, Proof, RangeResult, State, Target
+from boostproof.proof.ranges import Part, parts_of
 from boostproof.proof.states import (
-    LEAST_FACTOR,
     change_of,
-    one_sided_factor,
+    margin_factor,
     simultaneous_factor,
-    standard_uncertainties,
     state_of,
     together,
 )
 from boostproof.proof.swings import swings_of
 from boostproof.recording.model import FloatArray, Pull
-from boostproof.recording.pulls.comparison import MATTERS, Comparison, compare, set_up_covariance
+from boostproof.recording.pulls.comparison import (
+    MATTERS,
+    OFFSET,
+    Comparison,
+    averaging,
+    compare,
+    set_up_covariance,
+    standard_uncertainties,
+)
 from boostproof.recording.pulls.curve import curve_of
 from boostproof.recording.pulls.weather import Controlled
-
-_OFFSET = 2.0  # kPa, sd of the offset of a manifold sensor, as in a comparison; common practice, no source
 
 
 def prove(
@@ -84,7 +88,7 @@ def prove(
     ]
     alone = [set_up_covariance(side, rpm, comparison.scatter) for side in (before, after)]
     if not same_sensor:
-        alone[1] = alone[1] + 2.0 * _OFFSET**2
+        alone[1] = alone[1] + 2.0 * OFFSET**2
     ranges = tuple(
         _range(part, comparison, alone, mean, target) for part, mean in zip(parts, means[1:], strict=True)
     )
@@ -105,15 +109,10 @@ def prove(
     return Proof(
         judged.verdict, ranges, means[0], swings, judged.missing, judged.still_outside, judged.second_fault, margins,
         day, comparison.scatter, len(before), len(after), factor, rpm, comparison.before, comparison.after,
-        np.sqrt(np.diag(alone[1])), difference, difference - half, difference + half, _wanted(target, rpm, "after"),
-        holds_from, None if target is None else target.tolerance, comparison.findings,
+        np.sqrt(np.diag(alone[1])), difference, difference - half, difference + half,
+        None if target is None else target.wanted(rpm, "after"), holds_from,
+        None if target is None else target.tolerance, comparison.findings,
     )  # fmt: skip
-
-
-def _wanted(target: Target | None, rpm: FloatArray, side: str) -> FloatArray | None:
-    if target is None:
-        return None
-    return np.asarray(np.interp(rpm, target.rpm, target.before if side == "before" else target.after))
 
 
 def _range(
@@ -130,16 +129,15 @@ def _range(
     levels: list[Measured] = []
     offs: list[Measured | None] = []
     states: list[State | None] = []
-    for side, curve, covariance in zip(("before", "after"), (comparison.before, comparison.after), alone, strict=True):
+    for side, curve, covariance in zip(SIDES, (comparison.before, comparison.after), alone, strict=True):
         sd = float(standard_uncertainties(whole, covariance)[0])
-        expanded = max(LEAST_FACTOR, one_sided_factor(degrees)) * sd
+        expanded = margin_factor(degrees) * sd
         levels.append(Measured(float((whole @ curve)[0]), sd, expanded))
-        wanted = _wanted(target, rpm, side) if part.held else None
-        if wanted is None or target is None:
+        if target is None or not part.held:
             offs.append(None)
             states.append(None)
             continue
-        off = curve - wanted
+        off = curve - target.wanted(rpm, side)
         offs.append(Measured(float((whole @ off)[0]), sd, expanded))
         states.append(together(state_of(off, stretches, covariance, degrees, target.tolerance)))
     change = change_of(
@@ -161,14 +159,13 @@ def _margins(
 ) -> tuple[Margins, bool]:
     """Room that is left, and whether the stop boost was passed."""
     rpm = comparison.rpm
-    factor = max(LEAST_FACTOR, one_sided_factor(comparison.degrees))
+    factor = margin_factor(comparison.degrees)
     held = [part for part in parts if part.held]
     row = averaging([(held[0].first, held[-1].last)], len(rpm))
     below = None
-    wanted = _wanted(target, rpm, "after")
-    if wanted is not None:
+    if target is not None:
         sd = float(standard_uncertainties(row, covariance)[0])
-        below = Measured(float((row @ (wanted - comparison.after))[0]), sd, factor * sd)
+        below = Measured(float((row @ (target.wanted(rpm, "after") - comparison.after))[0]), sd, factor * sd)
     highest, at, noise = max(_highest(pull) for pull in after)
     room = None
     if stop is not None:

@@ -7,7 +7,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from boostproof.proof.model import RangeName, Target
+from boostproof.proof.model import SIDES, RangeName, Side, Target
 from boostproof.recording.model import FloatArray
 
 _STRETCH = 500.0  # rpm, the least that a technician would speak of; as for a plateau
@@ -47,7 +47,7 @@ def parts_of(
         up, or from where somebody said that the target is wanted, to the end; the last third is the top end, where
         there is room for both.
     """
-    came_up = [_came_up(rpm, curve, target, side) for curve, side in ((before, "before"), (after, "after"))]
+    came_up = [_came_up(rpm, curve, target, side) for curve, side in zip((before, after), SIDES, strict=True)]
     told = target.from_rpm if target is not None else None
     start = came_up[1] + _AFTER_REACHING if told is None else told
     start = min(start, float(rpm[-1]) - _STRETCH)
@@ -66,12 +66,11 @@ def parts_of(
     return tuple(parts), float(rpm[first])
 
 
-def _came_up(rpm: FloatArray, curve: FloatArray, target: Target | None, side: str) -> float:
+def _came_up(rpm: FloatArray, curve: FloatArray, target: Target | None, side: Side) -> float:
     """First engine speed at which a curve reaches the target's tolerance, or nine tenths of its own highest."""
     level = np.full(len(rpm), _FULL * float(curve.max()))
     if target is not None:
-        wanted = np.interp(rpm, target.rpm, target.before if side == "before" else target.after)
-        level = np.minimum(level, wanted - target.tolerance)
+        level = np.minimum(level, target.wanted(rpm, side) - target.tolerance)
     reached = np.flatnonzero(curve >= level)
     return float(rpm[reached[0]]) if reached.size else float(rpm[-1])
 
@@ -80,11 +79,3 @@ def _part(name: RangeName, rpm: FloatArray, first: int, last: int) -> Part:
     count = max(1, round(float(rpm[last - 1] - rpm[first]) / _STRETCH))
     edges = np.linspace(first, last, count + 1).round().astype(int).tolist()
     return Part(name, first, last, tuple(itertools.pairwise(edges)))
-
-
-def averaging(spans: list[tuple[int, int]], count: int) -> FloatArray:
-    """Rows that average over spans of a grid of that many points, shape (spans, count)."""
-    rows = np.zeros((len(spans), count))
-    for row, (first, last) in zip(rows, spans, strict=True):
-        row[first:last] = 1.0 / (last - first)
-    return rows

@@ -8,15 +8,11 @@ import numpy as np
 
 from boostproof.proof.model import Change, Measured, State
 from boostproof.recording.model import FloatArray
-from boostproof.recording.pulls.comparison import COVERAGE, MATTERS, draws_of
+from boostproof.recording.pulls.comparison import COVERAGE, MATTERS, draws_of, standard_uncertainties
+from boostproof.recording.pulls.scatter import USUAL_WEIGHT
 from boostproof.uncertainty import coverage_factor
 
 LEAST_FACTOR = 2.0  # a change is claimed only beyond twice its standard uncertainty, however many pulls there are
-
-
-def standard_uncertainties(rows: FloatArray, covariance: FloatArray) -> FloatArray:
-    """Of means over spans, shape (rows,): JCGM 100, equation 16, with the covariance of the points."""
-    return np.asarray(np.sqrt(np.diag(rows @ covariance @ rows.T)))
 
 
 def simultaneous_factor(rows: FloatArray, covariance: FloatArray, degrees: float) -> float:
@@ -37,6 +33,30 @@ def simultaneous_factor(rows: FloatArray, covariance: FloatArray, degrees: float
 def one_sided_factor(degrees: float) -> float:
     """Factor beyond which a value that lies on a limit is seen in 5 of 100 cases."""
     return float(coverage_factor(max(degrees, 1.0), coverage=0.90))
+
+
+def margin_factor(degrees: float) -> float:
+    """Factor on the standard uncertainty of one figure that is held against one limit, at least 2."""
+    return max(LEAST_FACTOR, one_sided_factor(degrees))
+
+
+def scatter_of_figures(sides: Sequence[Sequence[float] | FloatArray], usual: float) -> tuple[float, float]:
+    """Variance of one figure from pull to pull, and its degrees of freedom.
+
+    Parameters
+    ----------
+    sides : the figure of the pulls of each side
+    usual : standard deviation that is usual, counted as four repeats beside those that were driven
+    """
+    values = [np.array(side) for side in sides]
+    degrees = USUAL_WEIGHT + sum(len(v) - 1 for v in values)
+    square = sum(float(np.sum((v - v.mean()) ** 2)) for v in values)
+    return (USUAL_WEIGHT * usual**2 + square) / degrees, degrees
+
+
+def difference_factor(degrees: float) -> float:
+    """Factor on the standard uncertainty of one difference by itself, at least 2."""
+    return max(LEAST_FACTOR, coverage_factor(degrees))
 
 
 def state_of(

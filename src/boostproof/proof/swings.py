@@ -8,10 +8,9 @@ from typing import Literal
 import numpy as np
 
 from boostproof.proof.model import Change, Measured, State, SwingResult
-from boostproof.proof.states import LEAST_FACTOR, one_sided_factor
+from boostproof.proof.states import difference_factor, one_sided_factor, scatter_of_figures
 from boostproof.recording.model import Pull
-from boostproof.recording.pulls.scatter import USUAL_WEIGHT
-from boostproof.uncertainty import combined_uncertainty, coverage_factor
+from boostproof.uncertainty import combined_uncertainty
 
 _USUAL_SD = 2.0  # kPa, of a spike or a swing from pull to pull; common practice, no source
 _NAMES: tuple[tuple[Literal["spike", "oscillation"], str], ...] = (
@@ -57,13 +56,10 @@ def _result(
     name: Literal["spike", "oscillation"], sides: list[list[tuple[float, float]]], tolerance: float
 ) -> SwingResult:
     values = [np.array([value for value, _ in side]) for side in sides]
-    repeats = sum(len(v) - 1 for v in values)
-    square = sum(float(np.sum((v - v.mean()) ** 2)) for v in values)
-    degrees = USUAL_WEIGHT + repeats
-    scatter = (USUAL_WEIGHT * _USUAL_SD**2 + square) / degrees
+    scatter, degrees = scatter_of_figures(values, _USUAL_SD)
     own = [float(np.mean([sd**2 for _, sd in side])) for side in sides]
     sd = [float(np.sqrt((scatter + part) / len(v))) for v, part in zip(values, own, strict=True)]
-    factor = max(LEAST_FACTOR, coverage_factor(degrees))
+    factor = difference_factor(degrees)
     means = [float(v.mean()) for v in values]
     u = combined_uncertainty(sd, [-1.0, 1.0])
     difference = means[1] - means[0]

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from boostproof.proof.band import BandCheck
-from boostproof.proof.model import Measured, Proof, RangeResult, SwingResult
+from boostproof.proof.model import Proof, RangeResult, SwingResult
 from boostproof.units import from_si, get_unit
 
 _HEADS: Mapping[str, str] = {
@@ -52,7 +52,7 @@ def _telling(proof: Proof) -> RangeResult | SwingResult | None:
 
 
 def _figures(item: RangeResult | SwingResult, units: str) -> str:
-    change = _doubt(item.difference, units, signed=True)
+    change = f"{pressure(item.difference.value, units, signed=True)} ± {pressure(item.difference.expanded, units)}"
     if isinstance(item, SwingResult):
         return (
             f"the {item.name} went from {pressure(item.before.value, units)} to {pressure(item.after.value, units)} "
@@ -69,10 +69,6 @@ def _figures(item: RangeResult | SwingResult, units: str) -> str:
     return text
 
 
-def _doubt(measured: Measured, units: str, *, signed: bool = False) -> str:
-    return f"{pressure(measured.value, units, signed=signed)} ± {pressure(measured.expanded, units)}"
-
-
 def _first(sentence: str) -> str:
     return sentence[:1].lower() + sentence[1:]
 
@@ -85,7 +81,6 @@ def next_step(proof: Proof) -> str:
     head = "Boost is still not what a sound car makes"
     if proof.second_fault:
         head = "The repair mended something and boost is still off, so a second fault may be there: it shows"
-        return f"{head} {names}. Diagnose the case again with the pulls after the repair."
     return f"{head} {names}. Diagnose the case again with the pulls after the repair."
 
 

@@ -29,7 +29,7 @@ MATTERS = 7.0  # kPa, 1 psi: what a technician would act on; common practice, no
 _NODES = 100  # of the grid on which straight pieces are fitted
 _REACH = 300.0  # rpm over which wander forgets itself; common practice, no source
 _WHOLE = 0.5  # share of the run-to-run variance that moves the whole curve; the rest wanders
-_OFFSET = 2.0  # kPa, sd of the offset of a manifold sensor; common practice, no source
+OFFSET = 2.0  # kPa, sd of the offset of a manifold sensor; common practice, no source
 _WEATHER = 0.8  # kPa, sd of the barometer from day to day at one place; common practice, no source
 _DRAWS, _SEED = 8000, 20_240_601
 _RAMPS_ALIKE, _AIR_ALIKE = 0.25, 8.0  # share; K
@@ -274,7 +274,7 @@ def _known_part(
 
 def _level_variance(before: Sequence[Pull], after: Sequence[Pull], *, same_sensor: bool) -> float:
     """Variance of a shift of the whole difference: pressure of the air around, and another sensor [kPa2]."""
-    offset = 0.0 if same_sensor else 2.0 * _OFFSET**2
+    offset = 0.0 if same_sensor else 2.0 * OFFSET**2
     return offset + _air_variance(_recordings(before), _recordings(after))
 
 
@@ -348,20 +348,33 @@ def _tested(difference: FloatArray, covariance: FloatArray, degrees: float) -> _
     count = len(difference)
     thirds = np.linspace(0, count, 4).round().astype(int).tolist()
     parts = [(0, count), *itertools.pairwise(thirds)]
-    averaging = np.array([[(a <= i < b) / (b - a) for i in range(count)] for a, b in parts])
+    rows = averaging(parts, count)
     sd = np.sqrt(np.diag(covariance))
-    part_sd = np.sqrt(np.diag(averaging @ covariance @ averaging.T))
+    part_sd = standard_uncertainties(rows, covariance)
     drawn = draws_of(covariance, degrees)
     points = np.abs(drawn / sd[:, None]).max(axis=0)
-    means = np.abs(averaging @ drawn / part_sd[:, None]).max(axis=0)
+    means = np.abs(rows @ drawn / part_sd[:, None]).max(axis=0)
     k = np.quantile(points, COVERAGE), np.quantile(means, COVERAGE)
     either = np.maximum(points / k[0], means / k[1])
     c = float(np.quantile(either, COVERAGE))
-    seen = np.abs(averaging @ difference) / part_sd
+    seen = np.abs(rows @ difference) / part_sd
     top = max(float(np.max(np.abs(difference) / sd)) / k[0], float(seen.max()) / k[1])
     p_value = float((np.count_nonzero(either >= top) + 1) / (_DRAWS + 1))
     beyond = tuple(part for part, s in zip(parts, seen, strict=True) if s > c * k[1])
     return _Test(c * float(k[0]), c * float(k[1]), p_value, beyond)
+
+
+def averaging(spans: Sequence[tuple[int, int]], count: int) -> FloatArray:
+    """Rows that average over spans of a grid of that many points, shape (spans, count)."""
+    rows = np.zeros((len(spans), count))
+    for row, (first, last) in zip(rows, spans, strict=True):
+        row[first:last] = 1.0 / (last - first)
+    return rows
+
+
+def standard_uncertainties(rows: FloatArray, covariance: FloatArray) -> FloatArray:
+    """Of means over spans, shape (rows,): JCGM 100, equation 16, with the covariance of the points."""
+    return np.asarray(np.sqrt(np.diag(rows @ covariance @ rows.T)))
 
 
 def draws_of(covariance: FloatArray, degrees: float) -> FloatArray:
