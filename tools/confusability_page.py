@@ -14,18 +14,19 @@ from collections.abc import Mapping, Sequence
 from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
+from evaluation.families import car_of
 from tests.unit.diagnosis.look_alike_table import APART, PAIRS, TOGETHER
+from tests.unit.small_car import small_car
 
 from boostproof.bench.tests import CATALOGUE as TESTS
 from boostproof.car.prior import STANDARD_TARGET, build_prior
-from boostproof.car.spec import About, CarSpec, Controller, Engine, Limits, Wastegate
+from boostproof.car.spec import CarSpec
 from boostproof.diagnosis.catalogue import confusability
 from boostproof.diagnosis.catalogue.confusability import Remaining, remaining, together
 from boostproof.diagnosis.catalogue.expected import bank_of, subject_of
 from boostproof.diagnosis.causes import BY_ID, CATALOGUE
 from boostproof.diagnosis.evidence.pulls import CHANNELS
 from boostproof.diagnosis.evidence.setup import context_of
-from boostproof.quantity import parse_quantity
 
 PAGE = Path(__file__).resolve().parent.parent / "docs" / "confusability.md"
 KINDS: Mapping[str, tuple[str, str]] = {
@@ -123,17 +124,7 @@ def compute(kind: str) -> tuple[dict[str, Remaining], dict[str, Remaining]]:
 
 
 def _described(gate: str, controller: str) -> CarSpec:
-    return CarSpec(
-        format=1,
-        car=About(name=controller),
-        engine=Engine(
-            displacement=parse_quantity("2.0 L", dimension="volume"), cylinders=4,
-            redline=parse_quantity("6800 rpm", dimension="rotational_speed"),
-        ),
-        wastegate=Wastegate(kind=gate),
-        controller=Controller(kind=controller),
-        limits=Limits(target=parse_quantity("90 kPa", dimension="pressure")),
-    )  # fmt: skip
+    return car_of(small_car('[limits]\ntarget = "90 kPa"', controller=controller, gate=gate))
 
 
 def stamp() -> str:

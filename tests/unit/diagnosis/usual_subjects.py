@@ -6,15 +6,16 @@ from collections.abc import Sequence
 from dataclasses import replace
 
 import numpy as np
+from evaluation.families import car_of
 from tests.unit.diagnosis.usual_cars import FITTED, TARGET, usual_car
+from tests.unit.small_car import small_car
 
 from boostproof.bench.tests import CarContext
 from boostproof.car.prior import Prior, build_prior
-from boostproof.car.spec import About, CarSpec, Controller, Engine, Wastegate
+from boostproof.car.spec import CarSpec
 from boostproof.diagnosis.catalogue.expected import Subject, subject_from
 from boostproof.diagnosis.causes import BY_ID
 from boostproof.physics import layout
-from boostproof.quantity import parse_quantity
 
 _RATIOS = {  # numbers of the prior that are no row of a car: what to divide, or multiply
     "travel_reserve": lambda car: car["free_travel"] / car["gate_travel"],
@@ -26,16 +27,8 @@ _RATIOS = {  # numbers of the prior that are no row of a car: what to divide, or
 def described(kind: str) -> CarSpec:
     """What car.toml would say of a usual car."""
     car = FITTED[kind]
-    return CarSpec(
-        format=1,
-        car=About(name=kind),
-        engine=Engine(
-            displacement=parse_quantity("2.0 L", dimension="volume"), cylinders=4,
-            redline=parse_quantity("6800 rpm", dimension="rotational_speed"),
-        ),
-        wastegate=Wastegate(kind="external poppet" if car.external else "internal flapper", count=car.gates),
-        controller=Controller(kind=car.controller),
-    )  # fmt: skip
+    gate = "external poppet" if car.external else "internal flapper"
+    return car_of(small_car(controller=car.controller, gate=gate, wastegate=f"count = {car.gates}"))
 
 
 def prior_around(kind: str) -> Prior:
