@@ -20,7 +20,7 @@ from boostproof.repair.mend import mended
 from boostproof.repair.model import Chosen
 from boostproof.repair.money import FirstTest, Rates
 from boostproof.repair.ramp import Ramp, boost_of, run
-from boostproof.repair.sizing import size_for
+from boostproof.repair.sizing import Sizing, size_for
 from boostproof.repair.subjects import Subjects
 from boostproof.repair.words import parse_repairs
 
@@ -115,12 +115,17 @@ def test_what_the_log_showed_is_carried_to_the_next_pull_and_fades() -> None:
     assert left[0][0] < left[0][-1]
 
 
-def test_a_larger_port_never_makes_more_boost_and_the_chosen_one_is_the_smallest() -> None:
+def sized(repair: str, cause: str, *, count: int, confidence: float) -> Sizing:
+    """Sizes of a repair on cars with this one fault, of which no log was seen."""
     drive = ramp()
-    cars = subjects(BALL, {"port-too-small": 1.0}, count=60, severity=None)
-    sizing = size_for(
-        cars, parse_repairs(["port"]), 0, drive, unlogged(drive), CONTROLLER, tolerance=7e3, confidence=0.95, seed=1
+    cars = subjects(BALL, {cause: 1.0}, count=count, severity=None)
+    return size_for(
+        cars, parse_repairs([repair]), 0, drive, unlogged(drive), CONTROLLER, tolerance=7e3, confidence=confidence, seed=1
     )
+
+
+def test_a_larger_port_never_makes_more_boost_and_the_chosen_one_is_the_smallest() -> None:
+    sizing = sized("port", "port-too-small", count=60, confidence=0.95)
     peaks = np.array([t.peak for t in sizing.tried])
     holds = np.array([t.holds for t in sizing.tried])
     assert np.all(np.diff(peaks) < 300.0) and peaks[0] > peaks[-1] + 1e4
@@ -132,11 +137,7 @@ def test_a_larger_port_never_makes_more_boost_and_the_chosen_one_is_the_smallest
 
 
 def test_a_stronger_spring_makes_more_boost_and_the_chosen_one_is_the_strongest() -> None:
-    drive = ramp()
-    cars = subjects(BALL, {"spring-too-strong": 1.0}, count=40, severity=None)
-    sizing = size_for(
-        cars, parse_repairs(["spring"]), 0, drive, unlogged(drive), CONTROLLER, tolerance=7e3, confidence=0.9, seed=1
-    )
+    sizing = sized("spring", "spring-too-strong", count=40, confidence=0.9)
     peaks = np.array([t.peak for t in sizing.tried])
     assert np.all(np.diff(peaks) > -300.0)
     assert sizing.chosen is not None and sizing.next is not None
