@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
 from boostproof.units import from_si, get_unit
@@ -51,11 +51,22 @@ def as_table(heads: Sequence[str], rows: Sequence[Sequence[str]], width: int, *,
     return "\n".join(lines)
 
 
+def bullets(texts: Iterable[str], width: int, mark: str = "-") -> list[str]:
+    """Every text as a paragraph behind a mark."""
+    return [line for text in texts for line in wrapped(f"{mark} {text}", width, indent=2, hanging=2)]
+
+
+def ending(answer: Mapping[str, Any], width: int) -> list[str]:
+    """The blocks in which an answer ends: its findings, and the files that were written; none where there are none."""
+    found = ["\n".join(["Worth knowing", *finding_lines(answer["findings"], width)])] if answer["findings"] else []
+    written = "\n".join(f"Wrote {path}" for path in answer.get("written", ()))
+    return [*found, written] if written else found
+
+
 def finding_lines(findings: Sequence[Mapping[str, Any]], width: int) -> list[str]:
     """One paragraph for each finding: where, what, what would settle it."""
-    lines: list[str] = []
+    texts = []
     for finding in findings:
         place = f"{finding['where']}: " if finding["where"] else ""
-        text = " ".join(part for part in (f"{place}{finding['says']}", finding["do"]) if part)
-        lines.extend(wrapped(f"- {text}", width, indent=2, hanging=2))
-    return lines
+        texts.append(" ".join(part for part in (f"{place}{finding['says']}", finding["do"]) if part))
+    return bullets(texts, width)

@@ -6,7 +6,7 @@ import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from boostproof.cli.layout import as_table, finding_lines, wrapped
+from boostproof.cli.layout import as_table, ending, wrapped
 from boostproof.units import from_si, get_unit
 
 _PRESSURES = {"kPa gauge": " gauge", "kPa abs": " abs", "kPa": "", "kPa/mm": "/mm", "kPa/min": "/min", "kPa/turn": "/turn"}
@@ -25,11 +25,7 @@ def show_bench(answer: Mapping[str, Any], *, units: str, width: int) -> str:
         if found:
             text = as_table(("", "is", "sound", ""), found, width) if as_tables else _paragraphs(found, width)
             blocks.append(f"{group.capitalize()}\n{text}")
-    if answer["findings"]:
-        blocks.append("Worth knowing\n" + "\n".join(finding_lines(answer["findings"], width)))
-    if answer["written"]:
-        blocks.append("\n".join(f"Wrote {path}" for path in answer["written"]))
-    return "\n\n".join(blocks) + "\n"
+    return "\n\n".join([*blocks, *ending(answer, width)]) + "\n"
 
 
 def _paragraphs(rows: Sequence[Sequence[str]], width: int) -> str:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from boostproof.cli.layout import finding_lines, pressure, wrapped
+from boostproof.cli.layout import ending, pressure, wrapped
 
 _HEADS = {
     "different": "They differ",
@@ -20,11 +20,7 @@ def show_comparison(answer: Mapping[str, Any], *, units: str, width: int) -> str
     lines = wrapped(f"{after['name']} against {before['name']}: {_HEADS[answer['verdict']]}", width)
     lines += [f"  {side['name']}: {', '.join(side['pulls'])}" for side in (before, after)]
     blocks = ["\n".join(lines), "\n".join(_found(answer, units, width))]
-    if answer["findings"]:
-        blocks.append("Worth knowing\n" + "\n".join(finding_lines(answer["findings"], width)))
-    if answer["written"]:
-        blocks.append("\n".join(f"Wrote {path}" for path in answer["written"]))
-    return "\n\n".join(blocks) + "\n"
+    return "\n\n".join([*blocks, *ending(answer, width)]) + "\n"
 
 
 def _found(answer: Mapping[str, Any], units: str, width: int) -> list[str]:

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from boostproof.cli.layout import as_table, finding_lines, pressure, wrapped
+from boostproof.cli.layout import as_table, bullets, ending, pressure, wrapped
+from boostproof.repair.words import turns
 
 _ROWS = 7  # engine speeds shown
 _WORDS = {
@@ -29,18 +30,13 @@ def show_forecast(answer: Mapping[str, Any], *, units: str, width: int) -> str:
     if answer["setting"] is not None:
         blocks.append("\n".join(wrapped(_setting(answer["setting"], units), width)))
     blocks.append("\n".join(["What it takes", *_costs(answer["costs"], width)]))
-    blocks.append("\n".join(["Without parts", *_beside(answer["beside"], units, width)]))
+    blocks.append("\n".join(["Without parts", *bullets(map(_instead, answer["beside"]), width)]))
     notes = [r["caution"] for r in answer["repairs"] if r["caution"]]
     if answer["recheck_fuelling"]:
         notes.append("Recheck fuelling: air or sensor change with this, so mixture and timing must be looked at again.")
     if notes:
-        lines = [line for n in notes for line in wrapped(f"- {n}", width, indent=2, hanging=2)]
-        blocks.append("\n".join(["Mind", *lines]))
-    if answer["findings"]:
-        blocks.append("Worth knowing\n" + "\n".join(finding_lines(answer["findings"], width)))
-    if answer["written"]:
-        blocks.append("\n".join(f"Wrote {path}" for path in answer["written"]))
-    return "\n\n".join(blocks) + "\n"
+        blocks.append("\n".join(["Mind", *bullets(notes, width)]))
+    return "\n\n".join([*blocks, *ending(answer, width)]) + "\n"
 
 
 def _percent(p: float) -> str:
@@ -53,12 +49,11 @@ def _summary(answer: Mapping[str, Any], units: str, width: int) -> list[str]:
         f"Nowhere more than {tolerance} above the target in {_percent(answer['holds'])}, comes to within {tolerance} of "
         f"it in {_percent(answer['reaches'])} of what the car may be.", width,
     )  # fmt: skip
-    for c in answer["by_cause"]:
-        lines += wrapped(
-            f"- {c['id']} ({_percent(c['probability'])}): holds in {_percent(c['holds'])}, cured in "
-            f"{_percent(c['cured'])}", width, indent=2, hanging=2,
-        )  # fmt: skip
-    return lines
+    each = (
+        f"{c['id']} ({_percent(c['probability'])}): holds in {_percent(c['holds'])}, cured in {_percent(c['cured'])}"
+        for c in answer["by_cause"]
+    )
+    return lines + bullets(each, width)
 
 
 def _curves(answer: Mapping[str, Any], units: str, width: int) -> str:
@@ -101,10 +96,7 @@ def _amount(value: float, unit: str, units: str) -> str:
 def _size(value: float, unit: str, units: str) -> str:
     if unit == "kPa_gauge":
         return pressure(value, units)
-    if unit == "turns":
-        many = "turn" if abs(value) == 1.0 else "turns"
-        return "as found" if value == 0.0 else f"{abs(value):g} {many} {'in' if value > 0.0 else 'out'}"
-    return f"{value:g} {unit}"
+    return turns(value) if unit == "turns" else f"{value:g} {unit}"
 
 
 def _sizing(s: Mapping[str, Any], units: str, width: int) -> list[str]:
@@ -169,10 +161,5 @@ def _costs(c: Mapping[str, Any], width: int) -> list[str]:
     return lines + wrapped(said + first, width, indent=2)
 
 
-def _beside(rows: Sequence[Mapping[str, Any]], units: str, width: int) -> list[str]:
-    lines: list[str] = []
-    for b in rows:
-        lines += wrapped(
-            " ".join(part for part in (f"- {b['title']}: {b['says']}", b["hides"]) if part), width, indent=2, hanging=2
-        )
-    return lines
+def _instead(b: Mapping[str, Any]) -> str:
+    return f"{b['title']}: {b['says']} {b['hides']}".rstrip()

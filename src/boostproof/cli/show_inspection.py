@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from boostproof.cli.layout import as_table, finding_lines, pressure, wrapped
+from boostproof.cli.layout import as_table, ending, pressure, wrapped
 from boostproof.cli.show_comparable import comparable_lines
 
 _ENDED = {
@@ -29,11 +29,7 @@ def show_inspection(answer: Mapping[str, Any], *, name: str, units: str, width: 
     blocks.append(_pulls(answer["pulls"], units, width, timed=answer["file"].get("rate_hz") is not None))
     if comparable := comparable_lines(answer, units=units, width=width):
         blocks.append("\n".join(["To compare with other days", *comparable]))
-    if answer["findings"]:
-        blocks.append("Worth knowing\n" + "\n".join(finding_lines(answer["findings"], width)))
-    if answer.get("written"):
-        blocks.append("\n".join(f"Wrote {path}" for path in answer["written"]))
-    return "\n\n".join(blocks) + "\n"
+    return "\n\n".join([*blocks, *ending(answer, width)]) + "\n"
 
 
 def _file_line(file: Mapping[str, Any], name: str) -> str:

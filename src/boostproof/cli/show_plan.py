@@ -2,11 +2,11 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from boostproof.bench.procedures import fill
-from boostproof.cli.layout import as_table, finding_lines, pressure, wrapped
+from boostproof.cli.layout import as_table, bullets, ending, pressure, wrapped
 
 _HELD = {
     "chance": "a faulty car could pass the limit beyond", "slope": "boost could rise so fast",
@@ -16,10 +16,10 @@ _HELD = {
 
 def show_plan(answer: Mapping[str, Any], *, units: str, width: int) -> str:
     """The plan for a terminal of ``width`` columns, pressures in ``units``."""
-    blocks = ["\n".join(["Cautions", *(_bullets([fill(c, pressure=units) for c in answer["cautions"]], "!", width))])]
+    blocks = ["\n".join(["Cautions", *(bullets((fill(c, pressure=units) for c in answer["cautions"]), width, "!"))])]
     if answer["refusals"]:
         said = [f"{r['says']} {r['do']}" for r in answer["refusals"]]
-        blocks.append("\n".join(["Not offered", *_bullets(said, "x", width)]))
+        blocks.append("\n".join(["Not offered", *bullets(said, width, "x")]))
     if answer["rungs"]:
         blocks.append("\n".join(["Before the first pull: one no, and nothing is driven", *_card(answer, width)]))
     blocks.append("\n".join([f"{answer['car']}: the next pull", *_next(answer, units, width)]))
@@ -28,18 +28,12 @@ def show_plan(answer: Mapping[str, Any], *, units: str, width: int) -> str:
         blocks.append(f"If it goes as expected (only the first is to be driven; each pull changes the rest)\n{table}")
     if answer["halt"] is not None:
         blocks.append("\n".join(["Where it ends", *_halt(answer["halt"], width)]))
-    if answer["findings"]:
-        blocks.append("Worth knowing\n" + "\n".join(finding_lines(answer["findings"], width)))
-    return "\n\n".join(blocks) + "\n"
-
-
-def _bullets(texts: Sequence[str], mark: str, width: int) -> list[str]:
-    return [line for text in texts for line in wrapped(f"{mark} {text}", width, indent=2, hanging=2)]
+    return "\n\n".join([*blocks, *ending(answer, width)]) + "\n"
 
 
 def _card(answer: Mapping[str, Any], width: int) -> list[str]:
     own = ["Boost is read on a gauge of its own: the car's sensor may be wrong."] if answer["own_gauge"] else []
-    return _bullets([*(i["asks"] for i in answer["card"]), *own], "[ ]", width)
+    return bullets([*(i["asks"] for i in answer["card"]), *own], width, "[ ]")
 
 
 def _next(answer: Mapping[str, Any], units: str, width: int) -> list[str]:
@@ -58,7 +52,7 @@ def _next(answer: Mapping[str, Any], units: str, width: int) -> list[str]:
         *r["look_at"],
         r["cool_down"],
     ]
-    return _bullets(lines, "-", width)
+    return bullets(lines, width)
 
 
 def _stop_line(line: Mapping[str, Any]) -> str:

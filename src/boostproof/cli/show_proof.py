@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from boostproof.cli.layout import as_table, finding_lines, pressure, wrapped
+from boostproof.cli.layout import as_table, bullets, ending, pressure, wrapped
 from boostproof.cli.show_bench import digits_of, shown_in
 from boostproof.units import get_unit
 
@@ -35,15 +35,11 @@ def show_proof(answer: Mapping[str, Any], words: Mapping[str, Any], *, units: st
         _readings(answer, units, width),
         _power(answer, width),
     ]
-    if answer["findings"]:
-        blocks.append("Worth knowing\n" + "\n".join(finding_lines(answer["findings"], width)))
-    blocks.append("\n".join(f"Wrote {path}" for path in answer["written"]))
-    return "\n\n".join(block for block in blocks if block) + "\n"
+    return "\n\n".join(block for block in (*blocks, *ending(answer, width)) if block) + "\n"
 
 
 def _list(head: str, sentences: list[str], width: int) -> str:
-    lines = [line for says in sentences for line in wrapped(f"- {says}", width, indent=2, hanging=2)]
-    return "\n".join([head, *lines]) if lines else ""
+    return "\n".join([head, *bullets(sentences, width)]) if sentences else ""
 
 
 def _ranges(answer: Mapping[str, Any], units: str, width: int) -> str:

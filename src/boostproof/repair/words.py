@@ -177,6 +177,15 @@ def shown(value: float, size: Size) -> str:
         return f"{1e3 * value:.4g} mm"
     if size.dimension == "pressure":
         return f"{value / 1e3:.3g} kPa"
+    return turns(value)
+
+
+def turns(value: float) -> str:
+    """A change of an adjuster as a person says it.
+
+    >>> turns(0.0), turns(1.0), turns(-2.5)
+    ('as found', '1 turn in', '2.5 turns out')
+    """
     many = "turn" if abs(value) == 1.0 else "turns"
     return "as found" if value == 0.0 else f"{abs(value):g} {many} {'in' if value > 0.0 else 'out'}"
 
