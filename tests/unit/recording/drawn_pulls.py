@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Iterator, Mapping
 from typing import Any
 
 import numpy as np
@@ -76,6 +76,17 @@ def drawn_pull(
     return Pull(
         recording, 0, time.size, 0.0, float(time[-1]), rpm_from, float(rpm[-1]), True, "ceiling", {}
     )  # fmt: skip
+
+
+def drive_around(rng: np.random.Generator, pull: Pull, torque: float) -> Iterator[tuple[float, float, float, float]]:
+    """Engine speed [rpm], throttle [%], boost [kPa gauge] and torque [Nm] twenty times a second: cruise, pull, coast."""
+    for _ in range(60):
+        yield 2000.0 + rng.normal(0.0, 3.0), 10.0, -50.0 + rng.normal(0.0, 0.3), 20.0
+    rpm = pull.recording.channels["engine_speed"].values * 30.0 / np.pi
+    for speed, boost in zip(rpm, pull.recording.boost_gauge() / 1e3, strict=True):
+        yield speed, 99.0, boost, torque
+    for step in range(60):
+        yield 6400.0 - 70.0 * step, 0.5, -60.0 + rng.normal(0.0, 0.3), 0.0
 
 
 def drawn_set(rng: np.random.Generator, count: int, **how: Any) -> list[Pull]:

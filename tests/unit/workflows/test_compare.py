@@ -8,7 +8,7 @@ from pathlib import Path
 import jsonschema
 import numpy as np
 import pytest
-from tests.unit.recording.drawn_pulls import drawn_pull
+from tests.unit.recording.drawn_pulls import drawn_pull, drive_around
 from tests.unit.small_car import small_car
 
 from boostproof.cli import main
@@ -30,22 +30,12 @@ HEADER = "time (s),engine speed (rpm),throttle (%),boost gauge (kPa),vehicle spe
 def _log(path: Path, seeds: range, *, shift: float = 0.0, ramp: float = 500.0) -> None:
     """Pulls of a 2.0 m/s2 car at 200 Nm, each from a steady cruise."""
     rows, now = [HEADER], 0.0
-
-    def add(rpm: float, opening: float, boost: float, torque: float) -> None:
-        nonlocal now
-        rows.append(f"{now:.2f},{rpm:.0f},{opening},{boost:.2f},{rpm * 0.0144 * ramp / 500:.3f},{torque}")
-        now += 0.05
-
     for seed in seeds:
         rng = np.random.default_rng(seed)
         pull = drawn_pull(rng, scatter=1.0, shift=shift, ramp=ramp)
-        rpm = pull.recording.channels["engine_speed"].values * 30.0 / np.pi
-        for _ in range(60):
-            add(2000.0 + rng.normal(0.0, 3.0), 10.0, -50.0 + rng.normal(0.0, 0.3), 20.0)
-        for speed, boost in zip(rpm, pull.recording.boost_gauge() / 1e3, strict=True):
-            add(speed, 99.0, boost, 200.0)
-        for step in range(60):
-            add(6400.0 - 70.0 * step, 0.5, -60.0 + rng.normal(0.0, 0.3), 0.0)
+        for rpm, opening, boost, torque in drive_around(rng, pull, 200.0):
+            rows.append(f"{now:.2f},{rpm:.0f},{opening},{boost:.2f},{rpm * 0.0144 * ramp / 500:.3f},{torque}")
+            now += 0.05
     path.write_text("\n".join(rows) + "\n", encoding="utf-8")
 
 

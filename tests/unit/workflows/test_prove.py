@@ -9,6 +9,7 @@ import jsonschema
 import numpy as np
 import pytest
 from tests.unit.proof.drawn_repairs import faulty
+from tests.unit.recording.drawn_pulls import drive_around
 from tests.unit.small_car import small_car
 
 from boostproof.cli import main
@@ -43,12 +44,7 @@ def write_log(path: Path, seed: int, over: float, torque: float) -> None:
     rows, now = [HEADER], 0.0
     rng = np.random.default_rng(seed)
     for pull in faulty(rng, 3, over, scatter=1.0):
-        rpm = pull.recording.channels["engine_speed"].values * 30.0 / np.pi
-        boost = pull.recording.boost_gauge() / 1e3
-        cruise = [(2000.0 + rng.normal(0.0, 3.0), 10.0, -50.0 + rng.normal(0.0, 0.3), 20.0) for _ in range(60)]
-        driven = [(speed, 99.0, kpa, torque) for speed, kpa in zip(rpm, boost, strict=True)]
-        coast = [(6400.0 - 70.0 * step, 0.5, -60.0 + rng.normal(0.0, 0.3), 0.0) for step in range(60)]
-        for speed, opening, kpa, newton_metre in [*cruise, *driven, *coast]:
+        for speed, opening, kpa, newton_metre in drive_around(rng, pull, torque):
             rows.append(f"{now:.2f},{speed:.0f},{opening},{kpa:.2f},{newton_metre}")
             now += 0.05
     path.write_text("\n".join(rows) + "\n", encoding="utf-8")
