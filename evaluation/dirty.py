@@ -35,6 +35,10 @@ class Sheet:
                 return k
         raise ValueError(f"no column like {what.pattern} among {self.header}")
 
+    def renamed(self, column: int, name: str) -> Sheet:
+        """The sheet with another header over a column."""
+        return replace(self, header=(*self.header[:column], name, *self.header[column + 1 :]))
+
     def numbers(self, column: int) -> Array:
         """A column as numbers."""
         return np.array([float(r[column].replace(",", ".")) for r in self.rows])
@@ -85,7 +89,7 @@ def wrong_unit(sheet: Sheet, rng: Rng) -> Sheet:
     other = str(rng.choice([u for u in _UNITS if u != said]))
     name = sheet.header[k]
     name = re.sub(rf"(?<![A-Za-z]){said}\b", other, name) if said else f"{name} ({other})"
-    return replace(sheet, header=(*sheet.header[:k], name, *sheet.header[k + 1 :]))
+    return sheet.renamed(k, name)
 
 
 def other_reference(sheet: Sheet, rng: Rng) -> Sheet:
@@ -96,8 +100,7 @@ def other_reference(sheet: Sheet, rng: Rng) -> Sheet:
     atmosphere = 101325.0 / scale
     shifted = values - atmosphere if np.median(values[:5]) > 0.5 * atmosphere else values + atmosphere
     name = re.sub(r"\s*\b(abs|gauge)\b", "", sheet.header[k], flags=re.IGNORECASE)
-    renamed = replace(sheet, header=(*sheet.header[:k], name, *sheet.header[k + 1 :]))
-    return renamed.with_numbers(k, shifted)
+    return sheet.renamed(k, name).with_numbers(k, shifted)
 
 
 def _scale_of(values: Array) -> float:

@@ -164,20 +164,20 @@ def _value(column: str, table: Table) -> Callable[[Rows], float]:
 
 def _of_the_list(result: Result) -> Result:
     """The answers when pairs and unknown faults are ruled out beforehand: what these cars are drawn from."""
-    steps: list[dict[str, Any]] = []
-    for step in result.steps:
-        kept = {i: p for i, p in step["answer"].items() if i != OTHER and BOTH not in i}
-        total = sum(kept.values())
-        steps.append({**step, "answer": {i: p / total for i, p in kept.items()} if total > 0.0 else kept})
-    return replace(result, steps=tuple(steps))
+    return _answered(result, lambda i: 0.0 if i == OTHER or BOTH in i else 1.0)
 
 
 def _reweighed(result: Result, prior: float) -> Result:
     """The answers had the chance that nothing is wrong been another one beforehand: exact, by Bayes' rule."""
     factor = (prior / (1.0 - prior)) / (COMPLAINT_PRIOR / (1.0 - COMPLAINT_PRIOR))
+    return _answered(result, lambda i: factor if i == HEALTHY else 1.0)
+
+
+def _answered(result: Result, factor: Callable[[str], float]) -> Result:
+    """The same car with the odds of its answers times a factor; those times nothing are left out."""
     steps: list[dict[str, Any]] = []
     for step in result.steps:
-        answer = {i: p * (factor if i == HEALTHY else 1.0) for i, p in step["answer"].items()}
+        answer = {i: p * f for i, p in step["answer"].items() if (f := factor(i)) > 0.0}
         total = sum(answer.values())
-        steps.append({**step, "answer": {i: p / total for i, p in answer.items()}})
+        steps.append({**step, "answer": {i: p / total for i, p in answer.items()} if total > 0.0 else answer})
     return replace(result, steps=tuple(steps))

@@ -32,7 +32,6 @@ DRAWN = 1  # raised when cars are drawn otherwise than before: earlier results t
 BASES = {"dev": 1_000_000, "score": 2_000_000}
 TESTS = 2
 IN_MODEL = ("S1", "S3", "S4", "S5")
-FOLDERS = ("S2", "practice", "S6", "S7")
 SUITES = (*IN_MODEL[:1], "S2", "practice", "S3", "S4", "S5", "S6", "S7", "S8")
 TITLES = {
     "S1": "cars of the model itself",
@@ -237,7 +236,7 @@ def _from_folder(task: Task) -> dict[str, Any]:
                 return {"truth": truth, "steps": [], "note": {"findings": folders.said_of(folder)}}
             steps, kinds = folders.session(folder, tests=task.tests)
         except BoostproofError as error:  # said in plain words, which is an answer of its own
-            return {"truth": truth, "steps": [], "note": {**note, "refused": getattr(error, "kind", "")}}
+            return {"truth": truth, "steps": [], "note": {**note, "refused": error.kind}}
     note["findings"] = kinds
     return {"truth": truth, "steps": [s.as_json() for s in steps], "note": note}
 
