@@ -6,7 +6,7 @@ from pathlib import Path
 
 import numpy as np
 
-from boostproof.report.figures import INK, PAPER
+from boostproof.report.panel import INK, PAPER
 from evaluation.metrics import Table, equal_mass
 
 _MARKS = (("#94480c", "o", "log alone"), ("#1d625e", "s", "after the tests"))

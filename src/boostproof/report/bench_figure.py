@@ -7,8 +7,8 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from boostproof.report.figures import INK, PAPER
-from boostproof.units import Unit, find_unit, from_si
+from boostproof.report.panel import INK, PAPER, dress, new_figure
+from boostproof.units import Unit, from_si, get_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -35,15 +35,10 @@ def draw_sweeps(result: Bench, figure: Figure | None = None, *, units: str = "ps
     units : of pressure
     """
     if figure is None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.figure import Figure as NewFigure
-
-        figure = NewFigure(figsize=SIZE, facecolor=PAPER, layout="constrained")
-        FigureCanvasAgg(figure)
-    unit = find_unit(units)
-    assert unit is not None  # psi, bar and kPa are in the table
+        figure = new_figure(SIZE)
+    unit = get_unit(units, "pressure")
     ax = figure.add_subplot()
-    ax.set_facecolor(PAPER)
+    dress(ax)
     band = result.band
     ax.fill_between(
         1e3 * band.travel, _shown(band.low, unit), _shown(band.high, unit), facecolor=_BAND, alpha=0.35,
@@ -57,9 +52,6 @@ def draw_sweeps(result: Bench, figure: Figure | None = None, *, units: str = "ps
         "\n".join(textwrap.wrap(f"{result.car}: {_opens(result)}", _TITLE_WIDTH)), loc="left", color=INK,
         fontsize=12, fontweight="bold", pad=10,
     )  # fmt: skip
-    ax.tick_params(colors=INK)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
     ax.set_xlim(left=-0.4)
     ax.set_ylim(0.0, 1.04 * ax.get_ylim()[1])
     ax.legend(loc="lower right", frameon=False, labelcolor=INK, fontsize=9)

@@ -9,8 +9,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from boostproof.report.figures import INK, PAPER
-from boostproof.units import Unit, find_unit, from_si
+from boostproof.report.panel import INK, PAPER, dress
+from boostproof.report.panel import shown as in_unit
+from boostproof.units import Unit, from_si, get_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -66,21 +67,20 @@ def draw_boost(
     units : of boost
     number : of the pull to draw with its marks; left out, the one over most engine speeds
     """
-    unit = find_unit(units)
-    assert unit is not None  # psi, bar and kPa are in the table
+    unit = get_unit(units, "pressure")
     shown = next((line for line in lines if line.number == number), None) or longest(lines)
     others = [line for line in lines if line is not shown]
     for i, line in enumerate(others):
         ax.plot(
-            line.rpm, _in(line.boost, unit), color=_OTHERS, linewidth=0.9, zorder=2,
+            line.rpm, in_unit(line.boost, unit), color=_OTHERS, linewidth=0.9, zorder=2,
             label=None if i else "other pulls" if len(others) > 1 else f"pull {line.number}",
         )  # fmt: skip
     low, high = shown.boost - 2.0 * shown.sd, shown.boost + 2.0 * shown.sd
     ax.fill_between(
-        shown.rpm, _in(low, unit), _in(high, unit), facecolor=BAND, alpha=0.35, linewidth=0.0,
+        shown.rpm, in_unit(low, unit), in_unit(high, unit), facecolor=BAND, alpha=0.35, linewidth=0.0,
         label="where the true boost lies", zorder=1,
     )  # fmt: skip
-    ax.plot(shown.rpm, _in(shown.boost, unit), color=LINE, linewidth=1.9, label=f"pull {shown.number}", zorder=3)
+    ax.plot(shown.rpm, in_unit(shown.boost, unit), color=LINE, linewidth=1.9, label=f"pull {shown.number}", zorder=3)
     _marks(ax, shown, unit)
     style(ax, f"{name}: {_headline(shown, unit)}")
     ax.set_xlabel("engine speed, rpm", color=INK)
@@ -103,10 +103,7 @@ def legend_above(ax: Axes) -> None:
 
 def style(ax: Axes, title: str) -> None:
     """What every panel has in common; the title, above the legend, is broken where the panel ends."""
-    ax.set_facecolor(PAPER)
-    ax.tick_params(colors=INK)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
+    dress(ax)
     figure = ax.get_figure(root=True)
     assert figure is not None  # an axes stands on one
     grid = ax.get_subplotspec()
@@ -124,20 +121,20 @@ def _marks(ax: Axes, line: BoostLine, unit: Unit) -> None:
     rpm, boost = line.knee
     after = line.rpm >= rpm
     if line.plateau is not None and after.any():
-        level = float(_in(np.array(line.plateau), unit))
+        level = float(in_unit(np.array(line.plateau), unit))
         ax.plot([rpm, line.rpm[-1]], [level, level], color=INK, linewidth=1.0, linestyle=(0, (1, 2)), zorder=4)
         last = line.rpm >= line.rpm[-1] - 0.25 * line.span
-        top = float(_in((line.boost + 2.0 * line.sd)[last].max(), unit))
+        top = float(in_unit((line.boost + 2.0 * line.sd)[last].max(), unit))
         ax.annotate(
             f"plateau {_text(line.plateau, unit)}", (line.rpm[-1], top), xytext=(0, 4), textcoords="offset points",
             ha="right", va="bottom", color=INK, fontsize=9,
         )  # fmt: skip
     ax.plot(
-        [rpm], [float(_in(np.array(boost), unit))], "o", markersize=7, markerfacecolor=PAPER, markeredgecolor=LINE,
+        [rpm], [float(in_unit(np.array(boost), unit))], "o", markersize=7, markerfacecolor=PAPER, markeredgecolor=LINE,
         markeredgewidth=1.6, zorder=5,
     )  # fmt: skip
     near = after & (line.rpm <= rpm + 0.25 * line.span)
-    under = float(_in((line.boost - 2.0 * line.sd)[near].min() if near.any() else np.array(boost), unit))
+    under = float(in_unit((line.boost - 2.0 * line.sd)[near].min() if near.any() else np.array(boost), unit))
     ax.annotate(
         f"knee {_text(boost, unit)}\nat {round(rpm, -1):,.0f} rpm", (rpm, under), xytext=(9, -6),
         textcoords="offset points", ha="left", va="top", color=INK, fontsize=9,
@@ -150,10 +147,6 @@ def _headline(line: BoostLine, unit: Unit) -> str:
     if line.peak is not None:
         return f"at most {_text(line.peak[1], unit)}, at {round(line.peak[0], -1):,.0f} rpm"
     return "boost over engine speed"
-
-
-def _in(kilopascal: NDArray[np.float64], unit: Unit) -> NDArray[np.float64]:
-    return np.asarray(from_si(1e3 * kilopascal, unit))
 
 
 def _text(kilopascal: float, unit: Unit) -> str:

@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from boostproof.report.figures import INK, PAPER
-from boostproof.units import Unit, find_unit, from_si
+from boostproof.report.panel import INK, dress, new_figure, shown
+from boostproof.report.words import pressure
+from boostproof.units import Unit, get_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -44,30 +45,20 @@ def draw_comparison(
         The curves, and the difference.
     """
     if figure is None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.figure import Figure as NewFigure
-
-        figure = NewFigure(figsize=SIZE, facecolor=PAPER, layout="constrained")
-        FigureCanvasAgg(figure)
-    unit = find_unit(units)
-    assert unit is not None  # psi, bar and kPa are in the table
+        figure = new_figure(SIZE)
+    unit = get_unit(units, "pressure")
     above, below = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
     _curves(above, comparison, unit, names)
     _difference(below, comparison, unit, names)
     title = "\n".join(textwrap.wrap(headline(comparison, names, units), _TITLE_WIDTH))
     above.set_title(title, loc="left", color=INK, fontsize=12, fontweight="bold", pad=10)
     for ax in (above, below):
-        ax.set_facecolor(PAPER)
-        ax.tick_params(colors=INK)
-        for side in ("top", "right"):
-            ax.spines[side].set_visible(False)
+        dress(ax)
     return above, below
 
 
 def headline(comparison: Comparison, names: tuple[str, str], units: str) -> str:
     """What came of it, in one line and the chosen unit."""
-    unit = find_unit(units)
-    assert unit is not None
     if comparison.verdict == "no different":
         return f"{names[1]} against {names[0]}: no difference that matters"
     if comparison.verdict == "cannot tell":
@@ -75,7 +66,7 @@ def headline(comparison: Comparison, names: tuple[str, str], units: str) -> str:
     span = max(comparison.spans, key=lambda s: (s.rpm_to - s.rpm_from, abs(s.mean)))
     word = "more" if span.mean > 0.0 else "less"
     return (
-        f"{names[1]}: {_size(abs(span.mean), unit)} {word} boost than {names[0]} from {span.rpm_from:,.0f} to "
+        f"{names[1]}: {pressure(1e3 * abs(span.mean), units)} {word} boost than {names[0]} from {span.rpm_from:,.0f} to "
         f"{span.rpm_to:,.0f} rpm"
     )
 
@@ -85,26 +76,26 @@ def _curves(ax: Axes, comparison: Comparison, unit: Unit, names: tuple[str, str]
         (comparison.before, _BEFORE, (0, (6, 2)), names[0]),
         (comparison.after, _AFTER, "-", names[1]),
     ):
-        ax.plot(comparison.rpm, _shown(boost, unit), color=colour, linestyle=style, linewidth=1.9, label=name)
+        ax.plot(comparison.rpm, shown(boost, unit), color=colour, linestyle=style, linewidth=1.9, label=name)
     ax.set_ylabel(f"boost, {unit.name}", color=INK)
     ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))
     ax.legend(loc="lower right", frameon=False, labelcolor=INK, fontsize=9)
 
 
 def _difference(ax: Axes, comparison: Comparison, unit: Unit, names: tuple[str, str]) -> None:
-    low, high = _shown(comparison.band_low, unit), _shown(comparison.band_high, unit)
+    low, high = shown(comparison.band_low, unit), shown(comparison.band_high, unit)
     ax.fill_between(
         comparison.rpm, low, high, facecolor=_BAND, alpha=0.35, linewidth=0.0,
         label="where the true difference lies",
     )  # fmt: skip
-    ax.plot(comparison.rpm, _shown(comparison.difference, unit), color=_AFTER, linewidth=1.7, label="measured")
+    ax.plot(comparison.rpm, shown(comparison.difference, unit), color=_AFTER, linewidth=1.7, label="measured")
     ax.axhline(0.0, color=INK, linewidth=1.0, linestyle=(0, (1, 2)))
     for number, span in enumerate(comparison.spans):
         ax.axvspan(
             span.rpm_from, span.rpm_to, facecolor=INK, alpha=0.07, linewidth=0.0, zorder=0,
             label="they differ" if number == 0 else None,
         )  # fmt: skip
-    ax.set_ylim(*_limits(_shown(comparison.difference, unit), low, high))
+    ax.set_ylim(*_limits(shown(comparison.difference, unit), low, high))
     ax.set_xlim(comparison.rpm[0], comparison.rpm[-1])
     ax.set_xlabel("engine speed, rpm", color=INK)
     ax.set_ylabel(f"difference, {unit.name}", color=INK)
@@ -125,12 +116,3 @@ def _limits(
     top = float(np.max(difference + np.minimum(half, usual)))
     room = 0.06 * (top - bottom)
     return min(bottom, 0.0) - room, max(top, 0.0) + room
-
-
-def _shown(kilopascal: NDArray[np.float64], unit: Unit) -> NDArray[np.float64]:
-    return np.asarray(from_si(1e3 * kilopascal, unit))
-
-
-def _size(kilopascal: float, unit: Unit) -> str:
-    digits = 2 if unit.name == "bar" else 1
-    return f"{float(from_si(1e3 * kilopascal, unit)):.{digits}f} {unit.name}"

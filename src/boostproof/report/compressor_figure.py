@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from boostproof.report.boost_figure import LINE, legend_above, style
-from boostproof.report.figures import INK, PAPER
+from boostproof.report.panel import INK, PAPER
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes

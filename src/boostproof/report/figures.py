@@ -7,15 +7,15 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from boostproof.report.panel import INK, dress, new_figure
 from boostproof.report.words import percent
-from boostproof.units import find_unit, from_si
+from boostproof.units import from_si, get_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
 
     from boostproof.workflows.verdict import Band, Verdict
 
-INK, PAPER = "#22303c", "#fbfaf6"
 # fill, middle line and hatch of the bands: told apart without colour too; the line is dark enough to be
 # seen on its own fill and on the others'
 _LOOKS = (("#d98f4e", "#94480c", ""), ("#6fa3a0", "#1d625e", "///"), ("#b9a3c4", "#68467d", "\\\\\\"))
@@ -33,19 +33,13 @@ def draw_verdict(verdict: Verdict, ax: Axes | None = None, *, units: str = "psi"
     units : of boost
     """
     if ax is None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.figure import Figure
-
-        figure = Figure(figsize=SIZE, facecolor=PAPER, layout="constrained")
-        FigureCanvasAgg(figure)
-        ax = figure.add_subplot()
-    unit = find_unit(units)
-    assert unit is not None  # psi, bar and kPa are in the table
+        ax = new_figure(SIZE).add_subplot()
+    unit = get_unit(units, "pressure")
 
     def boost(values: np.ndarray) -> np.ndarray:
         return np.asarray(from_si(values, unit))
 
-    ax.set_facecolor(PAPER)
+    dress(ax)
     for band, (colour, dark, hatch) in zip(verdict.bands, _LOOKS, strict=False):
         ax.fill_between(
             band.rpm, boost(band.low), boost(band.high), facecolor=colour, alpha=0.38, hatch=hatch,
@@ -78,9 +72,6 @@ def draw_verdict(verdict: Verdict, ax: Axes | None = None, *, units: str = "psi"
         finding = finding[0].upper() + finding[1:]
         title = "\n".join(textwrap.wrap(verdict.car, _TITLE_WIDTH) + textwrap.wrap(finding, _TITLE_WIDTH))
     ax.set_title(title, loc="left", color=INK, fontsize=12, fontweight="bold", pad=10)
-    ax.tick_params(colors=INK)
-    for side in ("top", "right"):
-        ax.spines[side].set_visible(False)
     ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))
     _legend(ax, bool(verdict.bands))
     return ax

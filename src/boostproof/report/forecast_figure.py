@@ -7,8 +7,9 @@ from typing import TYPE_CHECKING
 import numpy as np
 
 from boostproof.report.boost_figure import BAND, LINE, legend_above, style
-from boostproof.report.figures import INK
-from boostproof.units import find_unit, from_si
+from boostproof.report.panel import INK
+from boostproof.report.words import pressure
+from boostproof.units import from_si, get_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
@@ -36,8 +37,7 @@ def draw_forecast(found: RepairForecast, figure: Figure, *, units: str = "psi") 
 
 
 def _boost(found: RepairForecast, ax: Axes, units: str) -> None:
-    unit = find_unit(units)
-    assert unit is not None  # psi, bar and kPa are in the table
+    unit = get_unit(units, "pressure")
     r = found.result
     rpm = r.ramp.speeds * 30.0 / np.pi
     ax.plot(
@@ -52,9 +52,10 @@ def _boost(found: RepairForecast, ax: Axes, units: str) -> None:
             hatch=hatch, edgecolor=fill, linewidth=0.0,
         )  # fmt: skip
         ax.plot(rpm, np.asarray(from_si(band.middle, unit)), color=dark, linewidth=1.9, label=name)
-    level = float(from_si(r.ramp.target, unit))
-    wanted = f"wanted {level:.2f} {unit.name}" if unit.name == "bar" else f"wanted {level:.1f} {unit.name}"
-    ax.axhline(level, color=INK, linewidth=1.0, linestyle=(0, (1, 2)), label=wanted)
+    ax.axhline(
+        float(from_si(r.ramp.target, unit)), color=INK, linewidth=1.0, linestyle=(0, (1, 2)),
+        label=f"wanted {pressure(r.ramp.target, units)}",
+    )  # fmt: skip
     style(ax, f"{found.car}: {', '.join(c.written for c in found.repairs)}")
     ax.set_ylabel(f"boost at the manifold, {unit.name}", color=INK)
     ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))

@@ -7,7 +7,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING
 
 from boostproof.errors import InputError
-from boostproof.report.figures import PAPER
+from boostproof.report.panel import new_figure
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -30,8 +30,6 @@ def save_picture(draw: Callable[[Figure], object], file: str | Path, size: tuple
         If the name ends in none of these, or the file cannot be written.
     """
     import matplotlib
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
 
     path = Path(file)
     if path.suffix.casefold() not in _ENDINGS:
@@ -41,8 +39,7 @@ def save_picture(draw: Callable[[Figure], object], file: str | Path, size: tuple
         )  # fmt: skip
     # Paths for letters and a fixed salt: the same picture on every machine.
     with matplotlib.rc_context({"svg.hashsalt": "boostproof", "svg.fonttype": "path"}):
-        figure = Figure(figsize=size, facecolor=PAPER, layout="constrained")
-        FigureCanvasAgg(figure)
+        figure = new_figure(size)
         draw(figure)
         undated = {"Date": None} if path.suffix.casefold() == ".svg" else {}
         try:

@@ -7,13 +7,12 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
-from boostproof.report.figures import INK, PAPER
-from boostproof.units import Unit, from_si, get_unit
+from boostproof.report.panel import INK, dress, new_figure, shown
+from boostproof.units import Unit, get_unit
 
 if TYPE_CHECKING:
     from matplotlib.axes import Axes
     from matplotlib.figure import Figure
-    from numpy.typing import NDArray
 
     from boostproof.proof.band import BandCheck
     from boostproof.proof.model import Proof
@@ -49,23 +48,19 @@ def draw_proof(
         The curves, and the difference.
     """
     if figure is None:
-        from matplotlib.backends.backend_agg import FigureCanvasAgg
-        from matplotlib.figure import Figure as NewFigure
-
-        figure = NewFigure(figsize=SIZE, facecolor=PAPER, layout="constrained")
-        FigureCanvasAgg(figure)
+        figure = new_figure(SIZE)
     unit = get_unit(units, "pressure")
     above, below = figure.subplots(2, 1, sharex=True, height_ratios=(3, 2))
     _wanted(above, proof, stop, unit)
     if band is not None:
         above.fill_between(
-            band.rpm, _shown(band.low, unit), _shown(band.high, unit), facecolor=_FORECAST, alpha=0.25,
+            band.rpm, shown(band.low, unit), shown(band.high, unit), facecolor=_FORECAST, alpha=0.25,
             linewidth=0.0, label="forecast", hatch="///", edgecolor=_FORECAST,
         )  # fmt: skip
     for boost, colour, style, name in (
         (proof.before, _BEFORE, (0, (6, 2)), "before"), (proof.after, _AFTER, "-", "after"),
     ):  # fmt: skip
-        above.plot(proof.rpm, _shown(boost, unit), color=colour, linestyle=style, linewidth=1.9, label=name)
+        above.plot(proof.rpm, shown(boost, unit), color=colour, linestyle=style, linewidth=1.9, label=name)
     above.set_ylabel(f"boost, {unit.name}", color=INK)
     above.legend(loc="lower right", frameon=False, labelcolor=INK, fontsize=9)
     above.set_title(
@@ -73,10 +68,7 @@ def draw_proof(
     )
     _difference(below, proof, unit)
     for ax in (above, below):
-        ax.set_facecolor(PAPER)
-        ax.tick_params(colors=INK)
-        for side in ("top", "right"):
-            ax.spines[side].set_visible(False)
+        dress(ax)
     return above, below
 
 
@@ -84,22 +76,22 @@ def _wanted(ax: Axes, proof: Proof, stop: float | None, unit: Unit) -> None:
     if proof.target is not None and proof.tolerance is not None:
         held = proof.rpm >= proof.holds_from
         ax.fill_between(
-            proof.rpm[held], _shown(proof.target[held] - proof.tolerance, unit),
-            _shown(proof.target[held] + proof.tolerance, unit), facecolor=_WANTED, alpha=0.18, linewidth=0.0,
+            proof.rpm[held], shown(proof.target[held] - proof.tolerance, unit),
+            shown(proof.target[held] + proof.tolerance, unit), facecolor=_WANTED, alpha=0.18, linewidth=0.0,
             label="wanted",
         )  # fmt: skip
     if stop is not None:
         ax.axhline(
-            float(_shown(np.array(stop), unit)), color=INK, linewidth=1.3, linestyle=(0, (4, 2, 1, 2)), label="stop"
+            float(shown(np.array(stop), unit)), color=INK, linewidth=1.3, linestyle=(0, (4, 2, 1, 2)), label="stop"
         )
 
 
 def _difference(ax: Axes, proof: Proof, unit: Unit) -> None:
     ax.fill_between(
-        proof.rpm, _shown(proof.band_low, unit), _shown(proof.band_high, unit), facecolor=_AFTER, alpha=0.2,
+        proof.rpm, shown(proof.band_low, unit), shown(proof.band_high, unit), facecolor=_AFTER, alpha=0.2,
         linewidth=0.0, label="where the true difference lies",
     )  # fmt: skip
-    ax.plot(proof.rpm, _shown(proof.difference, unit), color=_AFTER, linewidth=1.7, label="after minus before")
+    ax.plot(proof.rpm, shown(proof.difference, unit), color=_AFTER, linewidth=1.7, label="after minus before")
     ax.axhline(0.0, color=INK, linewidth=1.0, linestyle=(0, (1, 2)))
     for part in proof.ranges:
         ax.axvline(part.rpm_from, color=INK, linewidth=0.6, alpha=0.4)
@@ -114,7 +106,3 @@ def _difference(ax: Axes, proof: Proof, unit: Unit) -> None:
         loc="lower left", bbox_to_anchor=(0.0, 1.0), borderaxespad=0.0, frameon=False, labelcolor=INK, fontsize=9,
         ncols=2,
     )  # fmt: skip
-
-
-def _shown(kilopascal: NDArray[np.float64], unit: Unit) -> NDArray[np.float64]:
-    return np.asarray(from_si(1e3 * kilopascal, unit))

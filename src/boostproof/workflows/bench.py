@@ -14,6 +14,8 @@ from boostproof.errors import InputError
 from boostproof.findings import Finding
 
 if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
     from boostproof.bench.meaning import CarFacts, Meaning
     from boostproof.car.spec import CarSpec
     from boostproof.casefolder import Case
@@ -172,33 +174,21 @@ def write_figure(result: Bench, file: str | Path, *, units: str = "psi") -> Path
     Raises
     ------
     InputError
-        If the name ends in none of these, or no sweep holds first movement, full travel and travel.
+        If the name ends in none of these, the file cannot be written, or no sweep holds first movement, full travel
+        and travel.
     """
-    import matplotlib
-    from matplotlib.backends.backend_agg import FigureCanvasAgg
-    from matplotlib.figure import Figure
-
     from boostproof.report.bench_figure import SIZE, draw_sweeps
-    from boostproof.report.figures import PAPER
+    from boostproof.report.picture import save_picture
 
-    path = Path(file)
-    if path.suffix.casefold() not in {".svg", ".png", ".pdf"}:
-        raise InputError(
-            f'"{path.name}" is no name of a picture.', kind="figure-name", where=str(path),
-            do="Let it end in .svg, .png or .pdf.",
-        )  # fmt: skip
-    if not result.sweeps:
-        raise InputError(
-            "No sweep holds first movement, full travel and travel, so there is nothing to draw.",
-            kind="no-sweep", where="readings.toml", do="Read all three in an actuator-sweep.",
-        )  # fmt: skip
-    with matplotlib.rc_context({"svg.hashsalt": "boostproof", "svg.fonttype": "path"}):
-        figure = Figure(figsize=SIZE, facecolor=PAPER, layout="constrained")
-        FigureCanvasAgg(figure)
+    def draw(figure: Figure) -> None:
+        if not result.sweeps:
+            raise InputError(
+                "No sweep holds first movement, full travel and travel, so there is nothing to draw.",
+                kind="no-sweep", where="readings.toml", do="Read all three in an actuator-sweep.",
+            )  # fmt: skip
         draw_sweeps(result, figure, units=units)
-        undated = {"Date": None} if path.suffix.casefold() == ".svg" else {}
-        figure.savefig(path, dpi=150, metadata=undated or None)
-    return path
+
+    return save_picture(draw, file, SIZE)
 
 
 def _entry(m: Meaning) -> dict[str, Any]:
