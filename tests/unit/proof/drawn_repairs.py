@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections import Counter
 from collections.abc import Callable
 from dataclasses import replace
 from typing import Any
@@ -9,11 +10,14 @@ from typing import Any
 import numpy as np
 from tests.unit.recording.drawn_pulls import Array, drawn_pull
 
-from boostproof.proof import Target
+from boostproof.proof import Target, prove
 from boostproof.recording import Barometer, Pull
 
 WANTED = 90.0  # kPa gauge, the plateau of a drawn pull that has no fault
 STANDARD = 101.325
+
+
+Sides = tuple[list[Pull], list[Pull]]
 
 
 def target(level: float = WANTED, tolerance: float = 7.0, from_rpm: float | None = None) -> Target:
@@ -46,3 +50,20 @@ def on_a_day(rng: np.random.Generator, count: int, barometer: float, *, over: fl
     off = STANDARD - 1e-3 * read.value
     pulls = faulty(rng, count, over, reference="abs", barometer=read, **how)
     return [with_boost(pull, lambda rpm: np.full(len(rpm), off)) for pull in pulls]
+
+
+def verdicts(count: int, draw: Callable[[np.random.Generator], Sides], *, stream: int, controlled: str) -> Counter[str]:
+    """What a number of proofs say.
+
+    Parameters
+    ----------
+    count : proofs
+    draw : pulls before and after
+    stream : of random numbers
+    controlled : as of `prove`
+    """
+    found: Counter[str] = Counter()
+    for seed in range(count):
+        before, after = draw(np.random.default_rng([stream, seed]))
+        found[prove(before, after, target=target(), controlled=controlled).verdict] += 1  # type: ignore[arg-type]
+    return found

@@ -3,17 +3,14 @@
 from __future__ import annotations
 
 import sys
-from collections import Counter
 from collections.abc import Callable
+from functools import partial
 
 import numpy as np
-from tests.unit.proof.drawn_repairs import faulty, on_a_day, target
-
-from boostproof.proof import prove
-from boostproof.recording import Pull
+from tests.unit.proof.drawn_repairs import Sides, faulty, on_a_day, verdicts
 
 VERDICTS = ("cured", "better", "no different", "worse", "cannot say")
-Draw = Callable[[np.random.Generator, int], tuple[list[Pull], list[Pull]]]
+Draw = Callable[[np.random.Generator, int], Sides]
 
 
 def repair(before: float, after: float, **how: float) -> Draw:
@@ -21,7 +18,7 @@ def repair(before: float, after: float, **how: float) -> Draw:
     return lambda rng, n: (faulty(rng, n, before, **how), faulty(rng, n, after, **how))
 
 
-def days(rng: np.random.Generator, n: int) -> tuple[list[Pull], list[Pull]]:
+def days(rng: np.random.Generator, n: int) -> Sides:
     """Nobody touched the car, which holds an absolute pressure; barometers of 100 kPa with an sd of 1.5 kPa."""
     first, second = rng.normal(100.0, 1.5, 2)
     return on_a_day(rng, n, first, over=15.0), on_a_day(rng, n, second, over=15.0)
@@ -47,10 +44,7 @@ def main(count: int) -> None:
     write("|---" * (2 + len(VERDICTS)) + "|\n")
     for name, draw, pulls, controlled in KINDS:
         for n in pulls:
-            found: Counter[str] = Counter()
-            for seed in range(count):
-                before, after = draw(np.random.default_rng([23, seed]), n)
-                found[prove(before, after, target=target(), controlled=controlled).verdict] += 1  # type: ignore[arg-type]
+            found = verdicts(count, partial(draw, n=n), stream=23, controlled=controlled)
             shares = " | ".join(f"{100.0 * found[verdict] / count:.0f}" for verdict in VERDICTS)
             write(f"| {name} | {n} | {shares} |\n")
             sys.stdout.flush()
