@@ -20,6 +20,7 @@ from boostproof.diagnosis.evidence.blocks import EvidenceSet, response_blocks
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference.particles import particles_from
 from boostproof.diagnosis.inference.posterior import Posterior, hypothesis_probability, infer
+from boostproof.diagnosis.reasons.trust import MATTERS
 from boostproof.observation import Observation
 from evaluation.truths import TrueCar
 
@@ -133,8 +134,8 @@ def _said_of(
     """The word that is said of a feature, none where the only one is not."""
     alone = [response_blocks(replace(probe, observations=(o,)))[0] for o in words]
     chance = np.exp([float(block.log_likelihood(block.residuals(true))[0]) for block in alone])
-    edges = np.cumsum(chance) / (chance.sum() if len(words) > 1 else 1.0)
-    chosen = int(np.searchsorted(edges, rng.random()))
+    upper = np.cumsum(chance)
+    chosen = int(np.searchsorted(upper / upper[-1] if len(words) > 1 else upper, rng.random()))
     return words[chosen : chosen + 1]
 
 
@@ -149,7 +150,7 @@ def with_blocks(simulator: Simulator, response: Response) -> Simulator:
 
 def _least_size(posterior: Posterior) -> float:
     p = hypothesis_probability(posterior)
-    return min((posterior.sizes.get(i, 0.0) for i in range(len(p)) if p[i] > 0.05), default=0.0)
+    return min((posterior.sizes.get(i, 0.0) for i in range(len(p)) if p[i] > MATTERS), default=0.0)
 
 
 Diagnose = Callable[[tuple[str, ...]], tuple[dict[str, float], list[tuple[str, float, float]], float]]

@@ -8,6 +8,7 @@ from dataclasses import replace
 import numpy as np
 import pytest
 from evaluation.session import answer_of
+from evaluation.truths import draw_error
 from tests.unit.evaluation import toy_cars as toy
 
 from boostproof.diagnosis.causes import Cause
@@ -16,6 +17,7 @@ from boostproof.diagnosis.inference import search as search_module
 from boostproof.diagnosis.inference.posterior import Posterior, infer
 from boostproof.diagnosis.inference.weighing import HEALTHY_PRIOR, OTHER_PRIOR, PAIRS_PRIOR, beliefs_for
 from boostproof.physics.change import apply_all
+from boostproof.physics.system import N_OUTPUT, OUTPUT_INDEX
 
 Blocks = list[object]
 
@@ -149,28 +151,23 @@ def noisy_log(truth: str, rng: np.random.Generator) -> object:
     """Log of a car drawn from the toy's prior, on target when sound and noticed when faulty, with its errors."""
     causes = {c.id: c for c in toy.CAUSES}
     simulator = toy.simulator(toy.known())
-    while True:
-        z = rng.standard_normal((toy.prior().size, 4000))
-        sound = toy.prior().sound(z)
-        actual = sound
-        if truth in causes:
-            variants = causes[truth].variants_for("none")
-            chosen = int(rng.choice(len(variants), p=[s for s, _ in variants]))
-            actual = apply_all(variants[chosen][1], sound, rng.random(4000))
-        candidates = simulator.candidates(sound, actual)
-        weight = np.exp(sum(b.log_likelihood(b.residuals(candidates)) for b in simulator.evidence.blocks))
-        one = int(rng.choice(4000, p=weight / weight.sum()))
-        boost = toy.shown_by(actual[:, [one]])
-        block = toy.log_of(boost)
-        return toy.log_of(boost + drawn_error(block, boost, rng))
+    z = rng.standard_normal((toy.prior().size, 4000))
+    sound = toy.prior().sound(z)
+    actual = sound
+    if truth in causes:
+        variants = causes[truth].variants_for("none")
+        chosen = int(rng.choice(len(variants), p=[s for s, _ in variants]))
+        actual = apply_all(variants[chosen][1], sound, rng.random(4000))
+    candidates = simulator.candidates(sound, actual)
+    weight = np.exp(sum(b.log_likelihood(b.residuals(candidates)) for b in simulator.evidence.blocks))
+    one = int(rng.choice(4000, p=weight / weight.sum()))
+    boost = toy.shown_by(actual[:, [one]])
+    block = toy.log_of(boost)
+    return toy.log_of(boost + drawn_error(block, boost, rng))
 
 
 def drawn_error(block: object, boost: np.ndarray, rng: np.random.Generator) -> np.ndarray:
     """A draw of the block's error, from its own whitening."""
-    from evaluation.truths import draw_error
-
-    from boostproof.physics.system import N_OUTPUT, OUTPUT_INDEX
-
     out = np.zeros((len(boost), N_OUTPUT))
     out[:, OUTPUT_INDEX["boost_measured"]] = boost
     return draw_error(block, out, ("boost",), rng)[0]["boost"]
@@ -183,10 +180,8 @@ def test_a_drawn_error_has_the_covariance_that_the_likelihood_expects() -> None:
     squares = []
     for _ in range(200):
         error = drawn_error(block, boost, rng)
-        out = replace(toy.simulator([block])).candidates(*[faulty(toy.CAUSES[0], 0.5)] * 2)
+        out = toy.simulator([block]).candidates(*[faulty(toy.CAUSES[0], 0.5)] * 2)
         moved = np.zeros_like(out.all_outputs)
-        from boostproof.physics.system import OUTPUT_INDEX
-
         moved[:, OUTPUT_INDEX["boost_measured"], 0] = boost + error
         residuals = block.residuals(replace(out, all_outputs=moved))
         squares.append(float((residuals**2).sum()))
