@@ -34,6 +34,7 @@ from benchmarks.figure import Figure
 from benchmarks.lanes import FRESH_PROCESS, ROOT, car_kernel
 from benchmarks.limits import fma_gflops
 from benchmarks.logs import long_log
+from benchmarks.timing import best
 from boostproof.physics import layout
 from boostproof.physics.stepping import JUMP_TIME
 from boostproof.physics.system import OUTPUT_INDEX
@@ -50,17 +51,10 @@ def speed(cars: int) -> dict[str, Figure]:
     record = np.arange(len(steps)) // 20
     drive = (inputs, steps, record, int(record.max()) + 1)
     kernel, par = car_kernel(), random_cars(cars)[0]
-    start = time.perf_counter()
-    kernel.run(par[:, :1], *drive)
-    first = time.perf_counter() - start
+    first = best(lambda: kernel.run(par[:, :1], *drive), 1)
 
     def rate(clock: Any, threads: int) -> float:
-        taken = []
-        for _ in range(5):
-            start = clock()
-            kernel.run(par, *drive, threads=threads)
-            taken.append(clock() - start)
-        return cars / min(taken)
+        return cars / best(lambda: kernel.run(par, *drive, threads=threads), clock=clock)
 
     # The slow engine is for machines without numba, where nothing better can be had.
     limit = 5_000.0 if kernel.engine == "lanes" else 100.0
@@ -125,21 +119,16 @@ def accuracy(cars: int) -> dict[str, Figure]:
 def start_up() -> dict[str, Figure]:
     """Seconds until ``boostproof --help`` has answered, and a fresh process has run a hundred pulls."""
 
-    def best(command: list[str], times: int, **more: Any) -> float:
-        taken = []
-        for _ in range(times):
-            start = time.perf_counter()
-            subprocess.run(command, capture_output=True, check=True, **more)
-            taken.append(time.perf_counter() - start)
-        return min(taken)
+    def started(command: list[str], times: int, **more: Any) -> float:
+        return best(lambda: subprocess.run(command, capture_output=True, check=True, **more), times)
 
     with tempfile.TemporaryDirectory() as folder:
         path = os.pathsep.join((str(ROOT), str(ROOT / "src")))
         where = {"env": {**os.environ, "BOOSTPROOF_CACHE": folder, "PYTHONPATH": path}}
         command = [sys.executable, "-c", FRESH_PROCESS]
-        cold, warm = best(command, 1, **where), best(command, 5, **where)
+        cold, warm = started(command, 1, **where), started(command, 5, **where)
     return {
-        "help_s": Figure("boostproof --help", best([sys.executable, "-m", "boostproof", "--help"], 5), "s", 0.3),
+        "help_s": Figure("boostproof --help", started([sys.executable, "-m", "boostproof", "--help"], 5), "s", 0.3),
         "process_cold_s": Figure("a process that compiles and runs 100 pulls", cold, "s"),
         "process_warm_s": Figure("a process that finds its kernel and runs 100 pulls", warm, "s", 1.5),
     }

@@ -6,11 +6,11 @@ The candidates and features are made up: simulating what a test would show is ti
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
 
 import numpy as np
 
 from benchmarks.figure import Figure
+from benchmarks.timing import best
 from boostproof.diagnosis.choice.outcomes import DRAWN, Seen, outcomes_of
 from boostproof.diagnosis.choice.repair_order import Repairs
 from boostproof.diagnosis.choice.worth import Belief, look_ahead, worth
@@ -49,18 +49,8 @@ def next_test() -> dict[str, Figure]:
         for _ in range(TESTS):
             np.exp(-square) @ vectors
 
-    taken, least = _best(choose), _best(bare)
+    taken, least = (best(work, clock=time.process_time) for work in (choose, bare))
     return {
         "next_test_s": Figure("valuing 25 tests on 1600 candidates", taken, "s", 1.0),
         "next_test_over_bare": Figure("the same over its bare exponentials and products", taken / least, "", 8.0),
     }
-
-
-def _best(work: Callable[[], None], times: int = 5) -> float:
-    """Least CPU time of some runs. [s]"""
-    taken = []
-    for _ in range(times):
-        start = time.process_time()
-        work()
-        taken.append(time.process_time() - start)
-    return min(taken)

@@ -6,12 +6,12 @@ The log is of a simulated car with a worn controller spring, which the diagnosis
 from __future__ import annotations
 
 import time
-from collections.abc import Callable
 
 import numpy as np
 from evaluation.families import families, level_rows, recording_of
 
 from benchmarks.figure import Figure
+from benchmarks.timing import best
 from boostproof.diagnosis.evidence.drive import Driven
 from boostproof.diagnosis.evidence.setup import build
 from boostproof.diagnosis.evidence.simulator import run_drive
@@ -33,19 +33,12 @@ def ranking() -> dict[str, Figure]:
     boost = np.asarray(run_drive(cars[:, :1], simulator.drive)[:, OUTPUT_INDEX["boost"], 0], float)
     faded, _ = recording_of(family, {"boost": level_rows(FADE * boost, simulator.drive.bins)})
     simulator, causes, _ = build(family.car, [Driven(faded, (pull,))], (), None)
-    once = min(_taken(lambda: run_drive(cars, simulator.drive)) for _ in range(3))
-    whole = _taken(lambda: infer(simulator, causes, family.car.controller.kind))
+    once = best(lambda: run_drive(cars, simulator.drive), 3, clock=time.process_time)
+    whole = best(lambda: infer(simulator, causes, family.car.controller.kind), 1, clock=time.process_time)
     return {
         "ranking_s": Figure("ranking every cause from one pull", whole, "s of CPU"),
         "ranking_over_cars": Figure(f"the same over the simulation of {CARS} cars", whole / once, "", 400.0),
     }
-
-
-def _taken(work: Callable[[], object]) -> float:
-    """CPU time of all threads. [s]"""
-    start = time.process_time()
-    work()
-    return time.process_time() - start
 
 
 if __name__ == "__main__":

@@ -26,6 +26,7 @@ from tests.unit.physics.assembly import READABLE, lane_loop  # noqa: E402
 from tests.unit.physics.kernels import toy_candidates, toy_kernel, toy_pull  # noqa: E402
 
 from benchmarks.cars import pull, random_cars  # noqa: E402
+from benchmarks.timing import best  # noqa: E402
 from boostproof.diagnosis.evidence.simulator import car_kernel  # noqa: E402
 from boostproof.physics.lanes import Kernel  # noqa: E402
 
@@ -38,16 +39,6 @@ from boostproof.diagnosis.evidence.simulator import car_kernel
 inputs, steps = pull()
 car_kernel().run(random_cars(100)[0], inputs, steps, np.arange(len(steps)) // 20, 28, engine="lanes")
 """
-
-
-def best(run: Callable[[], object], times: int = 5) -> float:
-    """Shortest of several runs, s."""
-    taken = []
-    for _ in range(times):
-        start = time.perf_counter()
-        run()
-        taken.append(time.perf_counter() - start)
-    return min(taken)
 
 
 def measure(name: str, kernel: Kernel, candidates: Callable[[int], Any], pull: Drive) -> None:
