@@ -22,6 +22,7 @@ from typing import (
     is_typeddict,
 )
 
+from boostproof.workflows.answer_parts import FindingAnswer, InputsAnswer
 from boostproof.workflows.figure_answers import (
     PullAirAnswer,
     RepeatsAnswer,
@@ -46,15 +47,6 @@ from boostproof.workflows.proof_answers import (
 )
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
-
-
-class FindingAnswer(TypedDict):
-    """Doubtful data, to be read beside the result."""
-
-    kind: str
-    where: str
-    says: str
-    do: str
 
 
 class MetricAnswer(TypedDict):
@@ -154,15 +146,6 @@ class FitAnswer(TypedDict):
     misfit: float
     audited_cars: int
     audit_difference: float
-
-
-class InputsAnswer(TypedDict):
-    """What the answer was made from, beside seed and versions: hash of all that was read, and the choices made."""
-
-    case: str
-    without_readings: bool
-    without_history: bool
-    healthy_prior: float
 
 
 class DiagnoseAnswer(TypedDict):

@@ -73,8 +73,7 @@ def diagnose(
 
 
 def _verdict(opened: OpenCase, seed: int, started: float) -> Verdict:
-    from boostproof.bench.tests import BY_ID, CATALOGUE
-    from boostproof.diagnosis.choice.next_test import value_tests
+    from boostproof.bench.tests import BY_ID
     from boostproof.diagnosis.evidence.simulator import car_kernel
     from boostproof.diagnosis.inference.audit import ALLOWED, audit
     from boostproof.diagnosis.inference.particles import particles_from
@@ -82,19 +81,10 @@ def _verdict(opened: OpenCase, seed: int, started: float) -> Verdict:
     from boostproof.diagnosis.reasons.shares import split
     from boostproof.workflows.explained import alike, ranked_causes, supposed_otherwise, would_change
 
-    folder, driven, posterior, context = opened.folder, opened.driven, opened.posterior, opened.context
-    findings, readings = list(opened.findings), opened.readings
+    folder, driven, posterior = opened.folder, opened.driven, opened.posterior
+    findings = list(opened.findings)
     particles = particles_from(posterior, seed=seed)
-    done = {r.test for r in readings}
-    open_tests = tuple(
-        t for t in CATALOGUE if t.id not in done and t.fits(context) and context.possible(t.need)
-    )
-    stop = folder.car.limits.stop
-    in_order = [r.test for r in readings if r.not_done is None]
-    choice = value_tests(
-        posterior, particles, open_tests, context, seed=seed,
-        stop=stop.value if stop is not None else None, done=in_order,
-    )  # fmt: skip
+    choice = opened.next_tests(particles, seed=seed)
     findings += _not_offered(choice)
     taken_apart = split(posterior)
     note = car_kernel().engine_note
@@ -140,7 +130,7 @@ def _verdict(opened: OpenCase, seed: int, started: float) -> Verdict:
         fit=_fit(posterior, checked),
         sizes=_sizes(posterior),
         used=_used(posterior) + (("history",) if opened.history.lines else ()),
-        missing=_missing(folder, driven, posterior, open_tests),
+        missing=_missing(folder, driven, posterior, opened.open_tests()),
         curves=curves_of(driven),
         bands=_bands(posterior, particles),
         seed=seed,

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -23,10 +23,9 @@ if TYPE_CHECKING:
     from boostproof.repair.model import Chosen
     from boostproof.repair.money import FirstTest, Rates
     from boostproof.repair.ramp import Ramp
-    from boostproof.workflows.open_case import OpenCase
+    from boostproof.workflows.open_case import OpenCase, Progress
     from boostproof.workflows.verdict import Curve
 
-Progress = Callable[[str, float], None]
 Array = NDArray[np.float64]
 _LOGGED = ("lambda", "exhaust_temperature_before_turbine", "injector_duty")
 
@@ -140,11 +139,11 @@ def problem_of(opened: OpenCase, seed: int) -> Problem:
     particles = particles_from(posterior, seed=seed)
     target = float(simulator.sound_drive.inputs[0, INPUTS.index("target")])
     temperature = temperature_of(car, opened.driven[0])
-    place = car.pull_place
+    rate = car.pull_place.ramp
     ramp = ramp_for(
         car.engine.redline.value, target, simulator.ambient, temperature,
         loop=car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False,
-        driven=simulator.drive, rate=place.ramp.value if place is not None and place.ramp is not None else None,
+        driven=simulator.drive, rate=None if rate is None else rate.value,
     )  # fmt: skip
     return Problem(
         cars=subjects_from(particles, probabilities(posterior)), ramp=ramp, errors_at=_errors_at(opened, ramp),
@@ -228,13 +227,13 @@ def _told(opened: OpenCase, ramp: Ramp) -> Told:
 
     car = opened.folder.car
     limits, sensors = car.limits, car.sensors
-    stop = stop_for(limits.stop.value if limits is not None and limits.stop is not None else None, ramp.target)
-    hottest = limits.exhaust_temperature_before_turbine if limits is not None else None
+    stop = stop_for(None if limits.stop is None else limits.stop.value, ramp.target)
+    hottest = limits.exhaust_temperature_before_turbine
     return Told(
         stop=(stop.boost, stop.told),
-        sensor_range=sensors.manifold_range.value if sensors is not None and sensors.manifold_range is not None else None,
-        lambda_leanest=limits.lambda_leanest if limits is not None else None,
-        exhaust_limit=hottest.value if hottest is not None else None,
+        sensor_range=None if sensors.manifold_range is None else sensors.manifold_range.value,
+        lambda_leanest=limits.lambda_leanest,
+        exhaust_limit=None if hottest is None else hottest.value,
         logged=_logged(opened.driven, ramp),
     )
 
@@ -270,19 +269,9 @@ def _logged(driven: Sequence[Driven], ramp: Ramp) -> dict[str, Array]:
 
 def _first_test(opened: OpenCase, particles: Particles, seed: int) -> FirstTest | None:
     """The best test still open, as the verdict would name it."""
-    from boostproof.bench.tests import CATALOGUE
-    from boostproof.diagnosis.choice.next_test import value_tests
     from boostproof.repair.money import FirstTest
 
-    context = opened.context
-    done = {r.test for r in opened.readings}
-    tests = tuple(t for t in CATALOGUE if t.id not in done and t.fits(context) and context.possible(t.need))
-    limits = opened.folder.car.limits
-    offered = value_tests(
-        opened.posterior, particles, tests, context, seed=seed,
-        stop=limits.stop.value if limits is not None and limits.stop is not None else None,
-        done=[r.test for r in opened.readings if r.not_done is None],
-    ).offered  # fmt: skip
+    offered = opened.next_tests(particles, seed=seed).offered
     return FirstTest(offered[0].test, offered[0].minutes, offered[0].minutes_saved) if offered else None
 
 

@@ -7,6 +7,8 @@ from typing import TYPE_CHECKING, Any, Literal, TypedDict
 
 import numpy as np
 
+from boostproof.workflows.answer_parts import FindingAnswer, InputsAnswer
+
 if TYPE_CHECKING:
     from boostproof.repair.bands import Band
     from boostproof.repair.model import Chosen
@@ -145,24 +147,6 @@ class CostsAnswer(TypedDict):
     decision: Literal["repair now", "test first", "another repair first", "specialist"]
 
 
-class ForecastFinding(TypedDict):
-    """Doubtful data, to be read beside the result."""
-
-    kind: str
-    where: str
-    says: str
-    do: str
-
-
-class ForecastInputs(TypedDict):
-    """What the answer was made from, beside seed and versions: hash of all that was read, and the choices made."""
-
-    case: str
-    without_readings: bool
-    without_history: bool
-    healthy_prior: float
-
-
 class ForecastAnswer(TypedDict):
     """The answer of ``boostproof forecast CASE --json``. together: the band over all causes, null where leading ones
     give bands that do not meet (apart names two of them): there is then no curve in between. found: as the car
@@ -171,7 +155,7 @@ class ForecastAnswer(TypedDict):
     format: Literal[1]
     seed: int
     versions: dict[str, str]
-    inputs: ForecastInputs
+    inputs: InputsAnswer
     car: str
     repairs: list[RepairAnswer]
     target_kpa_gauge: float
@@ -193,7 +177,7 @@ class ForecastAnswer(TypedDict):
     beside: list[InsteadAnswer]
     costs: CostsAnswer
     recheck_fuelling: bool
-    findings: list[ForecastFinding]
+    findings: list[FindingAnswer]
     written: list[str]
     seconds: float
 

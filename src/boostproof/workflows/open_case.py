@@ -16,10 +16,12 @@ from boostproof.workflows.driven import read_driven
 
 if TYPE_CHECKING:
     from boostproof.bench.response import Response
-    from boostproof.bench.tests import CarContext
+    from boostproof.bench.tests import BenchTest, CarContext
     from boostproof.casefolder import Case
+    from boostproof.diagnosis.choice.next_test import Choice
     from boostproof.diagnosis.evidence.drive import Driven
     from boostproof.diagnosis.history.evidence import HistoryEvidence
+    from boostproof.diagnosis.inference.particles import Particles
     from boostproof.diagnosis.inference.posterior import Posterior
     from boostproof.diagnosis.reasons.provisional import Provisional
 
@@ -61,6 +63,31 @@ class OpenCase:
 
         found = responses_of([*self.usable, *more], self.gauge, self.context)
         return {some[0].test: some for some in found}
+
+    def open_tests(self) -> tuple[BenchTest, ...]:
+        """Tests not done yet that the car and the shop allow."""
+        from boostproof.bench.tests import CATALOGUE
+
+        done = {r.test for r in self.readings}
+        return tuple(
+            t for t in CATALOGUE if t.id not in done and t.fits(self.context) and self.context.possible(t.need)
+        )
+
+    def next_tests(self, particles: Particles, *, seed: int) -> Choice:
+        """The open tests, valued.
+
+        Parameters
+        ----------
+        particles : of the posterior
+        seed : of all that is drawn
+        """
+        from boostproof.diagnosis.choice.next_test import value_tests
+
+        stop = self.folder.car.limits.stop
+        return value_tests(
+            self.posterior, particles, self.open_tests(), self.context, seed=seed,
+            stop=None if stop is None else stop.value, done=[r.test for r in self.readings if r.not_done is None],
+        )  # fmt: skip
 
     def provisional(self, reading: Any = None, *, without: Sequence[str] = ()) -> Provisional:
         """The ranking at once, by re-weighting, with one more reading or without some tests.

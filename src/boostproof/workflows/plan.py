@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import time
-from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from collections.abc import Sequence
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -15,6 +15,7 @@ from boostproof.findings import Finding
 
 if TYPE_CHECKING:
     from boostproof.bench.response import Schedule
+    from boostproof.car.prior import Prior
     from boostproof.car.spec import CarSpec
     from boostproof.casefolder import Case
     from boostproof.diagnosis.evidence.drive import Driven as Recorded
@@ -24,9 +25,8 @@ if TYPE_CHECKING:
     from boostproof.pullplan.outlook import Driven
     from boostproof.pullplan.rungs import Rung
     from boostproof.pullplan.terms import Terms
-    from boostproof.workflows.open_case import OpenCase
+    from boostproof.workflows.open_case import OpenCase, Progress
 
-Progress = Callable[[str, float], None]
 _RPM = np.pi / 30.0
 _BIN = 200.0 * _RPM
 _CAUTIONS = ("pull", "cut", "least-first", "mixture", "never-shut", "co", "heat-line")
@@ -132,7 +132,7 @@ def plan(
     ensemble, more = _ensemble(folder, terms, recorded, opened, pulls, seed)
     findings += more + _passed(pulls, terms)
     place = folder.car.pull_place
-    kind = place.kind if place is not None else None
+    kind = place.kind
     logged = {name for item in recorded for name in item.recording.channels}
     around = Around(
         kind, closed_road, mixture or bool({"lambda", "air_fuel_ratio"} & logged),
@@ -147,8 +147,7 @@ def plan(
         cut = next((k for k, r in enumerate(rungs) if r.set_up == FOUND and LEAST in ensemble.set_ups), len(rungs))
         rungs = rungs[:cut]
     limits = folder.car.limits
-    before = limits.exhaust_temperature_before_turbine if limits is not None else None
-    after = limits.exhaust_temperature_after_turbine if limits is not None else None
+    before, after = limits.exhaust_temperature_before_turbine, limits.exhaust_temperature_after_turbine
     keys = (*_CAUTIONS, *(("road",) if kind in (None, "road") else ()))
     return Plan(
         car=folder.car.car.name,
@@ -159,16 +158,16 @@ def plan(
         own_gauge=own_gauge(around),
         sensor_doubt=around.sensor_doubt,
         terms=terms,
-        gear=place.gear if place is not None else None,
+        gear=place.gear,
         stop_lines=stop_lines(
-            around, terms.hard, terms.told, limits.lambda_leanest if limits is not None else None,
-            before.value if before is not None else None, after.value if after is not None else None,
+            around, terms.hard, terms.told, limits.lambda_leanest, None if before is None else before.value,
+            None if after is None else after.value,
         ),
         rungs=tuple(rungs),
         halt=halt,
         driven=tuple(pulls),
         findings=tuple(findings),
-        log=log_list(folder.car.controller.kind, bool(place is not None and place.second_pressure_sensor)),
+        log=log_list(folder.car.controller.kind, bool(place.second_pressure_sensor)),
         seed=seed,
         seconds=round(time.perf_counter() - started, 3),
         inputs={"case": folder.content_hash, "closed_road": closed_road, "mixture": mixture},
@@ -177,15 +176,13 @@ def plan(
 
 def terms_of(car: CarSpec, recorded: Sequence[Recorded] = ()) -> tuple[Terms, list[Finding]]:
     """Limit, target, driver and ramp of a car, and what of them had to be supposed."""
-    from boostproof.car.prior import STANDARD_TARGET, build_prior
+    from boostproof.car.prior import STANDARD_TARGET
     from boostproof.diagnosis.choice.pull_risk import stop_for
-    from boostproof.diagnosis.evidence.drive import logged_target
     from boostproof.pullplan.terms import RAMP, Terms
 
-    logged = next((t for item in recorded if (t := logged_target(item.recording)) is not None), None)
-    target = build_prior(car, logged).target
-    told = car.limits.stop if car.limits is not None else None
-    stop = stop_for(None if told is None else told.value, STANDARD_TARGET if target is None else target)
+    target, told = _prior(car, recorded).target, car.limits.stop
+    wanted = STANDARD_TARGET if target is None else target
+    stop = stop_for(None if told is None else told.value, wanted)
     findings = []
     if target is None:
         findings.append(
@@ -202,11 +199,16 @@ def terms_of(car: CarSpec, recorded: Sequence[Recorded] = ()) -> tuple[Terms, li
             )
         )  # fmt: skip
     place = car.pull_place
-    ramp = place.ramp.value if place is not None and place.ramp is not None else None
-    kind = place.kind if place is not None and place.kind is not None else "inertia dyno"
-    rate = RAMP[kind] * _RPM if ramp is None else float(ramp)
-    wanted = STANDARD_TARGET if target is None else target
+    rate = RAMP[place.kind or "inertia dyno"] * _RPM if place.ramp is None else float(place.ramp.value)
     return Terms(stop.boost, stop.told, wanted, car.engine.redline.value, rate), findings
+
+
+def _prior(car: CarSpec, recorded: Sequence[Recorded]) -> Prior:
+    """Sound cars of this kind, by the target that the recordings hold where car.toml leaves it to them."""
+    from boostproof.car.prior import build_prior
+    from boostproof.diagnosis.evidence.drive import logged_target
+
+    return build_prior(car, next((t for item in recorded if (t := logged_target(item.recording)) is not None), None))
 
 
 def _what_was_driven(
@@ -232,15 +234,7 @@ def _ensemble(
     """Candidates for the ladder: of the prior before any pull; else of the diagnosis, beside those of the prior as
     far as the car is like none of them."""
     from boostproof.bench.contradictions import question
-    from boostproof.car.prior import build_prior
-    from boostproof.diagnosis.evidence.drive import logged_target
-    from boostproof.diagnosis.evidence.setup import (
-        car_blocks,
-        causes_of,
-        context_of,
-        responses_of,
-        temperature_of,
-    )
+    from boostproof.diagnosis.evidence.setup import car_blocks, causes_of, context_of, responses_of
     from boostproof.pullplan.before import ensemble_before
     from boostproof.pullplan.outlook import refit
     from boostproof.pullplan.ramp import ladder_ramp
@@ -249,27 +243,28 @@ def _ensemble(
     loop = car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False
     context = context_of(car, terms.target)
     usable, findings = question(readings.reading, readings.gauge, context)
-    ambient, temperature = _air(folder, recorded, temperature_of)
-    logged = next((t for item in recorded if (t := logged_target(item.recording)) is not None), None)
+    ambient, temperature = _air(folder, recorded)
     prior = ensemble_before(
-        build_prior(car, logged), causes_of(car), terms, loop=loop, ambient=ambient, temperature=temperature,
+        _prior(car, recorded), causes_of(car), terms, loop=loop, ambient=ambient, temperature=temperature,
         facts=car_blocks(car), responses=responses_of(usable, readings.gauge, context), seed=seed,
     )  # fmt: skip
     if opened is None:
         return prior, list(findings)
     schedule = ladder_ramp(terms, ambient, temperature, loop=loop)
     own = _of_diagnosis(opened, terms, schedule, seed)
-    anew = refit(prior, [_again(p) for p in pulls])
+    anew = refit(prior, [replace(p, counted=False) for p in pulls])
     return own.joined(anew, min(max(opened.posterior.other, 0.02), 0.5)), []
 
 
-def _air(folder: Case, recorded: Sequence[Recorded], temperature_of: Callable[..., float]) -> tuple[float, float]:
+def _air(folder: Case, recorded: Sequence[Recorded]) -> tuple[float, float]:
     """Pressure and temperature of the air around, as the pulls were driven, else as written. [Pa abs], [K]"""
+    from boostproof.diagnosis.evidence.setup import temperature_of
+
     if recorded:
         return recorded[-1].recording.barometer.value, temperature_of(folder.car, recorded[-1])
     weather = folder.car.weather
-    ambient = weather.barometer.value if weather is not None and weather.barometer is not None else 101325.0
-    warm = weather.temperature.value if weather is not None and weather.temperature is not None else _COLD
+    ambient = 101325.0 if weather.barometer is None else weather.barometer.value
+    warm = _COLD if weather.temperature is None else weather.temperature.value
     return ambient, warm
 
 
@@ -327,13 +322,6 @@ def _bins(speed: Any, boost: Any) -> tuple[Any, Any]:
     parts = [which == w for w in np.unique(which)]
     parts = [p for p in parts if np.count_nonzero(p) >= 2]
     return np.array([speed[p].mean() for p in parts]), np.array([boost[p].mean() for p in parts])
-
-
-def _again(pull: Driven) -> Driven:
-    """A pull that is yet to be counted."""
-    from dataclasses import replace
-
-    return replace(pull, counted=False)
 
 
 def _passed(pulls: Sequence[Driven], terms: Terms) -> list[Finding]:

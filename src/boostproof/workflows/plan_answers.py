@@ -6,6 +6,8 @@ from typing import TYPE_CHECKING, Any, Literal, TypedDict
 
 import numpy as np
 
+from boostproof.workflows.answer_parts import FindingAnswer
+
 if TYPE_CHECKING:
     from boostproof.pullplan.ladder import Halt
     from boostproof.pullplan.outlook import Driven
@@ -91,15 +93,6 @@ class DrivenAnswer(TypedDict):
     highest_kpa_gauge: float
 
 
-class PlanFindingAnswer(TypedDict):
-    """Doubtful data, to be read beside the plan."""
-
-    kind: str
-    where: str
-    says: str
-    do: str
-
-
 class DriverAnswer(TypedDict):
     """How it is driven: rise of engine speed, time from a stop to boost falling, and from the ceiling, which the
     driver expects."""
@@ -139,7 +132,7 @@ class PlanAnswer(TypedDict):
     driven: list[DrivenAnswer]
     rungs: list[RungAnswer]
     halt: HaltAnswer | None
-    findings: list[PlanFindingAnswer]
+    findings: list[FindingAnswer]
     seconds: float
 
 

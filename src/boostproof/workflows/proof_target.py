@@ -9,7 +9,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from boostproof.quantity import Quantity
-from boostproof.workflows.target_told import wanted_boost
+from boostproof.workflows.target_told import gauge, logged_boost, wanted_boost
 
 if TYPE_CHECKING:
     from boostproof.car.spec import CarSpec
@@ -28,7 +28,7 @@ def target_of(car: CarSpec, before: Sequence[Pull], after: Sequence[Pull]) -> Ta
     """
     from boostproof.proof.model import Target
 
-    wanted = car.limits.target if car.limits is not None else None
+    wanted = car.limits.target
     levels = [_mean([_wanted(wanted, pull) for pull in side]) for side in (before, after)]
     if levels[0] is None or levels[1] is None:
         return None
@@ -37,11 +37,10 @@ def target_of(car: CarSpec, before: Sequence[Pull], after: Sequence[Pull]) -> Ta
 
 def stop_of(car: CarSpec, pulls: Sequence[Pull]) -> float | None:
     """Stop boost on the day of some pulls [kPa gauge]; None where it is not known."""
-    stop = car.limits.stop if car.limits is not None else None
+    stop = car.limits.stop
     if stop is None:
         return None
-    around = max(pull.recording.barometer.value for pull in pulls)
-    return float(stop.value - around if stop.reference == "abs" else stop.value) / 1e3
+    return gauge(stop, max(pull.recording.barometer.value for pull in pulls)) / 1e3
 
 
 def _wanted(wanted: object, pull: Pull) -> NDArray[np.float64] | None:
@@ -52,11 +51,11 @@ def _wanted(wanted: object, pull: Pull) -> NDArray[np.float64] | None:
 
 
 def _as_logged(pull: Pull) -> NDArray[np.float64] | None:
-    channel = pull.recording.channels.get("boost_target")
-    if channel is None or channel.reference is None or not channel.scale_known:
+    target = logged_boost(pull)
+    if target is None:
         return None
     rows = slice(pull.start, pull.stop)
-    boost = pull.recording.pressure_gauge("boost_target")[rows]
+    boost = target[rows]
     speed = pull.recording.channels["engine_speed"].values[rows] * _RPM
     known = np.isfinite(boost) & np.isfinite(speed)
     if known.sum() < 2:

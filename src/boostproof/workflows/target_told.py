@@ -36,7 +36,7 @@ def about_target(car: CarSpec, pulls: Sequence[Pull]) -> tuple[Finding, ...]:
     tuple of Finding
         One of the kind target-differs, or none where either is not known.
     """
-    wanted = car.limits.target if car.limits is not None else None
+    wanted = car.limits.target
     apart = [
         (difference, place)
         for pull in pulls
@@ -67,11 +67,11 @@ Place = tuple["Pull", "NDArray[np.intp]"]
 
 def _differences(pull: Pull, wanted: object) -> list[tuple[float, Place]]:
     """Logged less wanted target in the upper half of a pull [Pa], with its rows; empty where one is not known."""
-    channel = pull.recording.channels.get("boost_target")
-    if channel is None or channel.reference is None or not channel.scale_known:
+    target = logged_boost(pull)
+    if target is None:
         return []
     here = np.arange((pull.start + pull.stop) // 2, pull.stop)
-    logged = pull.recording.pressure_gauge("boost_target")[here]
+    logged = target[here]
     told = wanted_boost(wanted, _speed(pull)[here], pull)
     if told is None:
         return []
@@ -85,15 +85,23 @@ def _speed(pull: Pull) -> NDArray[np.float64]:
     return np.asarray(pull.recording.channels["engine_speed"].values, float)
 
 
+def logged_boost(pull: Pull) -> NDArray[np.float64] | None:
+    """The target in a pull's recording over all of its rows, Pa gauge; None where its scale or its zero is not known."""
+    channel = pull.recording.channels.get("boost_target")
+    if channel is None or channel.reference is None or not channel.scale_known:
+        return None
+    return pull.recording.pressure_gauge("boost_target")
+
+
 def wanted_boost(wanted: object, speed: NDArray[np.float64], pull: Pull) -> NDArray[np.float64] | None:
     """Boost wanted at engine speeds [rad/s], Pa gauge."""
     around = pull.recording.barometer.value
     if isinstance(wanted, Quantity):
-        return np.full(len(speed), _gauge(wanted, around))
+        return np.full(len(speed), gauge(wanted, around))
     rows = _rows(wanted)
     if not rows:
         return None
-    return np.interp(speed, [s for s, _ in rows], [_gauge(boost, around) for _, boost in rows])
+    return np.interp(speed, [s for s, _ in rows], [gauge(boost, around) for _, boost in rows])
 
 
 def _rows(wanted: object) -> list[tuple[float, Quantity]]:
@@ -104,7 +112,8 @@ def _rows(wanted: object) -> list[tuple[float, Quantity]]:
     return sorted(rows, key=lambda row: row[0])
 
 
-def _gauge(boost: Quantity, around: float) -> float:
+def gauge(boost: Quantity, around: float) -> float:
+    """A boost as written, on a day with that pressure around. [Pa gauge]"""
     return boost.value - around if boost.reference == "abs" else boost.value
 
 
