@@ -2,22 +2,19 @@
 
 from __future__ import annotations
 
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any
 
 from boostproof.cli.layout import as_table, ending, wrapped
-from boostproof.units import from_si, get_unit
+from boostproof.report.bench_words import meaning_in_words
 
-_PRESSURES = {"kPa gauge": " gauge", "kPa abs": " abs", "kPa": "", "kPa/mm": "/mm", "kPa/min": "/min", "kPa/turn": "/turn"}
-_OTHERS = {"1": "", "mm2": " mm²", "deg": "°", "%": " %"}
 _WORDS = 24  # columns for the words behind the figures
 _GROUPS = ("actuator", "controller", "line", "gate", "sensor", "engine")
 
 
 def show_bench(answer: Mapping[str, Any], *, units: str, width: int) -> str:
     """What the readings mean, for a terminal of ``width`` columns, pressures in ``units``."""
-    groups = {g: [_row(m, units) for m in answer["meanings"] if m["group"] == g] for g in _GROUPS}
+    groups = {g: [meaning_in_words(m, units) for m in answer["meanings"] if m["group"] == g] for g in _GROUPS}
     rows = [row for group in groups.values() for row in group]
     as_tables = sum(2 + max((len(row[i]) for row in rows), default=0) for i in range(3)) + _WORDS <= width
     blocks = ["\n".join(wrapped(f"{answer['car']}: what the bench readings mean (± is two standard deviations)", width))]
@@ -35,48 +32,3 @@ def _paragraphs(rows: Sequence[Sequence[str]], width: int) -> str:
         beside = "" if sound == "-" else f" (sound {sound})"
         lines += wrapped(f"{name} {measured}{beside}: {said}", width, indent=2, hanging=4)
     return "\n".join(lines)
-
-
-def _row(m: Mapping[str, Any], units: str) -> Sequence[str]:
-    factor, unit = shown_in(m["unit"], units)
-    healthy = m["healthy"]
-    ends = [] if healthy is None else [healthy[k] * factor for k in ("low", "high") if healthy[k] is not None]
-    numbers = [m["value"] * factor, *ends]
-    digits = digits_of(2.0 * m["sd"] * factor, numbers)
-    said = {"cannot tell": "" if healthy is None else "cannot tell: "}.get(m["verdict"], f"{m['verdict']}: ")
-    if m["verdict"] == "as it should be":
-        return (m["name"], _measured(m, factor, digits) + unit, _range(healthy, factor, digits), m["verdict"])
-    return (m["name"], _measured(m, factor, digits) + unit, _range(healthy, factor, digits), said + m["says"])
-
-
-def _measured(m: Mapping[str, Any], factor: float, digits: int) -> str:
-    value = f"{round(m['value'] * factor, digits) + 0.0:.{digits}f}"  # no zero with a minus sign
-    if m["limit"]:
-        return f"{m['limit']} {value}"
-    return f"{value} ± {2.0 * m['sd'] * factor:.{digits}f}"
-
-
-def _range(healthy: Mapping[str, Any] | None, factor: float, digits: int) -> str:
-    if healthy is None:
-        return "-"
-    low, high = (None if healthy[k] is None else f"{healthy[k] * factor:.{digits}f}" for k in ("low", "high"))
-    if low is None or (healthy["low"] == 0.0 and high is not None):
-        return f"up to {high}"
-    return f"from {low}" if high is None else f"{low} to {high}"
-
-
-def shown_in(unit: str, units: str) -> tuple[float, str]:
-    """Factor from the unit of the answer to the one shown, and how that is written behind a number."""
-    if unit in _PRESSURES:
-        chosen = get_unit(units, "pressure")
-        return float(from_si(1e3, chosen)), f" {chosen.name}{_PRESSURES[unit]}"
-    return 1.0, _OTHERS.get(unit, f" {unit}")
-
-
-def digits_of(doubt: float, numbers: Sequence[float]) -> int:
-    """Decimals so that the doubt shows two figures, or the numbers three where there is no doubt."""
-    largest = max((abs(n) for n in numbers), default=0.0)
-    size = doubt if doubt > 0.0 else 0.1 * largest
-    if size <= 0.0:
-        return 1
-    return int(min(max(1 - math.floor(math.log10(size)), 0), 5))

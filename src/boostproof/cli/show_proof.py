@@ -5,8 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from boostproof.cli.layout import as_table, bullets, ending, pressure, wrapped
-from boostproof.cli.show_bench import digits_of, shown_in
+from boostproof.cli.layout import as_table, bullets, ending, wrapped
+from boostproof.report.words import from_kpa as pressure
 from boostproof.units import get_unit
 
 _STATES = {
