@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from typing import Any
 
 from boostproof.cli.layout import as_table, bullets, ending, wrapped
+from boostproof.report.bench_words import digits_of, shown_in
 from boostproof.report.words import from_kpa as pressure
 from boostproof.units import get_unit
 
