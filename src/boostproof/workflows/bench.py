@@ -97,10 +97,21 @@ def bench(case: str | Path, *, seed: int = 1) -> Bench:
     InputError
         If the case cannot be read or holds no reading.
     """
-    from boostproof.bench.meaning import read_meanings
     from boostproof.casefolder import read_case
 
-    folder = read_case(Path(case))
+    return bench_of(read_case(Path(case)), seed=seed)
+
+
+def bench_of(folder: Case, *, seed: int = 1) -> Bench:
+    """As `bench`, of a case that was read already.
+
+    Raises
+    ------
+    InputError
+        If it holds no reading.
+    """
+    from boostproof.bench.meaning import read_meanings
+
     readings = folder.readings.reading
     if not readings:
         raise InputError(
