@@ -1,4 +1,4 @@
-"""Plain-text pieces that the commands share: tables, wrapped lines, pressures, findings."""
+"""Plain-text pieces that the commands share: tables, wrapped lines, findings."""
 
 from __future__ import annotations
 
@@ -6,16 +6,7 @@ import textwrap
 from collections.abc import Iterable, Mapping, Sequence
 from typing import Any
 
-from boostproof.units import from_si, get_unit
-
 _LAST_COLUMN = 24  # columns kept free for the last, wrapped, column of a table
-_DIGITS = {"psi": 1, "bar": 2, "kPa": 0}
-
-
-def pressure(kilopascal: float, units: str) -> str:
-    """A pressure or a difference given in kPa, as text in the unit that the person chose."""
-    unit = get_unit(units, "pressure")
-    return f"{from_si(1e3 * kilopascal, unit):.{_DIGITS.get(unit.name, 1)}f} {unit.name}"
 
 
 def wrapped(text: str, width: int, *, indent: int = 0, hanging: int = 0) -> list[str]:

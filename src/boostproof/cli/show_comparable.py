@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from boostproof.cli.layout import pressure, wrapped
+from boostproof.cli.layout import wrapped
+from boostproof.report.words import from_kpa as pressure
 
 _LEVELS = (("plateau_kpa_gauge", "plateau"), ("peak_kpa_gauge", "peak"), ("end_kpa_gauge", "end"))
 _HELD = {"gauge": "where a spring or the control holds gauge pressure", "absolute": "where it holds absolute pressure"}

@@ -5,7 +5,8 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import Any
 
-from boostproof.cli.layout import ending, pressure, wrapped
+from boostproof.cli.layout import ending, wrapped
+from boostproof.report.words import from_kpa as pressure
 
 _HEADS = {
     "different": "They differ",

@@ -5,8 +5,9 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import Any
 
-from boostproof.cli.layout import as_table, ending, pressure, wrapped
+from boostproof.cli.layout import as_table, ending, wrapped
 from boostproof.cli.show_comparable import comparable_lines
+from boostproof.report.words import from_kpa as pressure
 
 _ENDED = {
     "ceiling": "held to the top",

@@ -6,7 +6,8 @@ from collections.abc import Mapping
 from typing import Any
 
 from boostproof.bench.procedures import fill
-from boostproof.cli.layout import as_table, bullets, ending, pressure, wrapped
+from boostproof.cli.layout import as_table, bullets, ending, wrapped
+from boostproof.report.words import from_kpa as pressure
 
 _HELD = {
     "chance": "a faulty car could pass the limit beyond", "slope": "boost could rise so fast",

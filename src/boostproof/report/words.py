@@ -5,12 +5,13 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
-from boostproof.units import find_unit, from_si
+from boostproof.units import find_unit, from_si, get_unit
 
 if TYPE_CHECKING:
     from boostproof.workflows.verdict import RankedCause, SeverityShare
 
 UNCONFIRMED_CAP = 0.80  # what elimination alone may show: only its own test lifts a cause above this
+_DIGITS = {"psi": 1, "bar": 2, "kPa": 0}
 
 
 def shown_percent(cause: RankedCause, trust: str) -> str:
@@ -46,6 +47,16 @@ def pressure(pascal: float, units: str) -> str:
     digits = 2 if unit.name == "bar" else 1
     value = round(float(from_si(pascal, unit)), digits) + 0.0  # no minus before a zero
     return f"{value:.{digits}f} {unit.name}"
+
+
+def from_kpa(kilopascal: float, units: str) -> str:
+    """A pressure or a difference given in kPa, as people read it off a gauge.
+
+    >>> from_kpa(103.4, "psi"), from_kpa(103.4, "bar"), from_kpa(103.4, "kPa")
+    ('15.0 psi', '1.03 bar', '103 kPa')
+    """
+    unit = get_unit(units, "pressure")
+    return f"{from_si(1e3 * kilopascal, unit):.{_DIGITS.get(unit.name, 1)}f} {unit.name}"
 
 
 def hole(area: float) -> str:
