@@ -10,15 +10,22 @@ from boostproof.bench.procedures import fill
 from boostproof.report.words import UNCONFIRMED_CAP, percent, severity_in_words, shown_percent
 
 if TYPE_CHECKING:
-    from boostproof.workflows.verdict import NextTest, Verdict
+    from boostproof.workflows.verdict import EvidenceShare, NextTest, RankedCause, Verdict
 
 MISFIT = 0.01  # chance of so large a misfit below which no known cause is put forward as the answer
 COMMON = "how common it is"  # source of the share that no evidence has
+OTHERS = "all others together"
 _SHOWN = 0.01
 _MOST = 6
 _BAR = 20
 _TURNS = 4
-_SAFETY = (
+TRUST = {
+    "ok": "The numbers can be taken as they stand.",
+    "about": "The numbers are rough: read them as about.",
+    "order only": "Only the order can be trusted, not the numbers; another test settles more than more computing.",
+}
+UNEXPLAINED = "Even the leading cause does not explain all that was measured."
+SAFETY = (
     "Full-load pulls, shop air and hot parts can hurt: regulator and relief valve, eyes covered, hands clear, "
     "parts cool, a second person at the stop. Local rules and the maker's limits go first."
 )
@@ -34,14 +41,14 @@ def verdict_text(verdict: Verdict, *, width: int = 100, units: str = "psi") -> s
     units : "psi", "bar" or "kPa"
     """
     parts = [
-        _wrapped(f"{verdict.car}: {_headline(verdict)}", width),
+        _wrapped(f"{verdict.car}: {headline(verdict)}", width),
         _ranking(verdict, width),
         _why(verdict, width, units),
         _look_alikes(verdict, width),
         _next(verdict, width, units),
         _would_change(verdict, width, units),
         _doubt(verdict, width),
-        _wrapped(_SAFETY, width),
+        _wrapped(SAFETY, width),
     ]
     return "\n\n".join(p for p in parts if p) + "\n"
 
@@ -56,27 +63,29 @@ def _wrapped(text: str, width: int, indent: str = "", first: str | None = None) 
     )
 
 
-def _title(verdict: Verdict, cause_id: str) -> str:
+def title_of(verdict: Verdict, cause_id: str) -> str:
+    """What an answer is called by itself."""
     if cause_id == "healthy":
         return "Sound"
     return next((c.title for c in verdict.causes if c.id == cause_id), cause_id)
 
 
-def _name(verdict: Verdict, answer: str) -> str:
+def name_of(verdict: Verdict, answer: str) -> str:
     """An answer within a sentence."""
     if answer in ("healthy", "none_of_these"):
         return "a sound car" if answer == "healthy" else "none of these"
-    title = _title(verdict, answer)
+    title = title_of(verdict, answer)
     return title[0].lower() + title[1:]
 
 
-def _headline(verdict: Verdict) -> str:
+def headline(verdict: Verdict) -> str:
+    """What came of it, as the rest of a sentence that begins with the name of the car."""
     leader, trust = verdict.leader, verdict.fit.trust
     if verdict.fit.misfit < MISFIT:
         near = "healthy" if verdict.healthy >= leader.probability else leader.id
         return (
             "none of the known causes explains all that was measured. Look for something that nobody has thought "
-            f"of, or check the inputs; {_name(verdict, near)} comes nearest."
+            f"of, or check the inputs; {name_of(verdict, near)} comes nearest."
         )
     if verdict.healthy >= max(leader.probability, verdict.none_of_these):
         p = percent(verdict.healthy, trust)
@@ -100,7 +109,8 @@ def _headline(verdict: Verdict) -> str:
     return f"not decided yet; {name} leads{much}."
 
 
-def _ranking(verdict: Verdict, width: int) -> str:
+def ranking(verdict: Verdict) -> list[tuple[str, float, str]]:
+    """Name, probability and how it may be said ("" where only the order can be trusted), most probable first."""
     trust = verdict.fit.trust
     rows: list[tuple[str, float, str]] = [
         (c.title, c.probability, shown_percent(c, trust)) for c in verdict.causes if c.probability >= _SHOWN
@@ -111,15 +121,18 @@ def _ranking(verdict: Verdict, width: int) -> str:
     rows.sort(key=lambda row: -row[1])
     shown = rows[:_MOST]
     rest = 1.0 - sum(p for _, p, _ in shown)
+    return [*shown, (OTHERS, rest, percent(rest, trust))] if rest > _SHOWN and trust != "order only" else shown
+
+
+def _ranking(verdict: Verdict, width: int) -> str:
+    trust = verdict.fit.trust
     column = max(16, min(48, width - _BAR - 16))
     lines = ["WHAT IT MAY BE"]
-    for place, (name, p, said) in enumerate(shown, start=1):
-        bar = "█" * max(1, round(_BAR * p)) if trust != "order only" else f"{place}."
+    for place, (name, p, said) in enumerate(ranking(verdict), start=1):
+        bar = "" if name == OTHERS else "█" * max(1, round(_BAR * p)) if trust != "order only" else f"{place}."
         lines.append(
             f"  {textwrap.shorten(name, column, placeholder='…'):{column}s} {bar:{_BAR}s} {said}".rstrip()
         )
-    if rest > _SHOWN and trust != "order only":
-        lines.append(f"  {'all others together':{column}s} {'':{_BAR}s} {percent(rest, trust)}".rstrip())
     return "\n".join(lines)
 
 
@@ -127,13 +140,9 @@ def _why(verdict: Verdict, width: int, units: str) -> str:
     leader = verdict.leader
     if leader.probability < max(verdict.healthy, verdict.none_of_these):
         return ""
-    # one cause among many is never common: that is no reason against this one
-    reasons = [e for e in leader.evidence if e.strength != "none" and e.source != COMMON]
     lines = [f"WHY {leader.title.upper()}"]
-    for e in [e for e in reasons if e.nats > 0][:4]:
-        lines.append(_wrapped(e.says, width, "    ", "  + "))
-    for e in [e for e in reasons if e.nats < 0][:3]:
-        lines.append(_wrapped(e.says, width, "    ", "  - "))
+    for e in reasons(leader):
+        lines.append(_wrapped(e.says, width, "    ", "  + " if e.nats > 0 else "  - "))
     for s in leader.severity:
         said = severity_in_words(s, units)
         if said:
@@ -142,12 +151,25 @@ def _why(verdict: Verdict, width: int, units: str) -> str:
     return "\n".join(lines)
 
 
-def _look_alikes(verdict: Verdict, width: int) -> str:
-    lines = []
+def reasons(cause: RankedCause) -> list[EvidenceShare]:
+    """What speaks for a cause, strongest first, then what speaks against it."""
+    # one cause among many is never common: that is no reason against this one
+    telling = [e for e in cause.evidence if e.strength != "none" and e.source != COMMON]
+    return [e for e in telling if e.nats > 0][:4] + [e for e in telling if e.nats < 0][:3]
+
+
+def look_alikes(verdict: Verdict) -> list[str]:
+    """Which causes the evidence leaves together, and what parts them."""
+    said = []
     for group in verdict.look_alikes[:3]:
-        names = " / ".join(_title(verdict, i) for i in group.ids[:5])
+        names = " / ".join(title_of(verdict, i) for i in group.ids[:5])
         how = f"{group.split_by} parts them" if group.split_by else "no open test here parts them"
-        lines.append(_wrapped(f"{names}: {how}.", width, "    ", "  "))
+        said.append(f"{names}: {how}.")
+    return said
+
+
+def _look_alikes(verdict: Verdict, width: int) -> str:
+    lines = [_wrapped(said, width, "    ", "  ") for said in look_alikes(verdict)]
     return "\n".join(["LOOK-ALIKES", *lines]) if lines else ""
 
 
@@ -180,17 +202,21 @@ def _expected(verdict: Verdict, test: NextTest, width: int, put: Callable[[str],
     lines = []
     for cause_id, said in test.expected.items():
         if said:
-            lines.append(_wrapped(f"{_title(verdict, cause_id)}: {put(said)}", width, "      ", "  → "))
+            lines.append(_wrapped(f"{title_of(verdict, cause_id)}: {put(said)}", width, "      ", "  → "))
     return lines
 
 
+def would_change(verdict: Verdict, units: str) -> list[str]:
+    """With which readings something else would lead."""
+    return [
+        f"If {w.test.replace('-', ' ')} gives {fill(w.when, pressure=units)}, {name_of(verdict, w.leader)} leads."
+        for w in verdict.would_change[:_TURNS]
+    ]
+
+
 def _would_change(verdict: Verdict, width: int, units: str) -> str:
-    lines = ["WHAT WOULD CHANGE IT"]
-    for w in verdict.would_change[:_TURNS]:
-        test = w.test.replace("-", " ")
-        said = f"If {test} gives {fill(w.when, pressure=units)}, {_name(verdict, w.leader)} leads."
-        lines.append(_wrapped(said, width, "    ", "  "))
-    return "\n".join(lines) if len(lines) > 1 else ""
+    lines = [_wrapped(said, width, "    ", "  ") for said in would_change(verdict, units)]
+    return "\n".join(["WHAT WOULD CHANGE IT", *lines]) if lines else ""
 
 
 def _leading(verdict: Verdict) -> str:
@@ -200,7 +226,7 @@ def _leading(verdict: Verdict) -> str:
     return max(chances, key=lambda name: chances[name])
 
 
-def _assumed(verdict: Verdict) -> str:
+def under_other_assumptions(verdict: Verdict) -> str:
     """Whether the leader hangs on what had to be assumed."""
     if not verdict.sensitivity:
         return ""
@@ -208,24 +234,19 @@ def _assumed(verdict: Verdict) -> str:
     other = [s for s in verdict.sensitivity if s.leader != now]
     if not other:
         return "The leader stays the same under every other assumption tried."
-    said = "; ".join(f"with {s.what}, {_name(verdict, s.leader)} leads" for s in other)
+    said = "; ".join(f"with {s.what}, {name_of(verdict, s.leader)} leads" for s in other)
     return f"The leader hangs on what is assumed: {said}."
 
 
 def _doubt(verdict: Verdict, width: int) -> str:
     fit = verdict.fit
     lines = ["HOW SURE"]
-    said = {
-        "ok": "The numbers can be taken as they stand.",
-        "about": "The numbers are rough: read them as about.",
-        "order only": "Only the order can be trusted, not the numbers; another test settles more than more computing.",
-    }[fit.trust]
-    lines.append(_wrapped(said, width, "  "))
-    assumed = _assumed(verdict)
+    lines.append(_wrapped(TRUST[fit.trust], width, "  "))
+    assumed = under_other_assumptions(verdict)
     if assumed:
         lines.append(_wrapped(assumed, width, "  "))
     if fit.misfit < MISFIT:
-        lines.append(_wrapped("Even the leading cause does not explain all that was measured.", width, "  "))
+        lines.append(_wrapped(UNEXPLAINED, width, "  "))
     for finding in verdict.findings[:6]:
         text = f"{finding.where}: {finding.says} {finding.do}".strip()
         lines.append(_wrapped(text, width, "    ", "  · "))
