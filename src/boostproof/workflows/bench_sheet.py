@@ -1,0 +1,334 @@
+"""The bench work of a case: every test with its procedure, those worth doing first, and what readings mean at once."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field, replace
+from typing import TYPE_CHECKING, Any
+
+from boostproof.bench.tests import BY_ID, CATALOGUE, BenchTest, CarContext
+from boostproof.errors import InputError
+from boostproof.report.bench_words import meaning_in_words
+
+if TYPE_CHECKING:
+    from boostproof.bench.readings import Reading
+    from boostproof.casefolder import Case
+    from boostproof.findings import Finding
+    from boostproof.workflows.bench import Bench
+
+WORTH = 3  # tests that are put forward at most
+
+
+@dataclass(frozen=True)
+class ProcedurePage:
+    """A test as a page of a book of procedures, in the units of the shop.
+
+    Attributes
+    ----------
+    id, number, title, purpose : as in the catalogue
+    minutes : usual time, from and to
+    cautions : kind and sentence, in the order in which they are shown, before everything else
+    figure : name of the set-up drawing, empty for none
+    connect, parts_off, tools, steps, never : in order
+    write, pointless, sound : sentences
+    faults : what is seen, and the titles of the causes that show it
+    pull : whether it is a pull with a recording
+    """
+
+    id: str
+    number: int
+    title: str
+    purpose: str
+    minutes: tuple[float, float]
+    cautions: tuple[tuple[str, str], ...]
+    figure: str
+    connect: tuple[str, ...]
+    parts_off: tuple[str, ...]
+    tools: tuple[str, ...]
+    steps: tuple[str, ...]
+    never: tuple[str, ...]
+    write: str
+    pointless: str
+    sound: str
+    faults: tuple[tuple[str, tuple[str, ...]], ...]
+    pull: bool
+
+
+@dataclass(frozen=True)
+class Worth:
+    """An open test that saves more time than it takes.
+
+    Attributes
+    ----------
+    test : its id
+    minutes, minutes_saved : what it takes and what it saves on average [min]
+    """
+
+    test: str
+    minutes: float
+    minutes_saved: float
+
+
+@dataclass(frozen=True)
+class NotHere:
+    """A test that this car or this shop does not allow, or that must wait.
+
+    Attributes
+    ----------
+    test : its id
+    why : "controller", "no controller", "controller fitted", "need", "first" or "withheld"
+    what : the controller fitted, or what the shop has not (a key of ``[pull_place]``)
+    """
+
+    test: str
+    why: str
+    what: str = ""
+
+
+@dataclass(frozen=True)
+class Figure:
+    """One figure behind readings: name, measured, that of a sound car, what is said, and the verdict on it."""
+
+    name: str
+    measured: str
+    sound: str
+    says: str
+    verdict: str
+
+
+@dataclass(frozen=True)
+class Done:
+    """One reading that was taken.
+
+    Attributes
+    ----------
+    index : its place in readings.toml, from 0
+    test : its id
+    not_done : why it could not be done, empty where it was
+    row : as written
+    figures : what it means
+    questions : what of it is doubtful
+    """
+
+    index: int
+    test: str
+    not_done: str
+    row: dict[str, Any] = field(repr=False)
+    figures: tuple[Figure, ...] = ()
+    questions: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class BenchSheet:
+    """Every test of the catalogue in one of four groups.
+
+    Attributes
+    ----------
+    worth : open tests worth doing next, best first
+    possible : ids of the other open tests, in catalogue order
+    done : readings in the order taken
+    not_here : tests that cannot be done or must wait, with the reason
+    findings : what disagrees between readings
+    """
+
+    worth: tuple[Worth, ...]
+    possible: tuple[str, ...]
+    done: tuple[Done, ...]
+    not_here: tuple[NotHere, ...]
+    findings: tuple[str, ...] = ()
+
+
+@dataclass(frozen=True)
+class Meant:
+    """What a reading that is being typed means.
+
+    Attributes
+    ----------
+    figures : what comes of it
+    questions : by name of a field, what is doubtful there
+    remarks : what is doubtful of the reading as a whole
+    """
+
+    figures: tuple[Figure, ...]
+    questions: dict[str, str]
+    remarks: tuple[str, ...]
+
+
+def procedure_page(test_id: str, *, pressure: str = "psi", temperature: str = "C") -> ProcedurePage:
+    """A test's procedure with its quantities in the units of the shop.
+
+    Raises
+    ------
+    InputRangeError
+        If there is no such test.
+    """
+    from boostproof.bench.procedures import fill, procedure
+    from boostproof.bench.readings import READING_TYPES, RecordedPull
+    from boostproof.diagnosis.causes import BY_ID as CAUSES
+
+    one = procedure(test_id)
+
+    def put(text: str) -> str:
+        return fill(text, pressure=pressure, temperature=temperature)
+
+    def each(texts: Sequence[str]) -> tuple[str, ...]:
+        return tuple(put(text) for text in texts)
+
+    return ProcedurePage(
+        id=one.id, number=one.number, title=one.title, purpose=put(one.purpose), minutes=one.minutes,
+        cautions=tuple((c.kind, put(c.says)) for c in one.cautions), figure=one.figure, connect=each(one.connect),
+        parts_off=each(one.parts_off), tools=each(one.tools), steps=each(one.steps), never=each(one.never),
+        write=put(one.write), pointless=put(one.pointless), sound=put(one.sound),
+        faults=tuple((put(f.shows), tuple(CAUSES[c].title for c in f.causes)) for f in one.faults),
+        pull=issubclass(READING_TYPES[test_id], RecordedPull),
+    )  # fmt: skip
+
+
+def bench_sheet(
+    context: CarContext | None,
+    rows: Sequence[Mapping[str, Any]],
+    answer: Mapping[str, Any] | None = None,
+    meant: Bench | None = None,
+    *,
+    units: str = "psi",
+) -> BenchSheet:
+    """Sort the tests by what they are to this case.
+
+    Parameters
+    ----------
+    context : of the car, None where it cannot be read yet
+    rows : the readings as written
+    answer : of the diagnosis, None where there is none
+    meant : what the readings mean, None where that is not known
+    units : of pressure
+    """
+    taken = {str(row.get("test")) for row in rows}
+    done_tests = tuple(sorted({str(r.get("test")) for r in rows if "not_done" not in r}))
+    here = None if context is None else replace(context, done=done_tests)
+    held_back = _withheld(answer)
+    not_here: list[NotHere] = []
+    open_tests: list[str] = []
+    for test in CATALOGUE:
+        if test.id in taken:
+            continue
+        reason = None if here is None else _reason(test, here)
+        if reason is None and test.id in held_back:
+            reason = NotHere(test.id, "withheld")
+        if reason is None:
+            open_tests.append(test.id)
+        else:
+            not_here.append(reason)
+    worth = _worth(answer, open_tests)
+    first = {w.test for w in worth}
+    return BenchSheet(
+        worth=worth,
+        possible=tuple(t for t in open_tests if t not in first),
+        done=tuple(_done(i, row, meant, units) for i, row in enumerate(rows)),
+        not_here=tuple(not_here),
+        findings=() if meant is None else tuple(_said(f) for f in meant.findings if f.kind == _BETWEEN),
+    )
+
+
+def context_of_case(folder: Case) -> CarContext:
+    """What the tests must know of the car of a case."""
+    from boostproof.car.prior import STANDARD_TARGET, target_of
+    from boostproof.diagnosis.evidence.setup import context_of
+
+    target = target_of(folder.car)
+    return context_of(folder.car, STANDARD_TARGET if target is None else target)
+
+
+def meaning_of(folder: Case, reading: Reading, *, index: int | None = None, units: str = "psi") -> Meant:
+    """What a reading means before it is kept, beside those that the case holds.
+
+    Parameters
+    ----------
+    folder : the case as read
+    reading : what was typed
+    index : place of the reading that it takes, None where it is one more
+    units : of pressure
+    """
+    from boostproof.casefolder.checks import question_readings
+    from boostproof.workflows.bench import bench_of
+    from boostproof.workflows.bench_form import field_file
+
+    held = list(folder.readings.reading)
+    at = len(held) if index is None else index
+    held[at : at + 1] = [reading]
+    with_it = replace(folder, readings=replace(folder.readings, reading=tuple(held)), findings=())
+    found = bench_of(with_it)
+    questions = {
+        f.where.removeprefix(f"reading.{at}."): _said(f).partition(": ")[2]
+        for f in question_readings(with_it.readings, field_file())
+        if f.where.startswith(f"reading.{at}.")
+    }
+    figures, doubts = _of_reading(found, at, units)
+    remarks = () if questions else doubts
+    return Meant(figures, {k: v[:1].upper() + v[1:] for k, v in questions.items()}, remarks)
+
+
+_BETWEEN = "contradicting-readings"
+
+
+def _reason(test: BenchTest, here: CarContext) -> NotHere | None:
+    """Why a test is not possible here."""
+    if not test.fits(here):
+        if test.id == "hot-repeat":
+            return NotHere(test.id, "first")
+        if here.controller == "none":
+            return NotHere(test.id, "no controller")
+        if test.id == "line-sweep":
+            return NotHere(test.id, "controller fitted", here.controller)
+        return NotHere(test.id, "controller", here.controller)
+    return None if here.possible(test.need) else NotHere(test.id, "need", test.need)
+
+
+def _withheld(answer: Mapping[str, Any] | None) -> frozenset[str]:
+    """Pulls that a diagnosis holds back, as its finding names them."""
+    if answer is None:
+        return frozenset()
+    told = [f["says"] for f in answer.get("findings", ()) if f["kind"] == "pull-not-offered"]
+    named = ",".join(says.rpartition(": ")[2].rstrip(".") for says in told)
+    return frozenset(name.strip() for name in named.split(",") if name.strip() in BY_ID)
+
+
+def _worth(answer: Mapping[str, Any] | None, open_tests: Sequence[str]) -> tuple[Worth, ...]:
+    offered = () if answer is None else answer.get("next_tests", ())
+    found = [
+        Worth(t["id"], t["minutes"], t["minutes_saved"])
+        for t in offered
+        if t["minutes_saved"] > 0.0 and t["id"] in open_tests
+    ]
+    return tuple(found[:WORTH])
+
+
+def _done(index: int, row: Mapping[str, Any], meant: Bench | None, units: str) -> Done:
+    figures, doubts = ((), ()) if meant is None else _of_reading(meant, index, units)
+    return Done(index, str(row.get("test", "")), str(row.get("not_done", "")), dict(row), figures, doubts)
+
+
+def _of_reading(found: Bench, index: int, units: str) -> tuple[tuple[Figure, ...], tuple[str, ...]]:
+    """Figures and doubts that name one reading."""
+    label = f"reading {index + 1} ("
+    entries = [
+        (m, entry)
+        for m, entry in zip(found.meanings, found.as_json()["meanings"], strict=True)
+        if any(name.startswith(label) for name in m.readings)
+    ]
+    figures = tuple(Figure(*meaning_in_words(entry, units), m.verdict) for m, entry in entries)
+    doubts = tuple(_said(f) for f in found.findings if label in f.where.casefold() and f.kind != "no-figures")
+    return figures, doubts
+
+
+def _said(finding: Finding) -> str:
+    return f"{finding.says} {finding.do}".strip()
+
+
+def read_meaning(folder: Case) -> Bench | None:
+    """What the readings of a case mean; None where it holds none."""
+    from boostproof.workflows.bench import bench_of
+
+    try:
+        return bench_of(folder)
+    except InputError:
+        return None
