@@ -145,7 +145,7 @@ class Forecast:
     cars: Array = field(repr=False)
 
 
-def forecast(problem: Problem, asked: Asked, *, seed: int = 1) -> Forecast:
+def forecast(problem: Problem, asked: Asked, *, seed: int = 1, sizing: Sizing | None = None) -> Forecast:
     """Repair the candidates, drive them up to redline, and say what comes of it.
 
     Parameters
@@ -153,6 +153,7 @@ def forecast(problem: Problem, asked: Asked, *, seed: int = 1) -> Forecast:
     problem : the case
     asked : repairs and what is wanted of them
     seed : of all that is drawn
+    sizing : of the same repairs, where it was found already (`sizing_of`)
     """
     cars, ramp = problem.cars, problem.ramp
     par = mended(cars, asked.repairs, problem.controller, seed=seed)
@@ -160,13 +161,9 @@ def forecast(problem: Problem, asked: Asked, *, seed: int = 1) -> Forecast:
     now = curves_with_errors(boost_of(outputs_now), cars, problem.errors_at, changed=False, seed=seed)
     then = curves_with_errors(boost_of(outputs_then), cars, problem.errors_at, changed=True, seed=seed)
     cured = _cured(cars, then, asked, ramp.target)
-    by_cause = _by_cause(cars, then, cured, asked, ramp.target)
-    apart = _apart(by_cause, _BOOSTED * ramp.target)
-    sized = next((i for i, c in enumerate(asked.repairs) if c.repair.size is not None), None)
-    sizing = None if sized is None else size_for(
-        cars, asked.repairs, sized, ramp, problem.errors_at, problem.controller,
-        tolerance=asked.tolerance, confidence=asked.confidence, seed=seed,
-    )  # fmt: skip
+    by_cause = after_causes(cars, then, asked, ramp.target)
+    apart = futures_apart(by_cause, ramp.target)
+    sizing = sizing or sizing_of(problem, asked, seed=seed)
     risen = float(np.median(then.peak)) - float(np.median(now.peak))
     fuelling = any(c.repair.fuelling for c in asked.repairs) or risen > _AIR_CHANGED
     known = 1.0 - problem.none_of_these
@@ -196,6 +193,27 @@ def forecast(problem: Problem, asked: Asked, *, seed: int = 1) -> Forecast:
     )  # fmt: skip
 
 
+def sized_of(repairs: Sequence[Chosen]) -> int | None:
+    """Number of the first of the repairs that has sizes; None where none has."""
+    return next((i for i, c in enumerate(repairs) if c.repair.size is not None), None)
+
+
+def sizing_of(problem: Problem, asked: Asked, *, seed: int = 1) -> Sizing | None:
+    """The sizes of the first repair that has some, whatever size was asked for; None where none has.
+
+    Parameters
+    ----------
+    problem, asked, seed : as of `forecast`
+    """
+    sized = sized_of(asked.repairs)
+    if sized is None:
+        return None
+    return size_for(
+        problem.cars, asked.repairs, sized, problem.ramp, problem.errors_at, problem.controller,
+        tolerance=asked.tolerance, confidence=asked.confidence, seed=seed,
+    )  # fmt: skip
+
+
 def _cured(cars: Subjects, then: Curves, asked: Asked, target: float) -> list[float]:
     """Chance that each answer is cured: its faults are what the repairs are for, and boost is where it should be."""
     covers = covered(asked.repairs)
@@ -208,9 +226,17 @@ def _cured(cars: Subjects, then: Curves, asked: Asked, target: float) -> list[fl
     return out
 
 
-def _by_cause(
-    cars: Subjects, then: Curves, cured: Sequence[float], asked: Asked, target: float
-) -> tuple[AfterCause, ...]:
+def after_causes(cars: Subjects, then: Curves, asked: Asked, target: float) -> tuple[AfterCause, ...]:
+    """The repaired car under every answer above 10 %, most probable first; the leading one in any case.
+
+    Parameters
+    ----------
+    cars : as found
+    then : their curves after the repairs
+    asked : the repairs, and by how much the target may be passed
+    target : boost wanted [Pa gauge]
+    """
+    cured = _cured(cars, then, asked, target)
     shares = [(cars.probability(a), a) for a in range(len(cars.answers))]
     shown = sorted((s for s in shares if s[0] > LEAST_SHOWN), reverse=True) or [max(shares)]
     out = []
@@ -221,8 +247,9 @@ def _by_cause(
     return tuple(out)
 
 
-def _apart(by_cause: Sequence[AfterCause], least: float) -> tuple[str, ...]:
-    """The two most probable answers whose bands do not meet somewhere; none where all do."""
+def futures_apart(by_cause: Sequence[AfterCause], target: float) -> tuple[str, ...]:
+    """Ids of the two most probable answers whose bands do not meet somewhere on boost; none where all do."""
+    least = _BOOSTED * target
     for i, one in enumerate(by_cause):
         for other in by_cause[i + 1 :]:
             if one.band.apart(other.band, least).any():

@@ -15,6 +15,7 @@ from boostproof.errors import InputError
 from boostproof.findings import Finding
 
 if TYPE_CHECKING:
+    from boostproof.diagnosis.causes import Fitted
     from boostproof.diagnosis.evidence.drive import Driven
     from boostproof.diagnosis.inference.particles import Particles
     from boostproof.repair.carried import ErrorsAt
@@ -23,6 +24,7 @@ if TYPE_CHECKING:
     from boostproof.repair.model import Chosen
     from boostproof.repair.money import FirstTest, Rates
     from boostproof.repair.ramp import Ramp
+    from boostproof.repair.sizing import Sizing
     from boostproof.workflows.open_case import OpenCase, Progress
     from boostproof.workflows.verdict import Curve
 
@@ -103,17 +105,44 @@ def forecast(
     InputError
         If the case cannot be read, or a repair, setting or tolerance cannot be.
     """
-    from boostproof.repair.forecast import forecast as compute
-    from boostproof.workflows.diagnose import curves_of
-    from boostproof.workflows.open_case import open_case, versions
+    from boostproof.workflows.open_case import open_case
 
     started = time.perf_counter()
     say = progress or (lambda text, share: None)
-    asked = _asked(_fitted(case), repairs, tolerance, confidence, known, hour, parts)
+    asked = asked_of(
+        fitted_of(case), repairs, tolerance=tolerance, confidence=confidence, known=known, hour=hour, parts=parts
+    )
     opened = open_case(case, without_readings=without_readings, seed=seed, progress=say)
     say("repairing the candidates", 0.96)
-    problem = problem_of(opened, seed)
-    result = compute(problem, asked, seed=seed)
+    return forecast_of(opened, problem_of(opened, seed), asked, seed=seed, started=started)
+
+
+def forecast_of(
+    opened: OpenCase,
+    problem: Problem,
+    asked: Asked,
+    *,
+    seed: int,
+    started: float | None = None,
+    sizing: Sizing | None = None,
+) -> RepairForecast:
+    """The forecast of a case that is open, and of repairs that were read.
+
+    Parameters
+    ----------
+    opened : the case
+    problem : the same, as the forecast takes it (`problem_of`)
+    asked : repairs and what is wanted of them
+    seed : of all random numbers
+    started : moment of `time.perf_counter` from which the seconds count; now where None
+    sizing : of these repairs, where it was found already
+    """
+    from boostproof.repair.forecast import forecast as compute
+    from boostproof.workflows.diagnose import curves_of
+    from boostproof.workflows.open_case import versions
+
+    started = time.perf_counter() if started is None else started
+    result = compute(problem, asked, seed=seed, sizing=sizing)
     prior = opened.posterior.simulator.prior
     findings = (*opened.findings, *_without_target(prior.target), *result.findings)
     return RepairForecast(
@@ -152,7 +181,7 @@ def problem_of(opened: OpenCase, seed: int) -> Problem:
     )  # fmt: skip
 
 
-def _fitted(case: str | Path) -> Any:
+def fitted_of(case: str | Path) -> Fitted:
     """What the car has fitted, so that a repair it cannot have is refused before anything is computed."""
     from boostproof.casefolder import read_case
     from boostproof.diagnosis.causes import Fitted
@@ -164,15 +193,23 @@ def _fitted(case: str | Path) -> Any:
     return Fitted(controller.kind, car.wastegate.kind == "external poppet", car.wastegate.count or 1, dual, loop)
 
 
-def _asked(
-    fitted: Any,
+def asked_of(
+    fitted: Fitted,
     repairs: Sequence[str],
-    tolerance: str | None,
-    confidence: float | None,
-    known: Sequence[str],
-    hour: float | None,
-    parts: Mapping[str, tuple[float, float]] | None,
+    *,
+    tolerance: str | None = None,
+    confidence: float | None = None,
+    known: Sequence[str] = (),
+    hour: float | None = None,
+    parts: Mapping[str, tuple[float, float]] | None = None,
 ) -> Asked:
+    """Repairs in words and what is wanted of them, read; parameters and errors as of `forecast`.
+
+    Parameters
+    ----------
+    fitted : to the car, so that a repair it cannot have is refused
+    repairs, tolerance, confidence, known, hour, parts : as of `forecast`
+    """
     from boostproof.quantity import parse_quantity
     from boostproof.repair.catalogue import BY_ID
     from boostproof.repair.forecast import CONFIDENCE, TOLERANCE, Asked

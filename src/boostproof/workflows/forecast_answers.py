@@ -11,7 +11,7 @@ from boostproof.workflows.answer_parts import FindingAnswer, InputsAnswer
 
 if TYPE_CHECKING:
     from boostproof.repair.bands import Band
-    from boostproof.repair.model import Chosen
+    from boostproof.repair.model import Chosen, Size
     from boostproof.repair.sizing import Tried
     from boostproof.workflows.forecast import RepairForecast
 
@@ -185,6 +185,11 @@ class ForecastAnswer(TypedDict):
 _UNITS = {"length": ("mm", 1e3), "pressure": ("kPa_gauge", 1e-3), "turns": ("turns", 1.0)}
 
 
+def size_unit(size: Size) -> tuple[str, float]:
+    """Unit in which sizes of a repair are told, and the factor to it."""
+    return _UNITS[size.dimension]
+
+
 def as_json(found: RepairForecast, *, pressure: str = "kPa") -> dict[str, Any]:
     """The answer object; sentences say pressures in the unit named."""
     r = found.result
@@ -195,12 +200,12 @@ def as_json(found: RepairForecast, *, pressure: str = "kPa") -> dict[str, Any]:
         "tolerance_kpa": found.tolerance / 1e3, "confidence": found.confidence,
         "none_of_these": found.none_of_these,
         "rpm": _numbers(r.ramp.speeds * 30.0 / np.pi, 0),
-        "together": None if r.after is None else _band(r.after),
+        "together": None if r.after is None else band_answer(r.after),
         "by_cause": [
-            {"id": c.id, "probability": c.probability, "holds": c.holds, "cured": c.cured, "band": _band(c.band)}
+            {"id": c.id, "probability": c.probability, "holds": c.holds, "cured": c.cured, "band": band_answer(c.band)}
             for c in r.by_cause
         ],
-        "apart": list(r.apart), "found": _band(r.found), "holds": r.holds, "reaches": r.reaches,
+        "apart": list(r.apart), "found": band_answer(r.found), "holds": r.holds, "reaches": r.reaches,
         "margins": [
             {"id": m.id, "title": m.title, "unit": m.unit, "limit": m.limit, "told": m.told, "value": m.value,
              "low": m.low, "high": m.high, "chance": m.chance, "chance_now": m.chance_now}
@@ -216,13 +221,14 @@ def _numbers(values: Any, digits: int) -> list[float]:
     return [round(float(v), digits) for v in values]
 
 
-def _band(band: Band) -> dict[str, list[float]]:
+def band_answer(band: Band) -> dict[str, list[float]]:
+    """A band as `BandAnswer`."""
     rows = {"low": band.low, "middle": band.middle, "high": band.high}
     return {f"{name}_kpa_gauge": _numbers(row / 1e3, 2) for name, row in rows.items()}
 
 
 def _repair(c: Chosen, found: RepairForecast) -> dict[str, Any]:
-    unit, factor = _UNITS[c.repair.size.dimension] if c.repair.size is not None else (None, 1.0)
+    unit, factor = size_unit(c.repair.size) if c.repair.size is not None else (None, 1.0)
     return {
         "id": c.repair.id, "title": c.title, "written": c.written,
         "size": None if c.size is None else round(c.size * factor, 4), "unit": None if c.size is None else unit,
@@ -237,7 +243,7 @@ def _sizing(found: RepairForecast) -> dict[str, Any] | None:
         return None
     size = next(c.repair.size for c in found.repairs if c.repair.id == s.repair)
     assert size is not None  # sized repairs only
-    unit, factor = _UNITS[size.dimension]
+    unit, factor = size_unit(size)
 
     def row(t: Tried | None) -> dict[str, float] | None:
         return None if t is None else {
