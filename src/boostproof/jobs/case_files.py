@@ -1,0 +1,127 @@
+"""Whole case folders brought in and handed out again, without loss."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import shutil
+import tomllib
+import uuid
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from pathlib import Path
+
+from boostproof.errors import InputError
+from boostproof.jobs.files import Blob, Entry, Files, checked_path
+
+
+@dataclass(frozen=True)
+class Brought:
+    """What came in: bytes by path, folders without a file in them, the text of car.toml, and where it came from."""
+
+    files: Mapping[str, Blob]
+    empty_folders: tuple[str, ...]
+    car_toml: str
+    sources: Mapping[str, bytes | Path]
+
+
+def bring(folder: Path, kept: Files) -> Brought:
+    """Keep everything that lies in a folder, hidden and unknown files too.
+
+    Raises
+    ------
+    InputError
+        If it is no folder, or something in it cannot be read or kept.
+    """
+    if not folder.is_dir():
+        says = "This is a file; a case is a folder." if folder.exists() else "There is no such folder."
+        raise InputError(says, kind="not-a-case", where=str(folder), do="Give the folder with car.toml in it.")
+    sources: dict[str, bytes | Path] = {}
+    empty: list[str] = []
+    for here, folders, names in os.walk(folder, followlinks=True, onerror=_raise):
+        place = Path(here)
+        _refuse_round_trip(place, folder)
+        if not folders and not names and place != folder:
+            empty.append(checked_path(place.relative_to(folder).as_posix()))
+        for name in names:
+            path = place / name
+            if not path.is_file():
+                raise InputError(
+                    f"{name} is no file that can be copied.",
+                    kind="bad-file", where=str(path), do="Take it out of the folder.",
+                )  # fmt: skip
+            sources[checked_path(path.relative_to(folder).as_posix())] = path
+    blobs = {path: kept.put(source) for path, source in sources.items()}
+    car = kept.get(blobs["car.toml"].sha256, "car.toml") if "car.toml" in blobs else b""
+    return Brought(blobs, tuple(empty), car.decode("utf-8-sig", "replace"), sources)
+
+
+def hand_over(kept: Files, entries: Iterable[Entry], empty_folders: Iterable[str], folder: Path) -> None:
+    """Write files into a folder that is new or empty, whole or not at all.
+
+    Raises
+    ------
+    InputError
+        If something lies there.
+    """
+    if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
+        raise InputError(
+            "Something lies there already; nothing was written.",
+            kind="not-empty", where=str(folder), do="Name a folder that is new or empty.",
+        )  # fmt: skip
+    folder.parent.mkdir(parents=True, exist_ok=True)
+    part = folder.parent / f".{folder.name}-{uuid.uuid4().hex[:8]}"
+    try:
+        kept.lay_out(part, entries, linked=False)
+        for path in empty_folders:
+            with contextlib.suppress(FileExistsError):  # meanwhile a file lies in it or in its place
+                (part / path).mkdir(parents=True, exist_ok=True)
+        if folder.exists():
+            folder.rmdir()
+        part.rename(folder)
+    finally:
+        if part.exists():
+            shutil.rmtree(part, ignore_errors=True)
+
+
+def car_lines(car_toml: str) -> tuple[str, str]:
+    """The car's name and its complaint in one line, as far as a car.toml that may be half written gives them."""
+    try:
+        about = tomllib.loads(car_toml).get("car", {})
+    except tomllib.TOMLDecodeError:
+        return _by_line(car_toml, "name"), ""
+    if not isinstance(about, dict):
+        return "", ""
+    name, complaint = about.get("name", ""), about.get("complaint", "")
+    if isinstance(complaint, list):
+        complaint = "; ".join(str(line) for line in complaint)
+    return str(name).strip(), str(complaint).strip()
+
+
+def _by_line(text: str, key: str) -> str:
+    """A plain text value of [car] where the file as a whole cannot be read."""
+    section = ""
+    for line in text.splitlines():
+        line = line.strip()
+        if line.startswith("["):
+            section = line
+        elif section == "[car]" and line.partition("=")[0].strip() == key:
+            value = line.partition("=")[2].strip()
+            return value[1:-1] if len(value) > 1 and value[0] == value[-1] == '"' else ""
+    return ""
+
+
+def _raise(error: OSError) -> None:
+    raise error
+
+
+def _refuse_round_trip(place: Path, folder: Path) -> None:
+    """A link that leads back up would never end."""
+    real = place.resolve()
+    above = [item.resolve() for item in place.relative_to(folder).parents] if place != folder else []
+    links = [folder / item for item in place.relative_to(folder).parents] if place != folder else []
+    if above and real in {link.resolve() for link in links}:
+        raise InputError(
+            f"{place.name} is a link that leads back into its own folder.",
+            kind="bad-file", where=str(place), do="Take the link out of the folder.",
+        )  # fmt: skip

@@ -1,0 +1,284 @@
+"""Files by content: each kept once, byte for byte, under the hash of its bytes; and case folders made of them.
+
+A file is on the disk before any row names it, and it is written whole or not at all.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import hashlib
+import os
+import shutil
+import time
+import uuid
+from collections.abc import Callable, Iterable, Iterator
+from dataclasses import dataclass
+from pathlib import Path, PurePosixPath
+
+from boostproof.errors import InputError
+from boostproof.jobs.lock import sync_folder
+from boostproof.jobs.trouble import explained
+
+_LEFT_BEHIND_AFTER = 3600.0  # s: an unfinished file this old was left by a program that ended
+_OLD_FOLDER_AFTER = 24 * 3600.0  # s: a case folder of earlier content that nobody asked for since
+_LINKED_FROM = 64 * 1024  # bytes: smaller files are copied, so that an editor cannot reach the original
+_CHUNK = 1 << 20
+
+
+@dataclass(frozen=True)
+class Blob:
+    """Bytes that are kept: their sha256 (hexadecimal) and how many."""
+
+    sha256: str
+    size: int
+
+
+@dataclass(frozen=True)
+class Entry:
+    """One file of a case: where it lies in the folder, and what is in it."""
+
+    path: str
+    sha256: str
+    size: int
+
+
+class Files:
+    """The folders ``files`` and ``cases`` of a store."""
+
+    def __init__(self, folder: Path) -> None:
+        self._blobs = folder / "files"
+        self._parts = folder / "files" / "parts"
+        self._cases = folder / "cases"
+        with explained(folder):
+            self._parts.mkdir(parents=True, exist_ok=True)
+            self._cases.mkdir(exist_ok=True)
+
+    def path(self, sha256: str) -> Path:
+        """Where the bytes of a hash lie."""
+        return self._blobs / sha256[:2] / sha256
+
+    def put(self, data: bytes | Path) -> Blob:
+        """Keep bytes, or the content of a file; on the disk when this returns.
+
+        Raises
+        ------
+        InputError
+            If the disk is full or cannot be written, or the file cannot be read.
+        """
+        with explained(self._blobs):
+            return self._put(data)
+
+    def _put(self, data: bytes | Path) -> Blob:
+        part = self._parts / uuid.uuid4().hex
+        try:
+            if isinstance(data, bytes):
+                blob = Blob(hashlib.sha256(data).hexdigest(), len(data))
+                if not self._is_there(blob):
+                    _write(part, [data])
+            else:
+                digest, size = hashlib.sha256(), 0
+
+                def chunks() -> Iterator[bytes]:
+                    nonlocal size
+                    for chunk in _chunks(data):
+                        digest.update(chunk)
+                        size += len(chunk)
+                        yield chunk
+
+                _write(part, chunks())
+                blob = Blob(digest.hexdigest(), size)
+            target = self.path(blob.sha256)
+            if not self._is_there(blob):
+                if not target.parent.is_dir():
+                    target.parent.mkdir(exist_ok=True)
+                    sync_folder(self._blobs)
+                part.replace(target)
+            sync_folder(target.parent)  # also where another program put it there a moment ago
+        finally:
+            with contextlib.suppress(OSError):
+                part.unlink(missing_ok=True)
+        return blob
+
+    def _is_there(self, blob: Blob) -> bool:
+        try:
+            return self.path(blob.sha256).stat().st_size == blob.size
+        except FileNotFoundError:
+            return False
+
+    def has(self, sha256: str) -> bool:
+        """These bytes are kept."""
+        return self.path(sha256).is_file()
+
+    def get(self, sha256: str, name: str) -> bytes:
+        """The bytes of a hash, checked.
+
+        Parameters
+        ----------
+        sha256 : of the bytes
+        name : of the file, for the message
+
+        Raises
+        ------
+        InputError
+            If they are gone or no longer what they were.
+        """
+        path = self.path(sha256)
+        try:
+            with explained(path):
+                data = path.read_bytes()
+        except FileNotFoundError:
+            raise _not_whole(name, "is gone", path) from None
+        if hashlib.sha256(data).hexdigest() != sha256:
+            raise _not_whole(name, "is no longer what came in", path)
+        return data
+
+    def sweep(self, named: Callable[[], set[str]], alone: Callable[[], contextlib.AbstractContextManager[object]]) -> int:
+        """Remove what no row names: bytes of a program that ended before its row, and old case folders.
+
+        Parameters
+        ----------
+        named : every hash that a row names
+        alone : while it is entered nobody adds a row
+
+        Returns
+        -------
+        int
+            How many files were removed.
+        """
+        count = 0
+        known = named()
+        loose = [path for path in self._blobs.glob("[0-9a-f][0-9a-f]/*") if path.name not in known]
+        if loose:
+            with alone():
+                known = named()
+                for path in loose:
+                    if path.name not in known:
+                        path.unlink(missing_ok=True)
+                        count += 1
+        for path in [*self._parts.iterdir(), *self._cases.glob("*/part-*")]:
+            count += _remove_if_older(path, _LEFT_BEHIND_AFTER)
+        return count
+
+    def case_folder(self, job: int, content: str, entries: Iterable[Entry]) -> Path:
+        """A folder with exactly these files, made if need be. It does not change when the job does.
+
+        Raises
+        ------
+        InputError
+            If it cannot be made, or bytes are gone.
+        """
+        files = list(entries)
+        home = self._cases / str(job)
+        folder = home / content[:16]
+        with explained(folder):
+            if folder.is_dir():
+                if _holds(folder, files):
+                    os.utime(folder)
+                    return folder
+                folder.rename(home / f"{folder.name}-changed-{uuid.uuid4().hex[:8]}")
+            home.mkdir(exist_ok=True)
+            part = home / f"part-{uuid.uuid4().hex}"
+            try:
+                self.lay_out(part, files)
+                part.rename(folder)
+            except OSError:
+                if not _holds(folder, files):  # else another program was quicker
+                    raise
+            finally:
+                shutil.rmtree(part, ignore_errors=True)
+            for old in home.iterdir():
+                if len(old.name) == 16 and old != folder:
+                    _remove_if_older(old, _OLD_FOLDER_AFTER)
+        return folder
+
+    def lay_out(self, folder: Path, entries: Iterable[Entry], *, linked: bool = True) -> None:
+        """Write files into a folder that is not there yet.
+
+        Raises
+        ------
+        InputError
+            If bytes are gone.
+        """
+        folder.mkdir()
+        for entry in entries:
+            target = folder / entry.path
+            target.parent.mkdir(parents=True, exist_ok=True)
+            source = self.path(entry.sha256)
+            if not source.is_file():
+                raise _not_whole(entry.path, "is gone", source)
+            if linked and entry.size >= _LINKED_FROM:
+                with contextlib.suppress(OSError):
+                    os.link(source, target)
+                    continue
+            shutil.copyfile(source, target)
+
+
+def checked_path(path: str) -> str:
+    """A path inside a case, as it is kept: relative, with forward slashes.
+
+    Raises
+    ------
+    InputError
+        If it is none.
+    """
+    parts = path.split("/")
+    bad = not path or "\0" in path or PurePosixPath(path).is_absolute()
+    bad = bad or any(part in ("", ".", "..") or len(part.encode("utf-8", "replace")) > 255 for part in parts)
+    if os.name == "nt":
+        bad = bad or any(sign in path for sign in '\\:*?"<>|')
+    try:
+        path.encode()
+    except UnicodeEncodeError:
+        bad = True
+    if bad:
+        raise InputError(
+            "This file's name cannot be kept.",
+            kind="bad-name", where=path.encode("utf-8", "backslashreplace").decode(),
+            do="Rename the file: plain letters, digits and dots, no path that leads out of the case.",
+        )  # fmt: skip
+    return path
+
+
+def _write(part: Path, chunks: Iterable[bytes]) -> None:
+    with part.open("xb") as file:
+        for chunk in chunks:
+            file.write(chunk)
+        file.flush()
+        os.fsync(file.fileno())
+    if os.name != "nt":  # there a read-only file cannot be removed either
+        part.chmod(0o444)
+
+
+def _chunks(path: Path) -> Iterator[bytes]:
+    with path.open("rb") as file:
+        while chunk := file.read(_CHUNK):
+            yield chunk
+
+
+def _holds(folder: Path, files: Iterable[Entry]) -> bool:
+    wanted = {entry.path: entry.size for entry in files}
+    found = {
+        item.relative_to(folder).as_posix(): item.stat().st_size for item in folder.rglob("*") if not item.is_dir()
+    }
+    return found == wanted
+
+
+def _remove_if_older(path: Path, seconds: float) -> int:
+    try:
+        if time.time() - path.stat().st_mtime < seconds:
+            return 0
+    except FileNotFoundError:
+        return 0
+    if path.is_dir():
+        shutil.rmtree(path, ignore_errors=True)
+    else:
+        path.unlink(missing_ok=True)
+    return 1
+
+
+def _not_whole(name: str, what: str, path: Path) -> InputError:
+    return InputError(
+        f"The kept file {name} {what}.",
+        kind="store-damaged", where=str(path),
+        do="Put it in again, or restore it from a backup.",
+    )  # fmt: skip

@@ -1,0 +1,101 @@
+"""What can be worked out for a job: each kind by the place of its function.
+
+A function takes the case folder (read only), the choices, and `Progress` to say how far it is, and returns
+the answer as JSON holds it. It runs in the worker's process, which imports it when it is first asked for.
+A choice that is ``{"answer": 17}`` arrives as the kept answer 17.
+"""
+
+from __future__ import annotations
+
+import json
+import tempfile
+from collections.abc import Callable, Mapping
+from pathlib import Path
+from typing import Any
+
+Progress = Callable[[str, float], None]
+Function = Callable[[Path, Mapping[str, Any], Progress], Mapping[str, Any]]
+
+_HERE = "boostproof.jobs.kinds"
+
+# kind -> "module:function". One line for each.
+KINDS: dict[str, str] = {
+    "inspect": f"{_HERE}:inspect",
+    "diagnose": f"{_HERE}:diagnose",
+    "bench": f"{_HERE}:bench",
+    "plan": f"{_HERE}:plan",
+    "forecast": f"{_HERE}:forecast",
+    "prove": f"{_HERE}:prove",
+}
+
+# Done in seconds: these go before what waits longer.
+QUICK = frozenset({"inspect", "bench", "report", "scene"})
+
+
+def inspect(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """``path`` of a recording: its columns, pulls, questions."""
+    from boostproof.workflows.inspect import inspect as run
+
+    progress("reading the recording", 0.1)
+    return run(folder / choices["path"], case=folder).as_json()
+
+
+def diagnose(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """The verdict as ``boostproof diagnose --json`` says it, with measured curves and the bands of the leaders."""
+    from boostproof.workflows.diagnose import diagnose as run
+
+    found = run(folder, progress=progress, **choices)
+    curves = [{"name": c.name, "rpm": c.rpm.tolist(), "boost_pa": c.boost.tolist()} for c in found.curves]
+    return {**found.as_json(), "curves": curves, "bands": [_listed(vars(band)) for band in found.bands]}
+
+
+def bench(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """What the bench readings mean."""
+    from boostproof.workflows.bench import bench as run
+
+    progress("reading the bench readings", 0.1)
+    return run(folder, **choices).as_json()
+
+
+def plan(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """``closed_road`` and ``mixture``: how far the next pull may go."""
+    from boostproof.workflows.plan import plan as run
+
+    return run(folder, progress=progress, **choices).as_json()
+
+
+def forecast(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """``repairs`` and the other arguments of `boostproof.workflows.forecast.forecast`."""
+    from boostproof.workflows.forecast import forecast as run
+
+    given = dict(choices)
+    if "parts" in given:
+        given["parts"] = {name: (low, high) for name, (low, high) in given["parts"].items()}
+    return run(folder, progress=progress, **given).as_json()
+
+
+def prove(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """``before`` and ``after``, readings by their paths in the case, the forecast by its path or as the answer."""
+    from boostproof.workflows.prove import prove as run
+
+    progress("holding the pulls against each other", 0.1)
+    given = dict(choices)
+    for name in ("readings_before", "readings_after"):
+        if given.get(name):
+            given[name] = folder / given[name]
+    told = given.pop("forecast", None)
+    with tempfile.TemporaryDirectory() as place:
+        if isinstance(told, Mapping):
+            file = Path(place) / "forecast.json"
+            file.write_text(json.dumps(told), encoding="utf-8")
+            given["forecast"] = file
+        elif told:
+            given["forecast"] = folder / told
+        return run(folder, **given).as_json()
+
+
+def _listed(value: Any) -> Any:
+    """Arrays as lists, all the way down."""
+    if isinstance(value, Mapping):
+        return {name: _listed(item) for name, item in value.items()}
+    return value.tolist() if hasattr(value, "tolist") else value

@@ -1,0 +1,1 @@
+"""Steps from every released form of the database to the present one."""

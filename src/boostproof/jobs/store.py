@@ -1,0 +1,508 @@
+"""Jobs with their files, answers and settings, in one folder: what is acknowledged is on the disk.
+
+The folder holds ``jobs.sqlite``, ``files`` (every version of every file, by content), ``cases`` (case
+folders for reading, made again at need) and ``tables`` (recordings as Parquet, made again at need).
+"""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Iterable, Mapping
+from pathlib import Path
+from types import TracebackType
+from typing import Any
+
+from sqlalchemy import Connection, Row, func, insert, select, update
+
+from boostproof.errors import InputError
+from boostproof.jobs import schema as s
+from boostproof.jobs.case_files import Brought, bring, car_lines, hand_over
+from boostproof.jobs.database import Database
+from boostproof.jobs.files import Blob, Entry, Files, checked_path
+from boostproof.jobs.plain import content_of, packed, versions_of
+from boostproof.jobs.records import STATES, Job, KeptAnswer, Noted, StoredFile, now
+from boostproof.jobs.trouble import explained
+
+CAR = "car.toml"
+
+
+class Store:
+    """The shop's jobs. Any number of threads and programs may use one folder at a time."""
+
+    def __init__(self, folder: Path) -> None:
+        self.root = folder
+        with explained(folder):
+            folder.mkdir(mode=0o700, parents=True, exist_ok=True)
+        self.kept = Files(folder)
+        self.database = Database(folder)
+        self.kept.sweep(self._named, self.database.writing)
+
+    @classmethod
+    def open(cls, folder: Path | None = None) -> Store:
+        """Open a store, or start one.
+
+        Parameters
+        ----------
+        folder : None for ``BOOSTPROOF_DATA`` where set, else the user's data folder
+
+        Raises
+        ------
+        InputError
+            If it cannot be written, is damaged, or was kept by a newer version.
+        """
+        if folder is None:
+            from boostproof.workflows.column_memory import data_folder
+
+            folder = data_folder()
+        return cls(Path(folder))
+
+    def close(self) -> None:
+        """Let go of the database."""
+        self.database.close()
+
+    def __enter__(self) -> Store:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    # Jobs
+
+    def jobs(self, search: str = "", state: str | None = None) -> list[Job]:
+        """Jobs, the one changed last first.
+
+        Parameters
+        ----------
+        search : words that must all be found in name, car or complaint
+        state : one of `STATES`, None for any
+        """
+        query = select(s.job).order_by(s.job.c.changed.desc(), s.job.c.id.desc())
+        if state is not None:
+            query = query.where(s.job.c.state == state)
+        with self.database.reading() as connection:
+            found = [_job(row) for row in connection.execute(query)]
+        words = search.casefold().split()
+        return [job for job in found if all(word in _searched(job) for word in words)]
+
+    def job(self, id: int) -> Job:
+        """One job.
+
+        Raises
+        ------
+        InputError
+            If there is none of this number.
+        """
+        with self.database.reading() as connection:
+            return _job(self._job_row(connection, id))
+
+    def new_job(self, car_toml: str, files: Mapping[str, bytes] | None = None) -> Job:
+        """Start a job with a car.toml and perhaps more files, by their paths in the case."""
+        sources: dict[str, bytes | Path] = {**(files or {}), CAR: car_toml.encode()}
+        blobs = {checked_path(path): self.kept.put(data) for path, data in sources.items()}
+        return self._new_job(Brought(blobs, (), car_toml, sources))
+
+    def set_state(self, id: int, state: str) -> None:
+        """Say how far a job is (one of `STATES`).
+
+        Raises
+        ------
+        InputError
+            If there is no such job or state.
+        """
+        if state not in STATES:
+            raise InputError(
+                f'There is no state "{state}".', kind="no-state", do=f"States are {', '.join(STATES)}."
+            )
+        with self.database.writing() as connection:
+            if self._job_row(connection, id).state != state:
+                connection.execute(update(s.job).where(s.job.c.id == id).values(state=state))
+                self._log(connection, id, f"State: {state}")
+                self._touch(connection, id)
+
+    # Files
+
+    def files(self, id: int) -> list[StoredFile]:
+        """The present files of a job, by path."""
+        with self.database.reading() as connection:
+            self._job_row(connection, id)
+            return self._present(connection, id)
+
+    def read(self, id: int, path: str, *, sha256: str | None = None) -> bytes:
+        """Bytes of a file as it is now, or of the version with this hash.
+
+        Raises
+        ------
+        InputError
+            If the job holds no such file or version, or it is damaged.
+        """
+        if sha256 is None:
+            with self.database.reading() as connection:
+                self._job_row(connection, id)
+                found = self._present_at(connection, id, path)
+        else:
+            found = next((v for v in self.versions(id, path) if v.sha256 == sha256), None)
+        if found is None:
+            raise InputError(
+                "This job holds no such file.", kind="no-file", where=path, do="Put it in, or check its name."
+            )
+        return self.kept.get(found.sha256, path)
+
+    def text(self, id: int, path: str) -> str:
+        """Text of a file, empty where there is none."""
+        try:
+            return self.read(id, path).decode("utf-8-sig", "replace")
+        except InputError as error:
+            if error.kind != "no-file":
+                raise
+            return ""
+
+    def versions(self, id: int, path: str) -> list[StoredFile]:
+        """Every version of a file that came in, the latest first, removed or refused ones too."""
+        v = s.version.c
+        query = select(v.path, v.sha256, v.size, v.changed).where(v.job == id, v.path == path)
+        with self.database.reading() as connection:
+            self._job_row(connection, id)
+            return [StoredFile(*row) for row in connection.execute(query.order_by(v.id.desc()))]
+
+    def write(self, id: int, path: str, data: bytes | str, *, expect: str | None = None) -> StoredFile:
+        """Keep a file; the version before stays.
+
+        Parameters
+        ----------
+        id : of the job
+        path : in the case, with forward slashes
+        data : text is kept as UTF-8
+        expect : sha256 of the version that was changed, "" where there was none; None to write over any
+
+        Raises
+        ------
+        InputError
+            Kind ``changed-elsewhere`` if another version is there than expected; what was to be written is
+            kept among the `versions`, and the present file stays. Other kinds if it cannot be kept.
+        """
+        checked_path(path)
+        blob = self.kept.put(data.encode() if isinstance(data, str) else data)
+        with self.database.writing() as connection:
+            self._job_row(connection, id)
+            there = self._present_at(connection, id, path)
+            if there is not None and there.sha256 == blob.sha256:
+                return there
+            self._refuse_taken(connection, id, path)
+            if expect is None or expect == ("" if there is None else there.sha256):
+                kept = self._add(connection, id, path, blob, data)
+                if there is None:
+                    self._log(connection, id, f"Came in: {path}")
+                if path == CAR:
+                    self._name(connection, id, self.kept.get(blob.sha256, path).decode("utf-8", "replace"))
+                self._touch(connection, id)
+                return kept
+            self._version(connection, id, path, blob, data)
+        raise InputError(
+            f"{path} was changed elsewhere since you opened it. Both versions are kept; theirs is the present one.",
+            kind="changed-elsewhere", where=path, do="Look at theirs, and save yours again if it should stand.",
+        )  # fmt: skip
+
+    def remove(self, id: int, path: str) -> None:
+        """Take a file out of the job; its versions stay.
+
+        Raises
+        ------
+        InputError
+            If the job holds no such file.
+        """
+        p = s.present
+        with self.database.writing() as connection:
+            self._job_row(connection, id)
+            done = connection.execute(p.delete().where(p.c.job == id, p.c.path == path))
+            if not done.rowcount:
+                raise InputError("This job holds no such file.", kind="no-file", where=path)
+            self._log(connection, id, f"Taken out: {path}")
+            self._touch(connection, id)
+
+    def content(self, id: int) -> str:
+        """Hash over the paths and sha256 of the present files."""
+        return content_of(self.files(id))
+
+    def folder(self, id: int, content: str | None = None) -> Path:
+        """A case folder with exactly the present files, for reading only. It stays as it is when the job changes.
+
+        Parameters
+        ----------
+        id : of the job
+        content : of an earlier answer or task, for the files that it rests on; None for the present ones
+
+        Raises
+        ------
+        InputError
+            If there is no such job or content, or the folder cannot be made.
+        """
+        if content is not None:
+            return self.kept.case_folder(id, content, self._manifest(content))
+        files = self.files(id)
+        return self.kept.case_folder(id, content_of(files), [Entry(f.path, f.sha256, f.size) for f in files])
+
+    def table(self, id: int, path: str) -> Path:
+        """Parquet of a recording's channels as read: ``time`` [s] and our channel names, SI.
+
+        Raises
+        ------
+        InputError
+            If the file is not there or is no log.
+        """
+        from boostproof.jobs.tables import table_of
+
+        files = self.files(id)
+        if all(f.path != path for f in files):
+            self.read(id, path)
+        with explained(self.root / "tables"):
+            return table_of(self.root / "tables", self.folder(id), files, path)
+
+    # Answers
+
+    def keep_answer(
+        self, id: int, kind: str, answer: Mapping[str, Any], choices: Mapping[str, Any], content: str
+    ) -> KeptAnswer:
+        """Keep an answer with what it was made from; seed and versions are taken from it where it says them."""
+        with self.database.writing() as connection:
+            self._job_row(connection, id)
+            return self.add_answer(connection, id, kind, answer, choices, content)
+
+    def add_answer(
+        self,
+        connection: Connection,
+        id: int,
+        kind: str,
+        answer: Mapping[str, Any],
+        choices: Mapping[str, Any],
+        content: str,
+    ) -> KeptAnswer:
+        """As `keep_answer`, inside a transaction that is open."""
+        self.remember_content(connection, id)
+        kept = KeptAnswer(
+            0, id, kind, dict(choices), content, dict(answer), int(answer.get("seed", choices.get("seed", 1))),
+            versions_of(answer), now(),
+        )  # fmt: skip
+        done = connection.execute(
+            insert(s.answer).values(
+                job=id, kind=kind, choices=packed(kept.choices), content=content, answer=packed(kept.answer),
+                seed=kept.seed, versions=packed(kept.versions), made=kept.made,
+            )
+        )  # fmt: skip
+        return KeptAnswer(**{**vars(kept), "id": new_id(done)})
+
+    def answer(
+        self, id: int, kind: str, choices: Mapping[str, Any] | None = None, *, current: bool = True
+    ) -> KeptAnswer | None:
+        """The latest kept answer of a kind.
+
+        Parameters
+        ----------
+        id : of the job
+        kind : of the answer
+        choices : None for any
+        current : only one that rests on the files as they are now
+        """
+        a = s.answer
+        query = select(a).where(a.c.job == id, a.c.kind == kind).order_by(a.c.id.desc()).limit(1)
+        if choices is not None:
+            query = query.where(a.c.choices == packed(choices))
+        with self.database.reading() as connection:
+            self._job_row(connection, id)
+            if current:
+                query = query.where(a.c.content == content_of(self._present(connection, id)))
+            row = connection.execute(query).first()
+        return None if row is None else _answer(row)
+
+    def answers(self, id: int) -> list[KeptAnswer]:
+        """Every kept answer of a job, the latest first."""
+        with self.database.reading() as connection:
+            self._job_row(connection, id)
+            query = select(s.answer).where(s.answer.c.job == id).order_by(s.answer.c.id.desc())
+            return [_answer(row) for row in connection.execute(query)]
+
+    def kept_answer(self, answer: int) -> KeptAnswer:
+        """One kept answer by its own number.
+
+        Raises
+        ------
+        InputError
+            If there is none.
+        """
+        with self.database.reading() as connection:
+            row = connection.execute(select(s.answer).where(s.answer.c.id == answer)).first()
+        if row is None:
+            raise InputError(f"There is no kept answer {answer}.", kind="no-answer", do="Work it out again.")
+        return _answer(row)
+
+    # Cases
+
+    def import_case(self, folder: str | Path) -> Job:
+        """Start a job with everything that lies in a folder, byte for byte.
+
+        Raises
+        ------
+        InputError
+            If it is no folder, or something in it cannot be read or kept; then no job is started.
+        """
+        with explained(Path(folder)):
+            return self._new_job(bring(Path(folder), self.kept))
+
+    def export_case(self, id: int, folder: str | Path) -> None:
+        """Write the present files into a folder that is new or empty: the same tree that was imported.
+
+        Raises
+        ------
+        InputError
+            If something lies there, or it cannot be written.
+        """
+        with self.database.reading() as connection:
+            self._job_row(connection, id)
+            files = self._present(connection, id)
+            empty = connection.execute(select(s.empty_folder.c.path).where(s.empty_folder.c.job == id))
+            folders = [str(path) for (path,) in empty]
+        with explained(Path(folder)):
+            hand_over(self.kept, [Entry(f.path, f.sha256, f.size) for f in files], folders, Path(folder))
+
+    # Settings and what was done
+
+    def setting(self, key: str, default: Any = None) -> Any:
+        """A setting of the shop."""
+        with self.database.reading() as connection:
+            row = connection.execute(select(s.setting.c.value).where(s.setting.c.key == key)).first()
+        return default if row is None else json.loads(row[0])
+
+    def set_setting(self, key: str, value: Any) -> None:
+        """Keep a setting: anything that JSON holds."""
+        with self.database.writing() as connection:
+            connection.execute(s.setting.delete().where(s.setting.c.key == key))
+            connection.execute(insert(s.setting).values(key=key, value=packed(value)))
+
+    def log(self, id: int, text: str) -> None:
+        """Note what was done to a job."""
+        with self.database.writing() as connection:
+            self._job_row(connection, id)
+            self._log(connection, id, text)
+
+    def history(self, id: int) -> list[Noted]:
+        """What was done to a job, in order."""
+        with self.database.reading() as connection:
+            self._job_row(connection, id)
+            query = select(s.log.c.at, s.log.c.says).where(s.log.c.job == id).order_by(s.log.c.id)
+            return [Noted(*row) for row in connection.execute(query)]
+
+    # Inside
+
+    def remember_content(self, connection: Connection, id: int) -> str:
+        """Keep what the present content of a job stands for, inside a transaction; its hash."""
+        files = self._present(connection, id)
+        content = content_of(files)
+        if connection.execute(select(s.content.c.content).where(s.content.c.content == content)).first() is None:
+            listed = packed([[f.path, f.sha256, f.size] for f in files])
+            connection.execute(insert(s.content).values(content=content, files=listed))
+        return content
+
+    def _manifest(self, content: str) -> list[Entry]:
+        with self.database.reading() as connection:
+            row = connection.execute(select(s.content.c.files).where(s.content.c.content == content)).first()
+        if row is None:
+            raise InputError("These files are not known any more.", kind="no-content", do="Work it out again.")
+        return [Entry(*item) for item in json.loads(row[0])]
+
+    def _new_job(self, brought: Brought) -> Job:
+        moment = now()
+        with self.database.writing() as connection:
+            done = connection.execute(
+                insert(s.job).values(
+                    name="", car="", complaint="", state=STATES[0], created=moment, changed=moment
+                )
+            )
+            id = new_id(done)
+            for path, blob in sorted(brought.files.items()):
+                self._refuse_taken(connection, id, path)
+                self._add(connection, id, path, blob, brought.sources[path])
+            for path in brought.empty_folders:
+                connection.execute(insert(s.empty_folder).values(job=id, path=path))
+            self._name(connection, id, brought.car_toml)
+            self._log(connection, id, "Job opened")
+            return _job(self._job_row(connection, id))
+
+    def _add(self, connection: Connection, id: int, path: str, blob: Blob, data: bytes | str | Path) -> StoredFile:
+        """A version that becomes the present one."""
+        number, kept = self._version(connection, id, path, blob, data)
+        connection.execute(s.present.delete().where(s.present.c.job == id, s.present.c.path == path))
+        connection.execute(insert(s.present).values(job=id, path=path, version=number))
+        return kept
+
+    def _version(
+        self, connection: Connection, id: int, path: str, blob: Blob, data: bytes | str | Path
+    ) -> tuple[int, StoredFile]:
+        if not self.kept.has(blob.sha256):  # swept by another program between its coming and this transaction
+            self.kept.put(data.encode() if isinstance(data, str) else data)
+        kept = StoredFile(path, blob.sha256, blob.size, now())
+        done = connection.execute(insert(s.version).values(job=id, **vars(kept)))
+        return new_id(done), kept
+
+    def _refuse_taken(self, connection: Connection, id: int, path: str) -> None:
+        """A file cannot lie where a folder is, nor the other way round."""
+        for other in self._paths(connection, id):
+            if other.startswith(f"{path}/") or path.startswith(f"{other}/"):
+                raise InputError(
+                    f"{path} and {other} cannot both be in one case: one would be a file and a folder.",
+                    kind="bad-name", where=path, do="Choose another name.",
+                )  # fmt: skip
+
+    def _paths(self, connection: Connection, id: int) -> Iterable[str]:
+        return connection.execute(select(s.present.c.path).where(s.present.c.job == id)).scalars().all()
+
+    def _present(self, connection: Connection, id: int, path: str | None = None) -> list[StoredFile]:
+        v, p = s.version.c, s.present.c
+        query = select(v.path, v.sha256, v.size, v.changed).join(s.present, p.version == v.id).where(p.job == id)
+        if path is not None:
+            query = query.where(p.path == path)
+        return [StoredFile(*row) for row in connection.execute(query.order_by(v.path))]
+
+    def _present_at(self, connection: Connection, id: int, path: str) -> StoredFile | None:
+        return next(iter(self._present(connection, id, path)), None)
+
+    def _job_row(self, connection: Connection, id: int) -> Row[Any]:
+        row = connection.execute(select(s.job).where(s.job.c.id == id)).first()
+        if row is None:
+            raise InputError(
+                f"There is no job {id}.", kind="no-job", where=f"job {id}", do="Look for it among the jobs."
+            )
+        return row
+
+    def _name(self, connection: Connection, id: int, car_toml: str) -> None:
+        car, complaint = car_lines(car_toml)
+        values = {"name": car or f"Job {id}", "car": car, "complaint": complaint}
+        connection.execute(update(s.job).where(s.job.c.id == id).values(values))
+
+    def _log(self, connection: Connection, id: int, text: str) -> None:
+        connection.execute(insert(s.log).values(job=id, at=now(), says=text))
+
+    def _touch(self, connection: Connection, id: int) -> None:
+        connection.execute(update(s.job).where(s.job.c.id == id).values(changed=now()))
+
+    def _named(self) -> set[str]:
+        with self.database.reading() as connection:
+            return set(connection.execute(select(func.distinct(s.version.c.sha256))).scalars())
+
+
+def new_id(done: Any) -> int:
+    """Number of the row that was put in."""
+    return int(done.inserted_primary_key[0])
+
+
+def _searched(job: Job) -> str:
+    return f"{job.id} {job.name} {job.car} {job.complaint}".casefold()
+
+
+def _job(row: Row[Any]) -> Job:
+    return Job(**row._mapping)
+
+
+def _answer(row: Row[Any]) -> KeptAnswer:
+    read = {name: json.loads(row._mapping[name]) for name in ("choices", "answer", "versions")}
+    return KeptAnswer(**{**row._mapping, **read})

@@ -1,0 +1,334 @@
+"""Long work, done one after another in one process of its own; how far it is stands in the database.
+
+Whichever program holds the lock ``work.lock`` works; any program may ask for work, look, and stop it. When
+the one that works is killed, another, or the same when it is opened again, takes up what was unfinished.
+"""
+
+from __future__ import annotations
+
+import contextlib
+import json
+import logging
+import multiprocessing
+import threading
+import time
+from collections.abc import Mapping
+from multiprocessing.connection import Connection
+from multiprocessing.context import SpawnProcess
+from types import TracebackType
+from typing import Any
+
+from sqlalchemy import Row, case, insert, select, update
+
+from boostproof.errors import InputError
+from boostproof.jobs import schema as s
+from boostproof.jobs.kinds import KINDS, QUICK
+from boostproof.jobs.lock import FileLock
+from boostproof.jobs.plain import packed
+from boostproof.jobs.records import Task, now
+from boostproof.jobs.store import Store, new_id
+from boostproof.jobs.worker import main, said_of
+
+MOST_TRIES = 3  # a task that takes the whole program down is not taken up for ever
+LOOK_EVERY = 0.25  # s, for work and for stops that another program asked for
+WRITE_EVERY = 0.5  # s, how far a task is
+_LOOK_FOR_LOCK = 1.0  # s
+
+_log = logging.getLogger(__name__)
+
+
+class Work:
+    """Tasks of a store.
+
+    Parameters
+    ----------
+    store : whose jobs are worked on
+    kinds : what can be asked for (`boostproof.jobs.kinds`)
+    works : False for a program that only asks and looks
+    """
+
+    def __init__(self, store: Store, kinds: Mapping[str, str] | None = None, *, works: bool = True) -> None:
+        self._store = store
+        self._kinds = dict(KINDS if kinds is None else kinds)
+        self._wake = threading.Event()
+        self._closing = threading.Event()
+        self._lock = FileLock(store.root / "work.lock")
+        self._worker: _Worker | None = None
+        self._thread: threading.Thread | None = None
+        if works:
+            self._thread = threading.Thread(target=self._run, name="boostproof-work", daemon=True)
+            self._thread.start()
+
+    def close(self) -> None:
+        """End the worker; what is unfinished is taken up the next time."""
+        self._closing.set()
+        self._wake.set()
+        if self._thread is not None:
+            self._thread.join()
+
+    def __enter__(self) -> Work:
+        return self
+
+    def __exit__(
+        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
+    ) -> None:
+        self.close()
+
+    # Asked from anywhere
+
+    def start(self, job_id: int, kind: str, choices: Mapping[str, Any] | None = None) -> Task:
+        """Ask for work on the present files of a job.
+
+        The same work on the same files that waits, runs or is done is that task. Work of the same kind and
+        choices that still waits, but for files as they were before, is given up.
+
+        Raises
+        ------
+        InputError
+            If there is no such job or kind.
+        """
+        if kind not in self._kinds:
+            known = ", ".join(self._kinds)
+            raise InputError(f'There is no work called "{kind}".', kind="no-kind", do=f"There is: {known}.")
+        said = packed(dict(choices or {}))
+        t = s.task
+        self._store.job(job_id)
+        with self._store.database.writing() as connection:
+            content = self._store.remember_content(connection, job_id)
+            same = (t.c.job == job_id) & (t.c.kind == kind) & (t.c.choices == said)
+            there = select(t).where(same, t.c.content == content, t.c.state.in_(("waiting", "running", "done")))
+            row = connection.execute(there.order_by(t.c.id.desc())).first()
+            if row is None:
+                connection.execute(
+                    update(t)
+                    .where(same, t.c.state == "waiting")
+                    .values(state="stopped", says="the files changed before its turn", ended=now())
+                )
+                done = connection.execute(
+                    insert(t).values(
+                        job=job_id, kind=kind, choices=said, content=content, state="waiting", says="", share=0.0,
+                        tries=0, created=now(), ended="",
+                    )
+                )  # fmt: skip
+                row = connection.execute(select(t).where(t.c.id == new_id(done))).one()
+        self._wake.set()
+        return _task(row)
+
+    def task(self, id: int) -> Task:
+        """One task.
+
+        Raises
+        ------
+        InputError
+            If there is none of this number.
+        """
+        with self._store.database.reading() as connection:
+            row = connection.execute(select(s.task).where(s.task.c.id == id)).first()
+        if row is None:
+            raise InputError(f"There is no task {id}.", kind="no-task", do="Start it again from its page.")
+        return _task(row)
+
+    def tasks(self, job_id: int) -> list[Task]:
+        """Tasks of a job, the latest first."""
+        self._store.job(job_id)
+        query = select(s.task).where(s.task.c.job == job_id).order_by(s.task.c.id.desc())
+        with self._store.database.reading() as connection:
+            return [_task(row) for row in connection.execute(query)]
+
+    def stop(self, id: int) -> None:
+        """Stop a task; nothing happens to one that is over.
+
+        Raises
+        ------
+        InputError
+            If there is none of this number.
+        """
+        self.task(id)
+        t = s.task
+        with self._store.database.writing() as connection:
+            connection.execute(
+                update(t)
+                .where(t.c.id == id, t.c.state.in_(("waiting", "running")))
+                .values(state="stopped", says="stopped", ended=now())
+            )
+        self._wake.set()
+
+    def wait(self, id: int, seconds: float = 600.0) -> Task:
+        """Wait until a task is over, for programs without a page; the task as it is after that time at the latest."""
+        end = time.monotonic() + seconds
+        while not (task := self.task(id)).over and time.monotonic() < end:
+            time.sleep(0.05)
+        return task
+
+    # The one thread that works
+
+    def _run(self) -> None:
+        try:
+            while not self._closing.is_set():
+                try:
+                    self._turn()
+                except Exception:
+                    # A full disk or a locked database passes; the thread must be there when it has.
+                    _log.exception("work is held up")
+                    self._closing.wait(_LOOK_FOR_LOCK)
+        finally:
+            self._end_worker()
+            self._lock.release()
+
+    def _turn(self) -> None:
+        if not self._lock.held:
+            if not self._lock.take():
+                self._closing.wait(_LOOK_FOR_LOCK)
+                return
+            self._take_up()
+        self._wake.clear()
+        row = self._next()
+        if row is None:
+            self._wake.wait(LOOK_EVERY)
+        else:
+            self._do(row)
+
+    def _take_up(self) -> None:
+        """What ran when its program ended waits again."""
+        t = s.task
+        given_up = {
+            "kind": "given-up", "where": "", "says": f"The program ended {MOST_TRIES} times while it worked on this.",
+            "do": "Close other programs to free memory, or cut the recording down to the pulls, and start it again.",
+        }  # fmt: skip
+        with self._store.database.writing() as connection:
+            running = update(t).where(t.c.state == "running")
+            connection.execute(
+                running.where(t.c.tries >= MOST_TRIES).values(state="failed", error=packed(given_up), ended=now())
+            )
+            connection.execute(running.values(state="waiting", says="", share=0.0))
+
+    def _next(self) -> Row[Any] | None:
+        """The task whose turn it is, marked as running."""
+        t = s.task
+        slow = case((t.c.kind.in_(sorted(QUICK)), 0), else_=1)
+        query = select(t).where(t.c.state == "waiting").order_by(slow, t.c.id).limit(1)
+        with self._store.database.reading() as connection:
+            if connection.execute(query).first() is None:
+                return None
+        with self._store.database.writing() as connection:
+            row = connection.execute(query).first()
+            if row is not None:
+                connection.execute(
+                    update(t).where(t.c.id == row.id).values(state="running", tries=row.tries + 1, says="starting")
+                )
+        return row
+
+    def _do(self, row: Row[Any]) -> None:
+        try:
+            folder = self._store.folder(row.job, row.content)
+            choices = {name: self._given(value) for name, value in json.loads(row.choices).items()}
+            place = self._kinds[row.kind]
+            if self._worker is None:
+                self._worker = _Worker()
+            self._worker.pipe.send((row.id, place, str(folder), choices))
+        except Exception as error:
+            self._end_worker()
+            self._end(row.id, state="failed", error=packed(said_of(error)))
+            return
+        self._watch(row, self._worker)
+
+    def _given(self, value: Any) -> Any:
+        if isinstance(value, Mapping) and list(value) == ["answer"] and isinstance(value["answer"], int):
+            return self._store.kept_answer(value["answer"]).answer
+        return value
+
+    def _watch(self, row: Row[Any], worker: _Worker) -> None:
+        """Take what the worker says until the task is over, or this program ends."""
+        looked = written = time.monotonic()
+        said: tuple[str, float] | None = None
+        while True:
+            if self._closing.is_set():
+                return
+            if time.monotonic() - looked >= LOOK_EVERY or self._wake.is_set():
+                looked = time.monotonic()
+                self._wake.clear()
+                if self.task(row.id).state != "running":
+                    self._end_worker()
+                    return
+            if said is not None and time.monotonic() - written >= WRITE_EVERY:
+                written = time.monotonic()
+                self._end(row.id, says=said[0], share=said[1])
+                said = None
+            try:
+                if not worker.pipe.poll(0.05):
+                    continue
+                what, task, *rest = worker.pipe.recv()
+            except (EOFError, OSError):
+                self._end_worker()
+                self._end(row.id, state="failed", error=packed(_DIED))
+                return
+            if task != row.id:
+                continue
+            if what == "says":
+                said = (str(rest[0]), min(1.0, max(0.0, rest[1])))
+            elif what == "error":
+                self._end(row.id, state="failed", error=packed(rest[0]))
+                return
+            else:
+                self._keep(row, rest[0])
+                return
+
+    def _keep(self, row: Row[Any], answer: dict[str, Any]) -> None:
+        try:
+            with self._store.database.writing() as connection:
+                kept = self._store.add_answer(
+                    connection, row.job, row.kind, answer, json.loads(row.choices), row.content
+                )
+                self._set(connection, row.id, state="done", answer=kept.id, share=1.0, says="done")
+        except (ValueError, TypeError) as error:  # no JSON, or the store's own trouble
+            self._end(row.id, state="failed", error=packed(said_of(error)))
+
+    def _end(self, id: int, **values: Any) -> None:
+        with self._store.database.writing() as connection:
+            self._set(connection, id, **values)
+
+    def _set(self, connection: Any, id: int, **values: Any) -> None:
+        """Change a task that still runs; one that was stopped meanwhile stays so."""
+        if "state" in values:
+            values["ended"] = now()
+        connection.execute(update(s.task).where(s.task.c.id == id, s.task.c.state == "running").values(values))
+
+    def _end_worker(self) -> None:
+        if self._worker is not None:
+            self._worker.end()
+            self._worker = None
+
+
+_DIED = {
+    "kind": "worker-died", "where": "",
+    "says": "The work ended without an answer: its process was ended by the system, most often for want of memory.",
+    "do": "Close other programs, or cut the recording down to the pulls, and start it again.",
+}  # fmt: skip
+
+
+class _Worker:
+    """A process that works, and the pipe to it."""
+
+    def __init__(self) -> None:
+        context = multiprocessing.get_context("spawn")
+        here, there = context.Pipe()
+        self.pipe: Connection = here
+        self._process: SpawnProcess = context.Process(
+            target=main, args=(there,), name="boostproof-worker", daemon=True
+        )
+        self._process.start()
+        there.close()
+
+    def end(self) -> None:
+        """End it at once."""
+        self._process.kill()
+        self._process.join()
+        with contextlib.suppress(OSError):
+            self.pipe.close()
+
+
+def _task(row: Row[Any]) -> Task:
+    return Task(
+        row.id, row.job, row.kind, json.loads(row.choices), row.state, row.says, row.share,
+        None if row.error is None else json.loads(row.error), row.answer, row.created, row.ended, row.content,
+    )  # fmt: skip
