@@ -43,10 +43,9 @@ def inspect(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dic
 def diagnose(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     """The verdict as ``boostproof diagnose --json`` says it, with measured curves and the bands of the leaders."""
     from boostproof.workflows.diagnose import diagnose as run
+    from boostproof.workflows.verdict_kept import to_kept
 
-    found = run(folder, progress=progress, **choices)
-    curves = [{"name": c.name, "rpm": c.rpm.tolist(), "boost_pa": c.boost.tolist()} for c in found.curves]
-    return {**found.as_json(), "curves": curves, "bands": [_listed(vars(band)) for band in found.bands]}
+    return to_kept(run(folder, progress=progress, **choices))
 
 
 def bench(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
@@ -92,10 +91,3 @@ def prove(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[
         elif told:
             given["forecast"] = folder / told
         return run(folder, **given).as_json()
-
-
-def _listed(value: Any) -> Any:
-    """Arrays as lists, all the way down."""
-    if isinstance(value, Mapping):
-        return {name: _listed(item) for name, item in value.items()}
-    return value.tolist() if hasattr(value, "tolist") else value

@@ -138,8 +138,8 @@ def _tests(rows: Sequence[Mapping[str, Any]], texts: Sequence[Mapping[str, Any]]
                 row["id"], test.title, row["minutes"], row["minutes_saved"], row["information_bits"], row["cost"],
                 dict(said.get("expected", row["expected"])), tuple(said.get("cautions", row["cautions"])), test.steps,
                 said.get("risk", 0.0), said.get("confirms", ""),
-            )  # fmt: skip
-        )
+            )
+        )  # fmt: skip
     return tuple(out)
 
 
