@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -25,12 +25,14 @@ class Inspection:
     pulls : full-load pulls with their metrics, and sweeps at part throttle without, in order of time
     findings : of the recording and of its pulls
     figures : what makes the pulls comparable: the day, the repeats, the air, the inertia
+    headers : of every column of the file, those that are no channel too
     """
 
     recording: Recording
     pulls: tuple[Pull, ...]
     findings: tuple[Finding, ...]
     figures: Figures = field(default_factory=Figures)
+    headers: tuple[str, ...] = ()
 
     def as_json(self) -> dict[str, Any]:
         """The answer of ``boostproof inspect --json`` (formats.md, Answers)."""
@@ -54,6 +56,7 @@ def inspect(
     columns: Mapping[str, ColumnChoice] | None = None,
     remember: bool = False,
     forget: bool = False,
+    progress: Callable[[str, float], None] = lambda says, share: None,
 ) -> Inspection:
     """Read one recording and measure its pulls.
 
@@ -64,6 +67,7 @@ def inspect(
     columns : columns named by a person, by our channel names; they go before those of the case
     remember : keep ``columns`` for every log with the same headers
     forget : take back what was kept for logs with the same headers, before reading
+    progress : called with what begins now and how much is done, 0 to 1
 
     Raises
     ------
@@ -87,6 +91,7 @@ def inspect(
         folder = read_case(case, with_readings=False)
         told = told_about(folder, path)
     memory, named = ColumnMemory(), dict(columns or {})
+    progress("reading the file", 0.05)
     recording = read_whole(
         path,
         told,
@@ -95,14 +100,17 @@ def inspect(
         columns=overruled(told_columns(told.setup), named),
     )
     excluded = told_excluded(told.setup)
+    progress("looking for pulls", 0.5)
     pulls = find_pulls(recording, part_load=True, redline=told.redline, excluded=excluded)
+    progress("comparing the pulls with each other", 0.8)
     figures = figures_of(pulls, folder, told.setup)
     kept = _remembered(memory, named) if remember and named else ()
     findings = recording.findings + tuple(memory.findings) + kept
     findings += about_pulls(recording, pulls, excluded=excluded) + figures.findings
     if folder is not None:
         findings += about_target(folder.car, pulls)
-    return Inspection(recording, pulls, findings, figures)
+    headers = () if memory.table is None else tuple(column.header for column in memory.table.columns)
+    return Inspection(recording, pulls, findings, figures, headers)
 
 
 def _remembered(memory: ColumnMemory, named: Mapping[str, ColumnChoice]) -> tuple[Finding, ...]:

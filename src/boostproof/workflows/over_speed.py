@@ -21,7 +21,7 @@ _CALM = 0.35  # s over which the engine speed is made calm, as for the boost cur
 _RPM = 30.0 / np.pi
 
 
-def speeds(ends: Sequence[tuple[float, float]]) -> Array:
+def speeds(ends: Sequence[tuple[float, float]]) -> NDArray[np.float64]:
     """Engine speeds every 25 rpm over all of these spans [rpm]; empty without one."""
     if not ends:
         return np.zeros(0)
@@ -91,6 +91,6 @@ def _rising(time: Array, rpm: Array) -> Array:
     """Engine speed of one pull without glitches and noise, never falling [rpm]."""
     if len(rpm) < 4:
         return np.maximum.accumulate(rpm) if len(rpm) else rpm
-    step = step_of(time)
+    step = step_of(np.asarray(time, float))
     clean = engine_speed(np.asarray(rpm, float), step)[0]
     return np.asarray(np.maximum.accumulate(smooth(clean, window_for(_CALM, step, len(clean)), 1)))

@@ -53,7 +53,7 @@ class KeptChannels:
         import polars as pl
 
         there = set(pl.read_parquet_schema(table))
-        found = {}
+        found: dict[str, Array] = {}
         wanted = [name for name in names if name in there]
         if wanted:
             frame = pl.read_parquet(table, columns=wanted)

@@ -95,16 +95,20 @@ def logged_boost(pull: Pull) -> NDArray[np.float64] | None:
 
 def wanted_boost(wanted: object, speed: NDArray[np.float64], pull: Pull) -> NDArray[np.float64] | None:
     """Boost wanted at engine speeds [rad/s], Pa gauge."""
-    around = pull.recording.barometer.value
+    return wanted_at(wanted, speed, pull.recording.barometer.value)
+
+
+def wanted_at(wanted: object, speed: NDArray[np.float64], around: float) -> NDArray[np.float64] | None:
+    """The target of car.toml at engine speeds [rad/s] on a day with that pressure around, Pa gauge."""
     if isinstance(wanted, Quantity):
         return np.full(len(speed), gauge(wanted, around))
-    rows = _rows(wanted)
+    rows = rows_of(wanted)
     if not rows:
         return None
     return np.interp(speed, [s for s, _ in rows], [gauge(boost, around) for _, boost in rows])
 
 
-def _rows(wanted: object) -> list[tuple[float, Quantity]]:
+def rows_of(wanted: object) -> list[tuple[float, Quantity]]:
     """Engine speed [rad/s] and boost of the rows that hold for every gear."""
     if not isinstance(wanted, tuple):
         return []
@@ -119,7 +123,7 @@ def gauge(boost: Quantity, around: float) -> float:
 
 def _allowed(wanted: object) -> float:
     """What they may lie apart: what is seen, and twice how sure the wanted target was written. [Pa]"""
-    told = [wanted] if isinstance(wanted, Quantity) else [boost for _, boost in _rows(wanted)]
+    told = [wanted] if isinstance(wanted, Quantity) else [boost for _, boost in rows_of(wanted)]
     return max([_SEEN, *(2.0 * boost.sd for boost in told)])
 
 
@@ -139,5 +143,5 @@ def _wanted_there(wanted: object, speed: NDArray[np.float64]) -> str:
     if isinstance(wanted, Quantity):
         return str(wanted)
     middle = float(np.median(speed))
-    at, boost = min(_rows(wanted), key=lambda row: abs(row[0] - middle))
+    at, boost = min(rows_of(wanted), key=lambda row: abs(row[0] - middle))
     return f"{boost} at {at * _RPM:.0f} rpm"

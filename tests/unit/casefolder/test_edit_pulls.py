@@ -115,5 +115,5 @@ def test_a_value_that_is_none_is_answered_and_nothing_is_written(said: dict[str,
 
 
 def test_a_damaged_file_is_not_written_over() -> None:
-    with pytest.raises(InputError, match="pulls.toml"):
+    with pytest.raises(InputError, match=r"pulls\.toml"):
         with_set_up('[[recording]\nfile = "x"', "recordings/first.csv", {"gate": "controlled"})
