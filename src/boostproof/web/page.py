@@ -1,0 +1,206 @@
+"""Typed pages: one frozen dataclass holds all that a page shows; it becomes HTML, or JSON for programs.
+
+A page of its own does this::
+
+    @dataclass(frozen=True, kw_only=True)
+    class PullsPage(Page):
+        pulls: tuple[PullRow, ...]
+
+    def pulls_page(store: Store, work: Work, job_id: int, query: Mapping[str, str]) -> PullsPage:
+        return PullsPage(**frame(store, work, job_id, "pulls"), pulls=...)
+
+    @router.get("/jobs/{job_id}/pulls", **shows(PullsPage))
+    def show(request: Request, job_id: int) -> Response:
+        \"\"\"The pulls of a job.\"\"\"
+        page = pulls_page(store_of(request), work_of(request), job_id, request.query_params)
+        return answer(request, page, "pulls.html")
+
+    @router.post("/jobs/{job_id}/pulls")
+    def change(request: Request, job_id: int, name: Annotated[str, Form()] = "") -> Response:
+        \"\"\"Change ...\"\"\"
+        ...                                            # InputError beside a field: answer(..., status=422)
+        return see_other(f"/jobs/{job_id}/pulls")
+"""
+
+from __future__ import annotations
+
+import json
+from dataclasses import asdict, dataclass
+from functools import lru_cache
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, TypedDict
+
+import jinja2
+from starlette.requests import Request
+from starlette.responses import HTMLResponse, RedirectResponse, Response
+
+from boostproof.web import shown, static
+from boostproof.web.stations import NextStep, Station, next_step, stations
+from boostproof.web.words import LANGUAGE, t
+
+if TYPE_CHECKING:
+    from boostproof.jobs import Job
+    from boostproof.jobs.store import Store
+    from boostproof.jobs.work import Work
+
+_TEMPLATES = Path(__file__).parent / "templates"
+BAYS = ("", "bright", "dark")  # "": as the device is set
+
+
+@dataclass(frozen=True)
+class JobShown:
+    """The job that a page belongs to."""
+
+    id: int
+    name: str
+    car: str
+    complaint: str
+    state: str
+    created: str
+    changed: str
+
+
+@dataclass(frozen=True)
+class Notice:
+    """Something a person should know on this page: what it is about, what is so, what to do."""
+
+    kind: str
+    says: str
+    do: str = ""
+
+
+@dataclass(frozen=True, kw_only=True)
+class Page:
+    """What every page has.
+
+    Attributes
+    ----------
+    title : of the window
+    units : "imperial" or "metric", in which texts are shown
+    job : the job, None outside one
+    here : name of the page
+    stations : the six pages of the job with what each holds
+    next : what would help most next
+    notices : said on top
+    """
+
+    title: str
+    units: str
+    job: JobShown | None
+    here: str
+    stations: tuple[Station, ...] = ()
+    next: NextStep | None = None
+    notices: tuple[Notice, ...] = ()
+
+
+class Frame(TypedDict):
+    """The fields of :class:`Page`, to be handed on with ``**``."""
+
+    title: str
+    units: str
+    job: JobShown | None
+    here: str
+    stations: tuple[Station, ...]
+    next: NextStep | None
+    notices: tuple[Notice, ...]
+
+
+def frame(store: Store, work: Work, job_id: int | None, here: str, notices: tuple[Notice, ...] = ()) -> Frame:
+    """What every page has, for one of them.
+
+    Parameters
+    ----------
+    job_id : None outside a job
+    here : "car", "pulls", "bench", "verdict", "repair", "proof", "report", "shop", "settings" ...
+
+    Raises
+    ------
+    InputError
+        If there is no such job.
+    """
+    title = t(f"frame.titles.{here}")
+    job = None if job_id is None else store.job(job_id)
+    return Frame(
+        title=title if job is None else f"{title} – {job.name}",
+        units=units_of(store),
+        job=None if job is None else job_shown(job),
+        here=here,
+        stations=() if job is None else stations(store, job, here),
+        next=None if job is None else next_step(store, work, job),
+        notices=notices,
+    )
+
+
+def job_shown(job: Job) -> JobShown:
+    """A job as pages and JSON have it."""
+    return JobShown(job.id, job.name, job.car, job.complaint, job.state, job.created, job.changed)
+
+
+def units_of(store: Store) -> str:
+    """The shop's choice of units."""
+    chosen = store.setting("units", shown.IMPERIAL)
+    return chosen if chosen in shown.SYSTEMS else shown.IMPERIAL
+
+
+def store_of(request: Request) -> Store:
+    """The store behind a request."""
+    store: Store = request.app.state.store
+    return store
+
+
+def work_of(request: Request) -> Work:
+    """The long work behind a request."""
+    work: Work = request.app.state.work
+    return work
+
+
+def wants_json(request: Request) -> bool:
+    """Whether a program asks: ``?as=json``, or JSON is accepted and HTML is not."""
+    if "as" in request.query_params:
+        return request.query_params["as"] == "json"
+    accepted = request.headers.get("accept", "")
+    return "application/json" in accepted and "text/html" not in accepted
+
+
+def answer(request: Request, page: Page, template: str, *, status: int = 200) -> Response:
+    """A page as HTML, or as JSON where a program asks for it."""
+    if wants_json(request):
+        return json_answer({"format": 1, **asdict(page)}, status)
+    return HTMLResponse(render(request, page, template), status)
+
+
+def render(request: Request, page: Page, template: str) -> str:
+    """The HTML of a page."""
+    store = store_of(request)
+    bay = store.setting("bay", "")
+    return _environment().get_template(template).render(
+        page=page, units=page.units, bay=bay if bay in BAYS else "", shop=store.setting("shop", "") or "",
+        language=LANGUAGE, address=request.url.path,
+    )  # fmt: skip
+
+
+def json_answer(content: dict[str, Any], status: int = 200) -> Response:
+    """JSON; a value that JSON does not have (NaN) is a fault of ours and raises."""
+    text = json.dumps(content, ensure_ascii=False, allow_nan=False)
+    return Response(text, status, media_type="application/json")
+
+
+def see_other(address: str) -> Response:
+    """After a change: look at this page now."""
+    return RedirectResponse(address, 303)
+
+
+def shows(page: type[Page]) -> dict[str, Any]:
+    """For a route that shows a page: its JSON is documented from the page's dataclass."""
+    return {"response_class": HTMLResponse, "responses": {200: {"model": page, "description": "The page"}}}
+
+
+@lru_cache(maxsize=1)
+def _environment() -> jinja2.Environment:
+    environment = jinja2.Environment(
+        loader=jinja2.FileSystemLoader(_TEMPLATES), autoescape=True, undefined=jinja2.StrictUndefined,
+        trim_blocks=True, lstrip_blocks=True,
+    )  # fmt: skip
+    environment.globals.update(t=t, static=static.address, unit_name=shown.unit_name)
+    environment.filters.update(shown.FILTERS)
+    return environment

@@ -1,0 +1,60 @@
+"""What belongs to a whole job: its first page, its state, and its case folder to take away."""
+
+from __future__ import annotations
+
+import io
+import tempfile
+import zipfile
+from pathlib import Path
+from typing import Annotated
+
+from fastapi import APIRouter, Form, Request
+from starlette.responses import Response
+
+from boostproof.errors import InputError
+from boostproof.jobs import STATES
+from boostproof.web.page import see_other, store_of, work_of
+from boostproof.web.stations import next_step
+from boostproof.web.words import t
+
+router = APIRouter()
+
+
+@router.get("/jobs/{job_id}", status_code=303)
+def first(request: Request, job_id: int) -> Response:
+    """Leads to the page of the job that would help most now."""
+    store = store_of(request)
+    return see_other(next_step(store, work_of(request), store.job(job_id)).address)
+
+
+@router.post("/jobs/{job_id}/state", status_code=303)
+def set_state(request: Request, job_id: int, state: Annotated[str, Form()], back: Annotated[str, Form()] = "") -> Response:
+    """Set the state of a job."""
+    if state not in STATES:
+        raise InputError(t("frame.errors.state"), kind="no-such-state", do=", ".join(STATES) + ".")
+    store_of(request).set_state(job_id, state)
+    return see_other(within(job_id, back))
+
+
+@router.get("/jobs/{job_id}/case.zip", responses={200: {"content": {"application/zip": {}}}}, response_class=Response)
+def take_away(request: Request, job_id: int) -> Response:
+    """The case folder of the job as one zip file; it can be brought in again anywhere."""
+    store = store_of(request)
+    job = store.job(job_id)
+    with tempfile.TemporaryDirectory(prefix="boostproof-") as place:
+        folder = Path(place) / "case"
+        store.export_case(job_id, folder)
+        packed = io.BytesIO()
+        with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
+            for path in sorted(folder.rglob("*")):
+                if path.is_file():
+                    archive.write(path, path.relative_to(folder).as_posix())
+    name = f"job-{job.id}.zip"
+    return Response(packed.getvalue(), media_type="application/zip",
+                    headers={"Content-Disposition": f'attachment; filename="{name}"'})
+
+
+def within(job_id: int, address: str) -> str:
+    """Where to go back to: a page of this job, and nothing else."""
+    home = f"/jobs/{job_id}"
+    return address if address.startswith(f"{home}/") and "//" not in address else home

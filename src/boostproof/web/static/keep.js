@@ -1,0 +1,83 @@
+// Nothing typed is lost: a form with data-keep="name" keeps its values in this browser on every input, puts them
+// back after a reload or a crash (marked, with a way to drop them), and forgets them when the form was taken.
+
+import { onShown } from "./enhance.js";
+
+const prefix = "boostproof:";
+
+function fields(form) {
+  const counts = new Map();
+  return [...form.elements]
+    .filter((field) => field.name && !["file", "hidden", "submit", "button", "fieldset"].includes(field.type))
+    .map((field) => {
+      const n = counts.get(field.name) || 0;
+      counts.set(field.name, n + 1);
+      return [`${field.name}#${n}`, field];
+    });
+}
+
+const ticks = (field) => field.type === "checkbox" || field.type === "radio";
+const valueOf = (field) => (ticks(field) ? field.checked : field.value);
+
+function put(field, value) {
+  if (ticks(field)) field.checked = value;
+  else field.value = value;
+}
+
+function keep(form) {
+  const values = Object.fromEntries(fields(form).map(([key, field]) => [key, valueOf(field)]));
+  try {
+    localStorage.setItem(prefix + form.dataset.keep, JSON.stringify(values));
+  } catch { /* a browser that keeps nothing still sends the form */ }
+}
+
+function kept(form) {
+  try {
+    return JSON.parse(localStorage.getItem(prefix + form.dataset.keep));
+  } catch {
+    return null;
+  }
+}
+
+function forget(form) {
+  localStorage.removeItem(prefix + form.dataset.keep);
+}
+
+function restore(form) {
+  if (form.dataset.kept) return;
+  form.dataset.kept = "watched";
+  const values = kept(form);
+  if (!values) return;
+  const served = new Map(fields(form).map(([key, field]) => [key, valueOf(field)]));
+  let changed = false;
+  for (const [key, field] of fields(form)) {
+    if (key in values && values[key] !== served.get(key)) {
+      put(field, values[key]);
+      changed = true;
+    }
+  }
+  if (!changed) { forget(form); return; }
+  const mark = document.getElementById("keep-words").content.firstElementChild.cloneNode(true);
+  mark.querySelector("[data-drop]").addEventListener("click", () => {
+    for (const [key, field] of fields(form)) put(field, served.get(key));
+    forget(form);
+    mark.remove();
+    form.dispatchEvent(new Event("input", { bubbles: false }));
+    const first = fields(form)[0];
+    if (first) first[1].focus();
+  });
+  form.prepend(mark);
+  form.dispatchEvent(new CustomEvent("boostproof:restored", { bubbles: true }));
+}
+
+onShown((root) => root.querySelectorAll("form[data-keep]").forEach(restore));
+
+for (const kind of ["input", "change"]) {
+  document.addEventListener(kind, (event) => {
+    const form = event.target.form;
+    if (form && form.dataset.keep) keep(form);
+  });
+}
+document.addEventListener("boostproof:sent", (event) => {
+  if (event.target.dataset.keep) forget(event.target);
+});

@@ -1,0 +1,36 @@
+// Long work: <… data-task="/jobs/3/tasks/12" data-parts="main"> is asked how far it is; when it is done the named
+// elements are put in anew.
+
+import { onShown, serverAway, show } from "./enhance.js";
+
+const EVERY = 700;
+
+onShown((root) => root.querySelectorAll("[data-task]").forEach(watch));
+
+function watch(element) {
+  if (element.dataset.watched) return;
+  element.dataset.watched = "yes";
+  const says = element.querySelector("[data-says]");
+  const bar = element.querySelector("progress");
+  const ask = async () => {
+    if (!element.isConnected) return;
+    let task;
+    try {
+      const answer = await fetch(element.dataset.task, { headers: { Accept: "application/json" } });
+      task = await answer.json();
+    } catch {
+      serverAway();
+      setTimeout(ask, 4 * EVERY);
+      return;
+    }
+    if (task.state === "waiting" || task.state === "running") {
+      if (bar) bar.value = task.share;
+      if (says && task.says && says.textContent !== task.says) says.textContent = task.says;
+      setTimeout(ask, EVERY);
+      return;
+    }
+    const ids = (element.dataset.parts || "main").split(/\s+/).filter(Boolean);
+    await show(location.href, [...ids, "stations", "next"]).catch(() => location.reload());
+  };
+  setTimeout(ask, EVERY);
+}

@@ -1,0 +1,209 @@
+"""The six stations of a job, each with one line of what it holds, and what would help most next.
+
+Read from the files and the newest kept answers only: cheap enough for every page. What a kept answer says
+is only repeated here; nothing is computed.
+"""
+
+from __future__ import annotations
+
+import tomllib
+from dataclasses import dataclass
+from typing import TYPE_CHECKING, Any
+
+from boostproof.web import shown
+from boostproof.web.words import t
+
+if TYPE_CHECKING:
+    from boostproof.jobs import Job, KeptAnswer
+    from boostproof.jobs.store import Store
+    from boostproof.jobs.work import Work
+
+STATIONS = ("car", "pulls", "bench", "verdict", "repair", "proof")
+RECORDINGS = "recordings/"
+
+
+@dataclass(frozen=True)
+class Station:
+    """One page of a job.
+
+    Attributes
+    ----------
+    name : "car", "pulls" ...
+    address : where it is
+    says : one line of what it holds
+    done : whether it holds something
+    here : whether it is the page in view
+    """
+
+    name: str
+    address: str
+    says: str
+    done: bool
+    here: bool
+
+
+@dataclass(frozen=True)
+class NextStep:
+    """What would help most next: what, why, and the page for it."""
+
+    says: str
+    why: str
+    address: str
+
+
+def address_of(job_id: int, name: str) -> str:
+    """The address of a page of a job."""
+    return f"/jobs/{job_id}/{name}"
+
+
+def stations(store: Store, job: Job, here: str) -> tuple[Station, ...]:
+    """The stations strip of a job."""
+    held = _Held(store, job)
+    lines = {
+        "car": held.car(), "pulls": held.pulls(), "bench": held.bench(),
+        "verdict": held.verdict(), "repair": held.repair(), "proof": held.proof(),
+    }  # fmt: skip
+    return tuple(
+        Station(name, address_of(job.id, name), lines[name] or t(f"frame.empty.{name}"), bool(lines[name]), name == here)
+        for name in STATIONS
+    )
+
+
+def next_step(store: Store, work: Work, job: Job) -> NextStep:
+    """The one thing that would help this job most now."""
+    held = _Held(store, job)
+
+    def step(name: str, station: str, **values: Any) -> NextStep:
+        words = f"frame.next.{name}"
+        return NextStep(t(f"{words}.says", **values), t(f"{words}.why"), address_of(job.id, station))
+
+    running = [task for task in work.tasks(job.id) if task.state in {"waiting", "running"}]
+    if running:
+        return step("wait", "verdict")
+    if not held.car():
+        return step("car", "car")
+    if not held.recordings:
+        return step("pulls", "pulls")
+    verdict = held.answer("diagnose")
+    if verdict is None:
+        return step("diagnose", "verdict")
+    if held.stale("diagnose"):
+        return step("again", "verdict")
+    if held.answer("prove") is not None:
+        return step("report", "report")
+    tests = verdict.answer.get("next_tests") or []
+    if tests and not _settled(verdict.answer):
+        return step("test", "verdict", test=test_name(tests[0]["id"]), minutes=shown.minutes(tests[0]["minutes"]))
+    if held.answer("forecast") is None:
+        return step("repair", "repair")
+    return step("prove", "proof")
+
+
+def test_name(test: str) -> str:
+    """A bench test as read in a line of text."""
+    return test.replace("-", " ")
+
+
+def _settled(verdict: dict[str, Any]) -> bool:
+    """Whether no test would save more time than it takes."""
+    return not any((one.get("minutes_saved") or 0.0) > 0.0 for one in verdict.get("next_tests") or [])
+
+
+class _Held:
+    """What a job holds, read once."""
+
+    def __init__(self, store: Store, job: Job) -> None:
+        self._store, self._job = store, job
+        paths = [file.path for file in store.files(job.id)]
+        self.recordings = [path for path in paths if path.startswith(RECORDINGS)]
+        self._paths = paths
+
+    def answer(self, kind: str) -> KeptAnswer | None:
+        """The newest answer of a kind, of the present files or of earlier ones."""
+        return self._store.answer(self._job.id, kind, current=False)
+
+    def stale(self, kind: str) -> bool:
+        """Whether the newest answer of a kind is of earlier files."""
+        found = self.answer(kind)
+        return found is not None and found.content != self._store.content(self._job.id)
+
+    def _told(self, kind: str, text: str) -> str:
+        """A line that repeats an answer; one of earlier files says so."""
+        return t("frame.holds.before_change", says=text) if self.stale(kind) else text
+
+    def car(self) -> str:
+        told = _values(self._table("car.toml"))
+        return t("frame.holds.car", n=told, told=told) if told else ""
+
+    def pulls(self) -> str:
+        if not self.recordings:
+            return ""
+        pulls = self._known_pulls()
+        if not pulls:
+            return t("frame.holds.recordings", n=len(self.recordings))
+        top = max((pull.get("rpm_to") or 0.0) for pull in pulls)
+        return t("frame.holds.pulls", n=len(pulls), rpm=shown.rpm(top))
+
+    def bench(self) -> str:
+        rows = self._table("readings.toml").get("reading", [])
+        readings = len(rows) if isinstance(rows, list) else 0
+        return t("frame.holds.readings", n=readings) if readings else ""
+
+    def verdict(self) -> str:
+        found = self.answer("diagnose")
+        causes = [] if found is None else found.answer.get("causes") or []
+        if not causes:
+            return ""
+        first = max(causes, key=lambda cause: cause["probability"])
+        name = t("frame.holds.pair").join(cause_name(part) for part in first["parts"])
+        return self._told("diagnose", t("frame.holds.verdict", cause=name, share=shown.share(first["probability"])))
+
+    def repair(self) -> str:
+        found = self.answer("forecast")
+        if found is None:
+            return ""
+        options = len(found.answer.get("forecasts") or found.answer.get("repairs") or [])
+        return self._told("forecast", t("frame.holds.repair", n=max(options, 1)))
+
+    def proof(self) -> str:
+        found = self.answer("prove")
+        verdict = None if found is None else found.answer.get("verdict") or found.answer.get("judgement")
+        return "" if found is None else self._told("prove", str(verdict or t("frame.holds.proof")))
+
+    def _known_pulls(self) -> list[dict[str, Any]]:
+        verdict = self.answer("diagnose")
+        if verdict is not None and not self.stale("diagnose"):
+            return list(verdict.answer.get("pulls") or [])
+        found: list[dict[str, Any]] = []
+        for path in self.recordings:
+            kept = self._store.answer(self._job.id, "inspect", {"path": path}, current=False)
+            found += [] if kept is None else kept.answer.get("pulls") or []
+        return found
+
+    def _table(self, path: str) -> dict[str, Any]:
+        """A file of the case as it stands, also one that is not quite right yet; empty where it cannot be read."""
+        if path not in self._paths:
+            return {}
+        try:
+            return tomllib.loads(self._store.text(self._job.id, path))
+        except (tomllib.TOMLDecodeError, UnicodeDecodeError):
+            return {}
+
+
+def cause_name(cause: str) -> str:
+    """A cause as read in a line of text."""
+    return cause.replace("-", " ")
+
+
+def _values(table: dict[str, Any]) -> int:
+    """How many things are told of the car itself, beside its name and complaint."""
+    return sum(len(section) for name, section in table.items() if name != "car" and isinstance(section, dict))
+
+
+
+
+def line_of(store: Store, job: Job) -> str:
+    """One line of the furthest thing that a job holds, empty where it holds nothing."""
+    held = _Held(store, job)
+    lines = (held.proof, held.repair, held.verdict, held.bench, held.pulls)
+    return next((line for one in lines if (line := one())), "")
