@@ -89,14 +89,14 @@ class OpenCase:
             stop=None if stop is None else stop.value, done=[r.test for r in self.readings if r.not_done is None],
         )  # fmt: skip
 
-    def provisional(self, reading: Any = None, *, without: Sequence[str] = ()) -> Provisional:
-        """The ranking at once, by re-weighting, with one more reading or without some tests.
+    def provisional(self, *readings: Any, without: Sequence[str] = ()) -> Provisional:
+        """The ranking at once, by re-weighting, with more readings or without some tests.
 
         Rough and marked so (`Provisional.trust`); `diagnose` gives the full answer.
 
         Parameters
         ----------
-        reading : one more, as a row of readings.toml is read; None for none
+        readings : one more or several, as rows of readings.toml are read
         without : ids of tests to leave out
 
         Raises
@@ -106,9 +106,7 @@ class OpenCase:
         """
         from boostproof.diagnosis.reasons.provisional import provisional
 
-        if reading is None:
-            return provisional(self.posterior, removed=without)
-        before, after = self.responses(), self.responses([reading])
+        before, after = self.responses(), self.responses(readings)
         changed = [test for test, some in after.items() if len(some) != len(before.get(test, []))]
         added = [r for test in changed for r in after[test]]
         again = [test for test in changed if test in before and test not in without]

@@ -58,8 +58,8 @@ def provisional(
     Parameters
     ----------
     posterior : the finished result
-    added : readings of one test that was not among the evidence, or all readings of one that was and is then
-        named in ``removed`` as well
+    added : readings of tests that were not among the evidence, or all readings of one that was and is then named in
+        ``removed`` as well
     removed : sources of evidence to leave out
 
     Returns
@@ -75,7 +75,8 @@ def provisional(
     unknown = set(removed) - {b.source for b in blocks if b.group not in ("log", "target")}
     if unknown:
         raise ValueError(f"not among the readings: {', '.join(sorted(unknown))}")
-    more = repeated_blocks(added) if added else []
+    tests = dict.fromkeys(r.test for r in added)
+    more = [b for test in tests for b in repeated_blocks([r for r in added if r.test == test])]
     less = [k for k, b in enumerate(blocks) if b.source in removed]
     shift, sizes = _shifts(posterior, more, less)
     gone = [blocks[k] for k in less]
