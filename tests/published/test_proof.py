@@ -7,8 +7,8 @@ import math
 import numpy as np
 import pytest
 
-from boostproof.proof.ranges import averaging
 from boostproof.proof.states import simultaneous_factor, standard_uncertainties
+from boostproof.recording.pulls.comparison import averaging
 from boostproof.uncertainty import combined_uncertainty, effective_degrees_of_freedom
 
 

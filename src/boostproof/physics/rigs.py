@@ -7,23 +7,19 @@ result depends on either far less than the gauge can show.
 
 from __future__ import annotations
 
-from collections.abc import Callable
-
 import numpy as np
 from numpy.typing import NDArray
 
-from boostproof.physics import layout
+from boostproof.physics import at_rest, layout
 from boostproof.physics.controller import supply_share, valve_duty
 from boostproof.physics.gas import AIR_GAS_CONSTANT
-from boostproof.physics.orifice import ANR_DENSITY, air_flow, series_area, tube_flow
-from boostproof.physics.pneumatics import node_balance
+from boostproof.physics.orifice import ANR_DENSITY, air_flow, series_area
 
 Array = NDArray[np.float64]
 
 AMBIENT = 101325.0
 TEMPERATURE = 293.15
 SEARCH_LIMIT = 8.0e5  # Pa gauge; shop air never goes further
-_HALVINGS = 15  # 8 bar / 2^15 = 24 Pa, in which a straight line is right to a pascal but for kinks
 _FILL_SPEED = 150.0  # m/s, from filling curves of a chamber at 100 kPa gauge
 _PATIENCE = 30.0  # s, how long a person waits for a gauge to settle (common practice, no source)
 _SEEP = 1e-11  # m2; every seal passes something, and it makes the rest state of a blind line unique
@@ -33,23 +29,6 @@ def row(par: Array, name: str) -> Array:
     """One parameter of all candidates."""
     out: Array = par[layout.index_of(name)]
     return out
-
-
-def _bisect(function: Callable[[Array], Array], low: Array, high: Array) -> Array:
-    """Root of a falling function between two bounds, per candidate; the bound where there is none.
-
-    Halved as often as makes a straight line between the ends right.
-    """
-    low, high = low.copy(), high.copy()
-    at_low, at_high = np.zeros_like(low), np.zeros_like(high)  # not known at the bounds: zero keeps to them
-    for _ in range(_HALVINGS):
-        middle = 0.5 * (low + high)
-        value = function(middle)
-        above = value > 0.0
-        low, at_low = np.where(above, middle, low), np.where(above, value, at_low)
-        high, at_high = np.where(above, high, middle), np.where(above, at_high, value)
-    drop = at_low - at_high
-    return low + (high - low) * np.divide(at_low, drop, out=np.full_like(low, 0.5), where=drop > 0.0)
 
 
 def chamber_at(
@@ -66,41 +45,24 @@ def chamber_at(
     (adjuster turned to another setting). What leaks behind a narrow hose counts by areas in series, at
     most 12 % of that leak too little.
     """
-    supply_abs = np.broadcast_to(np.asarray(supply, float), (par.shape[1],)) + AMBIENT
     lost = _lost_behind_pinch(par)
-    branch = series_area(row(par, "hose_area"), lost)
-
-    def hose_net(gauge: Array) -> Array:
-        hose = gauge + AMBIENT
-        return _into_hose(par, supply_abs, hose, duty, offset, bleed) - _to_ambient(branch, hose)
-
-    start, end = np.full(par.shape[1], -1.0), np.maximum(supply_abs - AMBIENT, 0.0) + 1.0
-    hose = _bisect(hose_net, start, end) + AMBIENT
-
-    def chamber_net(gauge: Array) -> Array:
-        lower = gauge + AMBIENT
-        through = tube_flow(row(par, "hose_area"), hose, lower, np.full_like(hose, TEMPERATURE))[0]
-        return np.asarray(through - _to_ambient(lost, lower))
-
-    return _bisect(chamber_net, start, end).clip(0.0)
+    at = _rows_at_rest(par, duty, offset, bleed)
+    supply_abs = np.asarray(supply, float) + AMBIENT
+    at[at_rest.LOW], at[at_rest.HIGH] = AMBIENT - 1.0, np.maximum(supply_abs, AMBIENT) + 1.0
+    at[at_rest.OTHER], at[at_rest.LOST_AREA] = supply_abs, series_area(row(par, "hose_area"), lost)
+    at[at_rest.OTHER] = at_rest.pressure_at_rest(at, through_hose=False, behind=True)
+    at[at_rest.LOST_AREA] = lost
+    return (at_rest.pressure_at_rest(at, through_hose=True, behind=True) - AMBIENT).clip(0.0)
 
 
 def supply_for(par: Array, chamber: Array | float, *, duty: float = 0.0) -> Array:
     """Supply at the take-off that holds a chamber pressure; `SEARCH_LIMIT` where none does. [Pa gauge]"""
-    n = par.shape[1]
-    lower = np.broadcast_to(np.asarray(chamber, float), (n,)) + AMBIENT
-    warm = np.full(n, TEMPERATURE)
-    lost = _to_ambient(_lost_behind_pinch(par), lower)
-    hose = _bisect(
-        lambda p: np.asarray(lost - tube_flow(row(par, "hose_area"), p + AMBIENT, lower, warm)[0]),
-        np.zeros(n),
-        np.full(n, SEARCH_LIMIT),
-    )
-    return _bisect(
-        lambda p: lost - _into_hose(par, p + AMBIENT, hose + AMBIENT, duty, None, None),
-        np.zeros(n),
-        np.full(n, SEARCH_LIMIT),
-    )
+    at = _rows_at_rest(par, duty, None, None)
+    at[at_rest.LOW], at[at_rest.HIGH] = AMBIENT, AMBIENT + SEARCH_LIMIT
+    at[at_rest.OTHER] = np.asarray(chamber, float) + AMBIENT
+    at[at_rest.LOST_FLOW] = _to_ambient(_lost_behind_pinch(par), at[at_rest.OTHER])
+    at[at_rest.OTHER] = at_rest.pressure_at_rest(at, through_hose=True, behind=False)
+    return at_rest.pressure_at_rest(at, through_hose=False, behind=False) - AMBIENT
 
 
 def outlet_area(par: Array, *, duty: float = 0.0) -> Array:
@@ -195,23 +157,14 @@ def _to_ambient(area: Array, pressure: Array) -> Array:
     return np.asarray(air_flow(area, pressure, np.full_like(pressure, AMBIENT), np.full_like(pressure, TEMPERATURE))[0])
 
 
-def _into_hose(
-    par: Array, supply: Array, hose: Array, duty: float, offset: Array | None, bleed: Array | None
-) -> Array:
-    """Flow that the controller lets into the hose less what bleed and vent let out. [kg/s]"""
-    return np.asarray(
-        node_balance(
-            supply,
-            hose,
-            np.full_like(hose, AMBIENT),
-            np.full_like(hose, TEMPERATURE),
-            row(par, "line_area"),
-            (row(par, "offset") if offset is None else offset) + row(par, "ball_stick"),
-            row(par, "check"),
-            row(par, "solenoid"),
-            row(par, "interrupts"),
-            _vent_share(par, duty),
-            row(par, "vent_area"),
-            row(par, "bleed_area") if bleed is None else bleed,
-        )[0]
-    )
+def _rows_at_rest(par: Array, duty: float, offset: Array | None, bleed: Array | None) -> Array:
+    """What `at_rest` must know of line and controller; bracket, pressures and losses are still to be put in."""
+    at = np.zeros((at_rest.SIZE, par.shape[1]))
+    at[at_rest.AMBIENT], at[at_rest.TEMPERATURE] = AMBIENT, TEMPERATURE
+    at[at_rest.AREA], at[at_rest.HOSE_AREA] = row(par, "line_area"), row(par, "hose_area")
+    at[at_rest.OFFSET] = (row(par, "offset") if offset is None else offset) + row(par, "ball_stick")
+    at[at_rest.BALL], at[at_rest.SOLENOID] = row(par, "check"), row(par, "solenoid")
+    at[at_rest.INTERRUPTS], at[at_rest.VENT_SHARE] = row(par, "interrupts"), _vent_share(par, duty)
+    at[at_rest.VENT_AREA] = row(par, "vent_area")
+    at[at_rest.BLEED] = row(par, "bleed_area") if bleed is None else bleed
+    return at

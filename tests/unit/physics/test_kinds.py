@@ -13,7 +13,7 @@ from benchmarks.cars import pull
 
 from boostproof.diagnosis.evidence.simulator import car_kernel
 from boostproof.errors import InputRangeError
-from boostproof.physics import layout, ops, system
+from boostproof.physics import at_rest, layout, ops, system
 from boostproof.physics.hardware import CONTROLLERS, GATES, fitted
 from boostproof.physics.stepping import pull_steps
 
@@ -68,6 +68,8 @@ def test_every_component_is_part_of_the_model() -> None:
     try:
         state = system.initial(par, inputs)
         system.step(state, par, inputs, 0.01)
+        line = (1.0,) * at_rest.SIZE  # of the bench: pressures at rest
+        at_rest.halve(at_rest.start(line, (1.0, 1.0)), line, (1.0, 1.0), 1.0)
     finally:
         sys.setprofile(None)
     assert sorted(name for code, name in ours.items() if code not in called) == []
