@@ -48,6 +48,14 @@ _seed = click.option(
 )
 
 
+def _serving(command: Command) -> Command:
+    """Where the worksheet is served, and whether the browser is opened on it."""
+    command = click.option("--no-browser", "browser", is_flag=True, flag_value=False, default=True,
+                           help="Do not open the browser.")(command)  # fmt: skip
+    return click.option("--port", metavar="N", type=click.IntRange(0, 65535),
+                        help="The port on this machine; without it the usual one, or a free one.")(command)  # fmt: skip
+
+
 def _width() -> int:
     """Columns of the terminal, within what reads well."""
     return min(110, max(60, shutil.get_terminal_size((100, 24)).columns))
@@ -338,11 +346,18 @@ def forecast(
     show_default=True,
     help="Where the demo's case and pages are written.",
 )
+@click.option("--serve", "served", is_flag=True, help="Open it as a worksheet in the browser instead.")
+@_serving
 @_seed
 @_units
 @_common
-def demo(directory: Path, seed: int, units: str) -> Answer:
+def demo(directory: Path, served: bool, port: int | None, browser: bool, seed: int, units: str) -> Answer | None:
     """Diagnose the car of an invented demo shop and write its pages."""
+    if served:
+        from boostproof.web.serve import serve_demo
+
+        serve_demo(directory, port=port, browser=browser, say=click.echo)
+        return None
     from boostproof.cli.progress import Progress
     from boostproof.workflows.demo import run_demo
 
@@ -402,3 +417,15 @@ def tests(words: tuple[str, ...], figure: Path | None, units: str) -> Answer:
             raise click.UsageError("--figure draws one test: give its id, such as actuator-sweep.")
         answer["written"] = [str(write_setup(rows[0]["id"], figure))]
     return Answer(answer, lambda: show_tests(list_tests(wanted, units=units), width=_width()))
+
+
+@boostproof.command()
+@_serving
+@click.option("--data", metavar="DIR", type=FOLDER, help="Where the jobs are kept; without it the user's data folder.")
+@click.option("--debug", is_flag=True, expose_value=False, help="Show where in the program an error arose.")
+@click.option("--json", "as_json", is_flag=True, help="Say the address as one JSON object.")
+def serve(port: int | None, browser: bool, data: Path | None, as_json: bool) -> None:
+    """Open the worksheet: every job of the shop in the browser, served to this machine only."""
+    from boostproof.web.serve import serve as serve_store
+
+    serve_store(port=port, data=data, browser=browser, as_json=as_json, say=click.echo)

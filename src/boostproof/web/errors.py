@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import logging
 from dataclasses import dataclass
 
 from fastapi import FastAPI
@@ -15,7 +14,6 @@ from boostproof.errors import BoostproofError
 from boostproof.web.page import Page, json_answer, render, store_of, units_of, wants_json
 from boostproof.web.words import t
 
-_LOG = logging.getLogger("boostproof.web")
 _STATUS = {"no-job": 404, "no-file": 404, "no-task": 404, "no-answer": 404, "not-found": 404,
            "changed-elsewhere": 409, "too-large": 413}
 
@@ -52,8 +50,7 @@ def error_answer(request: Request, status: int, kind: str, where: str, says: str
         title=t(f"frame.errors.title_{'missing' if status == 404 else 'other'}"), units=units_of(store_of(request)),
         job=None, here="error", kind=kind, where=where, says=says, do=do, status=status,
     )  # fmt: skip
-    response = Response(render(request, page, "error.html"), status, media_type="text/html")
-    return response
+    return Response(render(request, page, "error.html"), status, media_type="text/html")
 
 
 def _ours(request: Request, error: Exception) -> Response:
@@ -90,5 +87,5 @@ def _missing(request: Request, status: int = 404) -> Response:
 
 
 def _inside(request: Request, error: Exception) -> Response:
-    _LOG.error("A page failed: %s", request.url.path, exc_info=error)
+    # the server says in its own window what it was
     return error_answer(request, 500, "internal", "", t("frame.errors.inside"), t("frame.errors.inside_do"))

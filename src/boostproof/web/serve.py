@@ -2,16 +2,26 @@
 
 from __future__ import annotations
 
+import contextlib
+import json
+import signal
 import socket
+import sys
 import threading
 import webbrowser
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import TYPE_CHECKING, Any
 
 from boostproof.errors import InputError
 
+if TYPE_CHECKING:
+    from boostproof.jobs.store import Store
+    from boostproof.jobs.work import Work
+
 PORT = 8321
 HOST = "127.0.0.1"
+_GRACE = 3  # seconds for requests that run when it is stopped
 
 
 def serve(
@@ -19,8 +29,9 @@ def serve(
     port: int | None = None,
     data: Path | None = None,
     browser: bool = True,
+    as_json: bool = False,
     say: Callable[[str], None],
-    prepare: Callable[[object, object], None] | None = None,
+    prepare: Callable[[Store, Work], None] | None = None,
 ) -> None:
     """Serve until stopped.
 
@@ -29,6 +40,7 @@ def serve(
     port : the port; without one the usual one, or a free one where that is taken. 0: any free one.
     data : the folder of the store; without one the user's
     browser : open the page in the browser
+    as_json : say the address as one JSON object
     say : takes the lines for the person who started it
     prepare : called with store and work before the first request
 
@@ -43,33 +55,69 @@ def serve(
     from boostproof.jobs.work import Work
     from boostproof.web.app import create_app
 
-    listener = _listen(port)
-    address = f"http://{HOST}:{listener.getsockname()[1]}/"
-    store = Store.open(data)
-    work = Work(store)
-    try:
+    with contextlib.ExitStack() as open_things:
+        listener = open_things.enter_context(contextlib.closing(_listen(port)))
+        store = open_things.enter_context(Store.open(data))
+        work = open_things.enter_context(contextlib.closing(Work(store)))
         if prepare is not None:
             prepare(store, work)
         config = uvicorn.Config(
-            create_app(store, work), log_level="warning", proxy_headers=False, server_header=False, access_log=False,
-            lifespan="off",
+            create_app(store, work), log_level="warning", access_log=False, lifespan="off", proxy_headers=False,
+            server_header=False, timeout_graceful_shutdown=_GRACE,
         )  # fmt: skip
+        listener.listen(config.backlog)
+        address = f"http://{HOST}:{listener.getsockname()[1]}/"
+        _tell(address, as_json=as_json, say=say)
+        if browser:
+            threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
+        open_things.enter_context(contextlib.suppress(KeyboardInterrupt))
+        open_things.enter_context(_ended_by_term())
+        uvicorn.Server(config).run(sockets=[listener])
+
+
+def serve_demo(directory: Path, *, port: int | None = None, browser: bool = True, say: Callable[[str], None]) -> None:
+    """Serve the invented demo shop: its folder holds the store, and the store the demo job.
+
+    Parameters
+    ----------
+    directory : a new or empty folder, or one of an earlier demo
+    port, browser, say : as :func:`serve`
+
+    Raises
+    ------
+    InputError
+        If the folder holds something that no demo wrote.
+    """
+    from boostproof.workflows.demo import claim
+
+    claim(directory)
+
+    def prepare(store: Store, work: Work) -> None:
+        if not store.jobs():
+            from boostproof.demo import write_demo_case
+
+            write_demo_case(directory / "case")
+            work.start(store.import_case(directory / "case").id, "diagnose", {})
+
+    serve(port=port, data=directory / "store", browser=browser, say=say, prepare=prepare)
+
+
+def _tell(address: str, *, as_json: bool, say: Callable[[str], None]) -> None:
+    if as_json:
+        answer: dict[str, Any] = {"format": 1, "address": address}
+        say(json.dumps(answer))
+    else:
         say(f"The worksheet is at {address}")
         say("It is served to this machine only. Stop it with Ctrl-C.")
-        if browser:
-            threading.Timer(0.6, webbrowser.open, (address,)).start()
-        uvicorn.Server(config).run(sockets=[listener])
-    finally:
-        work.close()
-        store.close()
-        listener.close()
+    sys.stdout.flush()
 
 
 def _listen(port: int | None) -> socket.socket:
-    """A listening socket on loopback, so that the address is known before it is printed."""
-    for wanted in ([PORT, 0] if port is None else [port]):
+    """A socket on loopback, bound before the address is said."""
+    for wanted in [PORT, 0] if port is None else [port]:
         listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
-        listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
+        if sys.platform != "win32":  # there it would let two programs share the port
+            listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:
             listener.bind((HOST, wanted))
         except OSError:
@@ -77,5 +125,23 @@ def _listen(port: int | None) -> socket.socket:
             continue
         return listener
     raise InputError(
-        f"Port {port} is taken by another program.", kind="port-taken", do="Name another with --port, or leave it out."
-    )
+        f"Port {port} is taken by another program, or not allowed.", kind="port-taken",
+        do="Name another with --port, or leave it out.",
+    )  # fmt: skip
+
+
+@contextlib.contextmanager
+def _ended_by_term() -> Iterator[None]:
+    """Being told to end counts as being stopped: what is open is closed first."""
+
+    def stop(number: int, frame: object) -> None:
+        raise KeyboardInterrupt
+
+    if threading.current_thread() is not threading.main_thread():
+        yield
+        return
+    before = signal.signal(signal.SIGTERM, stop)
+    try:
+        yield
+    finally:
+        signal.signal(signal.SIGTERM, before)

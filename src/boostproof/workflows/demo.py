@@ -87,7 +87,7 @@ def run_demo(
     from boostproof.report.text import verdict_text
 
     folder = Path(directory)
-    _claim(folder)
+    claim(folder)
     case = folder / "case"
     if progress:
         progress("the invented car is driven", 0.0)
@@ -102,8 +102,14 @@ def run_demo(
     return DemoResult(folder, case, verdict, words, tuple(written))
 
 
-def _claim(folder: Path) -> None:
-    """Make the folder ours, or refuse: a demo must not write into somebody's work."""
+def claim(folder: Path) -> None:
+    """Make the folder ours, or refuse: a demo must not write into somebody's work.
+
+    Raises
+    ------
+    InputError
+        If the folder holds something that no demo wrote.
+    """
     if folder.exists() and not folder.is_dir():
         raise InputError(
             "This is a file, and the demo needs a folder.",

@@ -1,0 +1,257 @@
+"""A real server on a free port with a store of its own, and a real browser that looks at it.
+
+Every test may ask for ``shop`` (an empty store) or ``demo_shop`` (one that holds the invented demo car, shared by
+the session: read it, do not change it), and for ``sheet`` (a page at 1280x800) or ``look_at`` (pages of any kind).
+"""
+
+from __future__ import annotations
+
+import json
+import os
+import shutil
+import signal
+import subprocess
+import sys
+import urllib.request
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import Any
+
+import pytest
+from axe_playwright_python.sync_playwright import Axe
+from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
+
+WIDE, TABLET = (1280, 800), (820, 1180)
+VIEWPORTS = pytest.mark.parametrize("viewport", [WIDE, TABLET], ids=["wide", "tablet"])
+BAYS = pytest.mark.parametrize("bay", ["light", "dark"])
+
+_PROGRAMS = ("chromium", "chromium-browser")
+_ARGUMENTS = [
+    "--disable-gpu", "--disable-background-networking", "--disable-component-update", "--disable-sync",
+    "--no-first-run", "--disable-dev-shm-usage",
+]  # fmt: skip
+NO_BROWSER = os.environ.get("BOOSTPROOF_NO_BROWSER") == "1"
+
+
+def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
+    """Without a browser these tests fail, unless it is said that there is none."""
+    if NO_BROWSER:
+        here = Path(__file__).parent
+        for item in items:
+            if here in item.path.parents:
+                item.add_marker(pytest.mark.skip(reason="BOOSTPROOF_NO_BROWSER=1"))
+
+
+@dataclass
+class Server:
+    """A running server; ``kill`` and ``start`` are for tests of what a crash leaves."""
+
+    data: Path
+    port: int = 0
+    process: subprocess.Popen[str] | None = field(default=None, repr=False)
+
+    @property
+    def address(self) -> str:
+        return f"http://127.0.0.1:{self.port}"
+
+    def start(self) -> Server:
+        """Start it, on the same port as before if it ran, and wait until it answers."""
+        self.process = subprocess.Popen(
+            [sys.executable, "-m", "boostproof", "serve", "--json", "--no-browser", "--port", str(self.port), "--data", str(self.data)],
+            stdout=subprocess.PIPE, text=True, encoding="utf-8",
+        )  # fmt: skip
+        assert self.process.stdout is not None
+        line = self.process.stdout.readline()
+        assert line, "the server ended before it said its address"
+        self.port = int(json.loads(line)["address"].rstrip("/").rpartition(":")[2])
+        self.get("/alive")
+        return self
+
+    def kill(self) -> None:
+        """End it as a power cut would."""
+        assert self.process is not None
+        self.process.kill()
+        self.process.wait()
+
+    def stop(self) -> None:
+        """End it as a person would."""
+        assert self.process is not None
+        if self.process.poll() is None:
+            self.process.send_signal(signal.SIGTERM if sys.platform == "win32" else signal.SIGINT)
+            try:
+                self.process.wait(timeout=20)
+            except subprocess.TimeoutExpired:
+                self.process.kill()
+                self.process.wait()
+                raise
+
+    def get(self, path: str) -> Any:
+        """A page as JSON."""
+        request = urllib.request.Request(self.address + path, headers={"Accept": "application/json"})
+        with urllib.request.urlopen(request, timeout=60) as answer:
+            return json.load(answer)
+
+
+@contextmanager
+def running(data: Path) -> Iterator[Server]:
+    """A server over a store, for as long as it is needed."""
+    server = Server(data).start()
+    try:
+        yield server
+    finally:
+        server.stop()
+
+
+@pytest.fixture
+def shop(tmp_path: Path) -> Iterator[Server]:
+    """A server over an empty store."""
+    with running(tmp_path / "store") as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def demo_case(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The case folder of the invented demo car."""
+    from boostproof.demo import write_demo_case
+
+    folder = tmp_path_factory.mktemp("demo") / "case"
+    write_demo_case(folder)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def demo_store(demo_case: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """A store with the demo case as job 1, to be copied by tests that change it."""
+    from boostproof.jobs.store import Store
+
+    folder = tmp_path_factory.mktemp("demo-store") / "store"
+    with Store.open(folder) as store:
+        store.import_case(demo_case)
+    return folder
+
+
+@pytest.fixture(scope="session")
+def demo_shop(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """A server whose job 1 is the demo case, shared: it is read only."""
+    copy = tmp_path_factory.mktemp("demo-shop") / "store"
+    shutil.copytree(demo_store, copy)
+    with running(copy) as server:
+        yield server
+
+
+@pytest.fixture
+def own_demo_shop(demo_store: Path, tmp_path: Path) -> Iterator[Server]:
+    """A server whose job 1 is the demo case, for one test to change."""
+    shutil.copytree(demo_store, tmp_path / "store")
+    with running(tmp_path / "store") as server:
+        yield server
+
+
+@pytest.fixture(scope="session")
+def browser() -> Iterator[Browser]:
+    """One browser for all tests."""
+    wanted = os.environ.get("BOOSTPROOF_BROWSER")
+    program = wanted or next((path for name in _PROGRAMS if (path := shutil.which(name))), None)
+    if program is None:
+        pytest.fail(
+            "no chromium was found: install it (on Debian: apt-get install chromium), name one with "
+            "BOOSTPROOF_BROWSER, or set BOOSTPROOF_NO_BROWSER=1 to leave the browser tests out",
+            pytrace=False,
+        )
+    as_root = sys.platform != "win32" and os.geteuid() == 0
+    with sync_playwright() as playwright:
+        chromium = playwright.chromium.launch(
+            executable_path=program, args=[*_ARGUMENTS, *(["--no-sandbox"] if as_root else [])]
+        )
+        yield chromium
+        chromium.close()
+
+
+@dataclass
+class Watched:
+    """What a page did that it must not do: messages of the browser, requests to elsewhere."""
+
+    told: list[str] = field(default_factory=list)
+
+
+LookAt = Callable[..., Page]
+
+
+@pytest.fixture
+def look_at(browser: Browser) -> Iterator[LookAt]:
+    """Opens an address; at the end nothing may have been asked of elsewhere, nor a script have failed.
+
+    ``look_at(address, viewport=WIDE, bay="light", expected=())``: ``expected`` are parts of messages that the test
+    provokes itself (a server that is away).
+    """
+    watched: list[tuple[Watched, tuple[str, ...]]] = []
+    contexts = []
+
+    def open_page(
+        address: str, viewport: tuple[int, int] = WIDE, bay: str = "light", *, expected: tuple[str, ...] = (), script: bool = True
+    ) -> Page:
+        context = browser.new_context(
+            viewport={"width": viewport[0], "height": viewport[1]}, color_scheme=bay,  # type: ignore[arg-type]
+            reduced_motion="reduce", java_script_enabled=script,
+        )  # fmt: skip
+        contexts.append(context)
+        page = context.new_page()
+        seen = Watched()
+        own = address.split("/")[2]
+
+        def message(one: ConsoleMessage) -> None:
+            if one.type in {"error", "warning"}:
+                seen.told.append(one.text)
+
+        page.on("console", message)
+        page.on("pageerror", lambda error: seen.told.append(str(error)))
+        page.on("request", lambda one: seen.told.append(one.url) if own not in one.url and one.url.startswith("http") else None)
+        watched.append((seen, expected))
+        page.goto(address)
+        return page
+
+    yield open_page
+    for context in contexts:
+        context.close()
+    for seen, expected in watched:
+        assert [text for text in seen.told if not any(part in text for part in expected)] == []
+
+
+@pytest.fixture
+def accessible() -> Callable[[Page], None]:
+    """Asserts that the rules of accessibility find nothing on a page."""
+
+    def check(page: Page) -> None:
+        found = Axe().run(page)
+        assert found.violations_count == 0, found.generate_report()
+
+    return check
+
+
+def small_parts(page: Page) -> list[str]:
+    """What is too small on a page: text under 16 px, and what is tapped under 44 px in height."""
+    return page.evaluate(_SMALL)  # type: ignore[no-any-return]
+
+
+_SMALL = """() => {
+  const shown = (e) => e.checkVisibility({ visibilityProperty: true }) && !e.closest('.unseen, .skip')
+    && e.getClientRects().length > 0;
+  const found = [];
+  for (const e of document.querySelectorAll('body *')) {
+    if (!shown(e)) continue;
+    const text = [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim());
+    const size = parseFloat(getComputedStyle(e).fontSize);
+    if (text && size < 15.99) found.push(`${e.tagName.toLowerCase()}.${e.className} text ${size}px: ${e.textContent.trim().slice(0, 40)}`);
+  }
+  for (const e of document.querySelectorAll('a[href], button, input, select, textarea, summary, [tabindex="0"]')) {
+    if (!shown(e)) continue;
+    const inText = e.tagName === 'A' && getComputedStyle(e).display === 'inline' && e.closest('p, li, dd, td');
+    if (inText) continue;
+    const target = (e.type === 'radio' || e.type === 'checkbox') ? e.closest('label') : e;
+    const box = target ? target.getBoundingClientRect() : e.getBoundingClientRect();
+    if (box.height < 43.5) found.push(`${e.tagName.toLowerCase()}.${e.className} ${Math.round(box.width)}x${Math.round(box.height)}: ${(e.textContent || e.name).trim().slice(0, 40)}`);
+  }
+  return found;
+}"""
