@@ -45,6 +45,8 @@ from boostproof.workflows.proof_answers import (
     RoomAnswer,
     SwingAnswer,
 )
+from boostproof.workflows.report_answers import ReportAnswer
+from boostproof.workflows.scene_answers import SceneAnswer
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -355,6 +357,8 @@ ANSWERS: dict[str, type[Any]] = {
     "forecast-answer": ForecastAnswer,
     "prove-answer": ProveAnswer,
     "plan-answer": PlanAnswer,
+    "scene-answer": SceneAnswer,
+    "report-answer": ReportAnswer,
     "error-answer": ErrorAnswer,
 }
 

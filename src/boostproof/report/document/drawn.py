@@ -1,0 +1,107 @@
+"""Figures for the document: SVG that needs no style sheet, no font and no other file."""
+
+from __future__ import annotations
+
+import io
+import xml.etree.ElementTree as tree
+from collections.abc import Callable
+from typing import TYPE_CHECKING
+
+from boostproof.report.panel import new_figure
+
+if TYPE_CHECKING:
+    from matplotlib.figure import Figure
+
+    from boostproof.workflows.report_answers import FigureAnswer
+
+WIDE, TALL = (7.2, 4.0), (7.2, 5.4)  # inches: the width of the text on the page, so that letters keep their size
+_SVG = "http://www.w3.org/2000/svg"
+_LINK = "{http://www.w3.org/1999/xlink}href"
+_PLACES = 1  # of a coordinate: a tenth of a point is finer than any printer draws
+
+
+def figure(
+    draw: Callable[[Figure], object], title: str, alt: str, size: tuple[float, float], *, name: str
+) -> FigureAnswer:
+    """Draw a figure without its own headline, which is the caption here.
+
+    Parameters
+    ----------
+    draw : draws on the figure that it is handed
+    title : caption
+    alt : what it shows, for those who do not see it
+    size : [inches]
+    name : before the ids inside, so that several figures can stand in one page
+    """
+    import matplotlib
+
+    with matplotlib.rc_context({"svg.hashsalt": "boostproof", "svg.fonttype": "path"}):
+        drawn = new_figure(size)
+        draw(drawn)
+        drawn.patch.set_visible(False)
+        for place, ax in enumerate(drawn.axes):
+            ax.patch.set_visible(False)
+            if place == 0:
+                ax.set_title("", loc="left")
+        file = io.BytesIO()
+        drawn.savefig(file, format="svg", metadata={"Date": None})
+    width, height = (round(72.0 * inches) for inches in size)
+    return {
+        "kind": "figure", "title": title, "alt": alt, "svg": plain_svg(file.getvalue(), name), "width": width,
+        "height": height,
+    }  # fmt: skip
+
+
+def plain_svg(drawing: bytes, name: str) -> str:
+    """A drawing as it may stand within a page whose content policy allows no inline style.
+
+    Styles become attributes, comments and metadata go (they would repeat texts), ids get a name before them, and
+    coordinates are rounded.
+    """
+    root = tree.fromstring(drawing)
+    for parent in list(root.iter()):
+        for child in list(parent):
+            if child.tag in (f"{{{_SVG}}}metadata", f"{{{_SVG}}}style"):
+                parent.remove(child)
+    for element in root.iter():
+        element.tag = element.tag.rpartition("}")[2]
+        _plain(element, name)
+    root.attrib.pop("version", None)
+    for size in ("width", "height"):
+        root.attrib.pop(size, None)
+    # what the removed sheet said of every element; both are inherited
+    root.attrib = {"xmlns": _SVG, **root.attrib, "stroke-linejoin": "round", "stroke-linecap": "butt"}
+    return tree.tostring(root, encoding="unicode")
+
+
+def _plain(element: tree.Element, name: str) -> None:
+    attributes = element.attrib
+    if element.tag == "g":
+        attributes.pop("id", None)  # nothing points at a group
+    link = attributes.pop(_LINK, None)
+    if link is not None:
+        attributes["href"] = f"#{name}-{link.removeprefix('#')}"
+    if "id" in attributes:
+        attributes["id"] = f"{name}-{attributes['id']}"
+    for key, value in _declared(attributes.pop("style", "")):
+        attributes[key] = value
+    for key, value in list(attributes.items()):
+        if value.startswith("url(#"):
+            attributes[key] = value.replace("url(#", f"url(#{name}-")
+    if element.tag == "path" and "transform" not in attributes and "d" in attributes:
+        attributes["d"] = " ".join(_rounded(word) for word in attributes["d"].split())
+    for key in ("x", "y"):
+        if key in attributes:
+            attributes[key] = _rounded(attributes[key])
+
+
+def _declared(style: str) -> list[tuple[str, str]]:
+    found = [part.partition(":") for part in style.split(";") if part.strip()]
+    return [(key.strip(), value.strip()) for key, _, value in found]
+
+
+def _rounded(word: str) -> str:
+    try:
+        return f"{round(float(word), _PLACES):g}"
+    except ValueError:  # a letter of the path
+        return word

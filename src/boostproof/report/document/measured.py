@@ -1,0 +1,134 @@
+"""What was measured: pulls with their doubt, and what the bench readings mean."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from boostproof.report.bench_words import meaning_in_words
+from boostproof.report.document.blocks import bullets, not_done, section, table, text
+from boostproof.report.document.drawn import WIDE, figure
+from boostproof.report.document.results import Recorded, Results, Told
+from boostproof.report.words import from_kpa
+
+if TYPE_CHECKING:
+    from boostproof.workflows.bench import Bench
+    from boostproof.workflows.report_answers import BlockAnswer, FigureAnswer, SectionAnswer
+
+_DOUBT = "In 19 of 20 cases the true value lies within ±."
+_HEADS = ("pull", "engine speed, rpm", "boost is there from", "held", "highest", "at the end")
+
+
+def pulls(results: Results, told: Told) -> SectionAnswer:
+    """The full-load pulls of every recording."""
+    title = "Measured on pulls"
+    if not results.recorded:
+        return not_done("pulls", title, "No pull was recorded.")
+    blocks: list[BlockAnswer] = []
+    for number, recorded in enumerate(results.recorded, 1):
+        rows = [_row(k, pull, told.units) for k, pull in enumerate(recorded.pulls, 1) if pull["full_load"]]
+        if rows:
+            blocks += table(f"Boost in {recorded.name}", _HEADS, rows, _DOUBT)
+            if recorded.lines:
+                blocks.append(_curves(recorded, told.units, number))
+        else:
+            blocks.append(text(f"{recorded.name} holds no full-load pull."))
+    blocks += bullets([said for recorded in results.recorded for said in _creeps(recorded, told.units)])
+    return section("pulls", title, blocks)
+
+
+def _row(number: int, pull: Mapping[str, Any], units: str) -> list[str]:
+    metrics = pull["metrics"]
+    return [
+        str(number), f"{round(pull['rpm_from'], -1):,.0f} to {round(pull['rpm_to'], -1):,.0f}",
+        _at(metrics, "knee", units), _boost(metrics, "plateau_kpa_gauge", units), _at(metrics, "peak", units),
+        _boost(metrics, "end_kpa_gauge", units),
+    ]  # fmt: skip
+
+
+def _boost(metrics: Mapping[str, Any], name: str, units: str) -> str:
+    found = metrics.get(name)
+    if found is None:
+        return "–"
+    value, unit = from_kpa(found["value"], units).split()
+    doubt = from_kpa(2.0 * found["sd"], units).split()[0]
+    return f"{value} ± {doubt} {unit}"
+
+
+def _at(metrics: Mapping[str, Any], name: str, units: str) -> str:
+    said = _boost(metrics, f"{name}_kpa_gauge", units)
+    rpm = metrics.get(f"{name}_rpm")
+    return said if rpm is None or said == "–" else f"{said} at {round(rpm['value'], -1):,.0f}"
+
+
+def _creeps(recorded: Recorded, units: str) -> list[str]:
+    """Boost that rises or falls with engine speed by more than its doubt, for the pull that went highest."""
+    shown = [(k, p) for k, p in enumerate(recorded.pulls, 1) if p["full_load"]]
+    if not shown:
+        return []
+    number, pull = max(shown, key=lambda item: item[1]["rpm_to"])
+    slope = pull["metrics"].get("creep_kpa_per_1000rpm")
+    if slope is None or abs(slope["value"]) <= 2.0 * slope["sd"]:
+        return []
+    word = "rises" if slope["value"] > 0.0 else "falls"
+    since = pull["metrics"].get("creep_from_rpm")
+    start = "" if since is None else f" from {round(since['value'], -1):,.0f} rpm on"
+    much = from_kpa(abs(slope["value"]), units)
+    return [f"In pull {number} of {recorded.name} boost {word} by {much} for every 1,000 rpm{start}."]
+
+
+def _curves(recorded: Recorded, units: str, number: int) -> FigureAnswer:
+    from boostproof.report.boost_figure import draw_boost, longest
+
+    shown = longest(recorded.lines)
+    alt = (
+        f"Line drawing of boost over engine speed. Pull {shown.number} rises to {from_kpa(float(shown.boost.max()), units)} "
+        f"at most, between {shown.rpm[0]:,.0f} and {shown.rpm[-1]:,.0f} rpm."
+    )
+    return figure(
+        lambda empty: draw_boost(recorded.lines, empty.add_subplot(), name=recorded.name, units=units),
+        f"Boost over engine speed in {recorded.name}", alt, WIDE, name=f"pulls{number}",
+    )  # fmt: skip
+
+
+def bench(results: Results, told: Told) -> SectionAnswer:
+    """Figures of the car behind the readings, beside those of a sound one."""
+    title = "Measured on the bench"
+    read = results.bench
+    if read is None:
+        return not_done("bench", title, "No bench reading was taken.")
+    meanings = read.as_json()["meanings"]
+    shown = [m for m in meanings if not told.customer or m["verdict"] in ("low", "high")]
+    blocks: list[BlockAnswer] = [*table(
+        "What the readings mean", ("figure", "is", "on a sound car", "meaning"),
+        [meaning_in_words(m, told.units) for m in shown], _DOUBT,
+    )]  # fmt: skip
+    blocks += _others(meanings, told)
+    if read.sweeps:
+        blocks.append(_sweeps(read, told.units))
+    return section("bench", title, blocks or [text("The readings are words and looks; none of them gives a figure.")])
+
+
+def _others(meanings: Sequence[Mapping[str, Any]], told: Told) -> list[BlockAnswer]:
+    """What the customer's copy leaves out, counted."""
+    if not told.customer:
+        return []
+    sound = sum(1 for m in meanings if m["verdict"] == "as it should be")
+    if not sound:
+        return []
+    are = "figure is" if sound == 1 else "figures are"
+    return [text(f"{sound} {are} as they should be." if sound > 1 else f"{sound} {are} as it should be.")]
+
+
+def _sweeps(read: Bench, units: str) -> FigureAnswer:
+    from boostproof.report.bench_figure import draw_sweeps
+
+    said = "; ".join(
+        f"{s.name}: starts to move at {from_kpa(s.first / 1e3, units)}, at its stop at {from_kpa(s.full / 1e3, units)}"
+        for s in read.sweeps
+    )
+    return figure(
+        lambda empty: draw_sweeps(read, empty, units=units), "Pressure over travel of the actuator",
+        f"Line drawing of the pressure that moves the actuator, beside the range of sound ones. {said}.", WIDE,
+        name="sweeps",
+    )  # fmt: skip

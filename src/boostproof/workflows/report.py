@@ -1,0 +1,221 @@
+"""The report of a job that a customer can read: from a case folder to one document, and that into a file."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Sequence
+from dataclasses import dataclass, field
+from pathlib import Path
+from typing import TYPE_CHECKING, Any, Literal
+
+from boostproof.errors import InputError
+
+if TYPE_CHECKING:
+    from boostproof.casefolder import Case
+    from boostproof.report.document.results import Recorded
+    from boostproof.workflows.bench import Bench
+    from boostproof.workflows.forecast import RepairForecast
+    from boostproof.workflows.open_case import Progress
+    from boostproof.workflows.prove import Proved
+    from boostproof.workflows.report_answers import ReportAnswer
+    from boostproof.workflows.verdict import Verdict
+
+FORMS = (".pdf", ".html", ".json")
+_UNDRIVEN = ("no-recording", "no-pull")  # without them there is no verdict, and the report says so
+
+
+@dataclass(frozen=True)
+class Report:
+    """A report.
+
+    Attributes
+    ----------
+    document : as in docs/schemas/report-answer.schema.json
+    """
+
+    document: ReportAnswer = field(repr=False)
+
+    def as_json(self) -> dict[str, Any]:
+        """The answer of ``boostproof report --json``."""
+        return dict(self.document)
+
+    def html(self) -> str:
+        """The document as one page of its own."""
+        from boostproof.report.document.html import page
+
+        return page(self.document)
+
+    def pdf(self) -> bytes:
+        """The document as PDF."""
+        from boostproof.report.document.pdf import pdf
+
+        return pdf(self.document)
+
+
+def report(
+    case: str | Path,
+    *,
+    repairs: Sequence[str] = (),
+    before: Sequence[str] = (),
+    after: Sequence[str] = (),
+    readings_after: str | Path | None = None,
+    customer: bool = False,
+    units: Literal["psi", "bar", "kPa"] = "psi",
+    done: Sequence[str] = (),
+    shop: str = "",
+    by: str = "",
+    dated: str = "",
+    seed: int = 1,
+    progress: Progress | None = None,
+) -> Report:
+    """Put together what a case says: complaint, measurements, verdict, forecast, proof, and what is open.
+
+    What was not done is said to be so: without a full-load pull there is no verdict, without repairs no forecast,
+    and without pulls before and after no proof.
+
+    Parameters
+    ----------
+    case : folder
+    repairs : to forecast, as `boostproof.workflows.forecast.forecast` takes them
+    before, after : recordings or single pulls of each side, as `boostproof.workflows.prove.prove` takes them; both
+        or neither
+    readings_after : bench readings after the repair, in the form of readings.toml
+    customer : leave out what only the shop needs
+    units : of pressures
+    done : what was done on the car, in words
+    shop, by, dated : who hands it over, who did the work, and when
+    seed : of all random numbers
+    progress : called with what is being done and the share done
+
+    Raises
+    ------
+    InputError
+        If the case cannot be read, a repair or recording is not there, or one side of the proof is missing.
+    """
+    from boostproof.casefolder import read_case
+    from boostproof.report.document.compose import compose
+    from boostproof.report.document.results import Results, Told
+
+    say = progress or (lambda text, share: None)
+    _both_or_neither(before, after)
+    folder = read_case(Path(case))
+    verdict, why_not = _verdict(folder, seed, lambda text, share: say(text, 0.7 * share))
+    predicted = _forecast(folder, repairs, seed, lambda text, share: say(text, 0.7 + 0.15 * share))
+    say("measuring the pulls", 0.87)
+    results = Results(
+        car=folder.car, readings=folder.readings.reading, recorded=_recorded(folder), verdict=verdict,
+        bench=_bench(folder, seed), forecast=predicted, proof=_proof(folder, before, after, readings_after, predicted, seed),
+        why_not=why_not, findings=folder.findings, case=folder.content_hash, seed=seed,
+    )  # fmt: skip
+    say("writing the report", 0.95)
+    return Report(compose(results, Told(customer, units, tuple(done), shop, by, dated)))
+
+
+def write_report(document: ReportAnswer, file: str | Path) -> Path:
+    """Write a document into a .pdf, .html or .json file.
+
+    Raises
+    ------
+    InputError
+        If the name ends in none of these, or the file cannot be written.
+    """
+    path = checked_name(file)
+    try:
+        path.write_bytes(in_form(document, path.suffix.casefold()))
+    except OSError as error:
+        raise InputError(
+            f"{path.name} cannot be written ({error.strerror or 'no access'}).", kind="cannot-write", where=str(path),
+            do="Name a folder that is there and that you may write to.",
+        ) from None  # fmt: skip
+    return path
+
+
+def checked_name(file: str | Path) -> Path:
+    """The file to write, refused before anything is computed if its name says no form.
+
+    Raises
+    ------
+    InputError
+        If the name ends otherwise.
+    """
+    path = Path(file)
+    if path.suffix.casefold() not in FORMS:
+        raise InputError(
+            f'"{path.name}" is no name of a report.', kind="report-name", where=str(path),
+            do="Let it end in .pdf, .html or .json.",
+        )  # fmt: skip
+    return path
+
+
+def in_form(document: ReportAnswer, form: str) -> bytes:
+    """The document as the bytes of one of `FORMS`."""
+    if form == ".pdf":
+        return Report(document).pdf()
+    if form == ".html":
+        return Report(document).html().encode()
+    return (json.dumps(document, ensure_ascii=False, allow_nan=False, indent=1) + "\n").encode()
+
+
+def _both_or_neither(before: Sequence[str], after: Sequence[str]) -> None:
+    if bool(before) != bool(after):
+        missing = "--after" if before else "--before"
+        raise InputError(
+            "A proof needs pulls before the repair and pulls after it.", kind="one-side", where=missing,
+            do=f"Name the others with {missing}, or leave both out.",
+        )  # fmt: skip
+
+
+def _verdict(folder: Case, seed: int, say: Progress) -> tuple[Verdict | None, str]:
+    from boostproof.workflows.diagnose import diagnose
+
+    try:
+        return diagnose(folder.path, seed=seed, progress=say), ""
+    except InputError as error:
+        if error.kind not in _UNDRIVEN:
+            raise
+        return None, error.says
+
+
+def _forecast(folder: Case, repairs: Sequence[str], seed: int, say: Progress) -> RepairForecast | None:
+    from boostproof.workflows.forecast import forecast
+
+    return forecast(folder.path, repairs, seed=seed, progress=say) if repairs else None
+
+
+def _recorded(folder: Case) -> tuple[Recorded, ...]:
+    from boostproof.report.document.results import Recorded
+    from boostproof.workflows.inspect import inspect
+    from boostproof.workflows.inspect_figure import boost_lines
+
+    found = [inspect(path, case=folder.path) for path in folder.recordings]
+    return tuple(
+        Recorded(one.recording.file, [pull.as_json() for pull in one.pulls], boost_lines(one)) for one in found
+    )
+
+
+def _bench(folder: Case, seed: int) -> Bench | None:
+    from boostproof.workflows.bench import bench
+
+    return bench(folder.path, seed=seed) if folder.readings.reading else None
+
+
+def _proof(
+    folder: Case,
+    before: Sequence[str],
+    after: Sequence[str],
+    readings_after: str | Path | None,
+    predicted: RepairForecast | None,
+    seed: int,
+) -> Proved | None:
+    import tempfile
+
+    from boostproof.workflows.prove import prove
+
+    if not before:
+        return None
+    with tempfile.TemporaryDirectory() as place:
+        file = None
+        if predicted is not None:  # the curve after is held against what was said before
+            file = Path(place) / "forecast.json"
+            file.write_text(json.dumps(predicted.as_json()), encoding="utf-8")
+        return prove(folder.path, before, after, forecast=file, readings_after=readings_after, seed=seed)
