@@ -26,6 +26,7 @@ KINDS: dict[str, str] = {
     "plan": f"{_HERE}:plan",
     "forecast": f"{_HERE}:forecast",
     "prove": f"{_HERE}:prove",
+    "scene": f"{_HERE}:scene",
 }
 
 # Done in seconds: these go before what waits longer.
@@ -91,3 +92,10 @@ def prove(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[
         elif told:
             given["forecast"] = folder / told
         return run(folder, **given).as_json()
+
+
+def scene(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """``cause`` (the leading answer where none), ``driven`` "pull" or "ramp": the moving picture's data."""
+    from boostproof.workflows.scene import scene as run
+
+    return dict(run(folder, progress=progress, **choices).as_json())
