@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from boostproof.errors import InputError
-from boostproof.jobs.files import Blob, Entry, Files, checked_path
+from boostproof.jobs.files import Blob, Entry, Files, cannot_read, checked_path
 
 
 @dataclass(frozen=True)
@@ -69,9 +69,9 @@ def hand_over(kept: Files, entries: Iterable[Entry], empty_folders: Iterable[str
             "Something lies there already; nothing was written.",
             kind="not-empty", where=str(folder), do="Name a folder that is new or empty.",
         )  # fmt: skip
-    folder.parent.mkdir(parents=True, exist_ok=True)
     part = folder.parent / f".{folder.name}-{uuid.uuid4().hex[:8]}"
     try:
+        folder.parent.mkdir(parents=True, exist_ok=True)
         kept.lay_out(part, entries, linked=False)
         for path in empty_folders:
             with contextlib.suppress(FileExistsError):  # meanwhile a file lies in it or in its place
@@ -79,9 +79,13 @@ def hand_over(kept: Files, entries: Iterable[Entry], empty_folders: Iterable[str
         if folder.exists():
             folder.rmdir()
         part.rename(folder)
+    except OSError as error:
+        raise InputError(
+            f"The case cannot be written here ({error.strerror or error}); nothing was left behind.",
+            kind="cannot-write", where=str(folder), do="Make room or allow writing there, or name another folder.",
+        ) from error  # fmt: skip
     finally:
-        if part.exists():
-            shutil.rmtree(part, ignore_errors=True)
+        shutil.rmtree(part, ignore_errors=True)
 
 
 def car_lines(car_toml: str) -> tuple[str, str]:
@@ -112,15 +116,13 @@ def _by_line(text: str, key: str) -> str:
 
 
 def _raise(error: OSError) -> None:
-    raise error
+    raise cannot_read(error, Path(str(error.filename)))
 
 
 def _refuse_round_trip(place: Path, folder: Path) -> None:
     """A link that leads back up would never end."""
-    real = place.resolve()
-    above = [item.resolve() for item in place.relative_to(folder).parents] if place != folder else []
-    links = [folder / item for item in place.relative_to(folder).parents] if place != folder else []
-    if above and real in {link.resolve() for link in links}:
+    above = () if place == folder else place.relative_to(folder).parents
+    if place.resolve() in {(folder / item).resolve() for item in above}:
         raise InputError(
             f"{place.name} is a link that leads back into its own folder.",
             kind="bad-file", where=str(place), do="Take the link out of the folder.",

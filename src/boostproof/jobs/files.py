@@ -14,12 +14,14 @@ import uuid
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
+from typing import IO
 
 from boostproof.errors import InputError
 from boostproof.jobs.lock import sync_folder
 from boostproof.jobs.trouble import explained
 
-_LEFT_BEHIND_AFTER = 3600.0  # s: an unfinished file this old was left by a program that ended
+LEFT_BEHIND_AFTER = 3600.0  # s: an unfinished file this old was left by a program that ended
+_LOOSE_AFTER = 30 * 86400.0  # s: bytes that no row names are out of the way this long before they go
 _OLD_FOLDER_AFTER = 24 * 3600.0  # s: a case folder of earlier content that nobody asked for since
 _LINKED_FROM = 64 * 1024  # bytes: smaller files are copied, so that an editor cannot reach the original
 _CHUNK = 1 << 20
@@ -48,9 +50,11 @@ class Files:
     def __init__(self, folder: Path) -> None:
         self._blobs = folder / "files"
         self._parts = folder / "files" / "parts"
+        self._loose = folder / "files" / "loose"
         self._cases = folder / "cases"
         with explained(folder):
             self._parts.mkdir(parents=True, exist_ok=True)
+            self._loose.mkdir(exist_ok=True)
             self._cases.mkdir(exist_ok=True)
 
     def path(self, sha256: str) -> Path:
@@ -133,7 +137,10 @@ class Files:
         return data
 
     def sweep(self, named: Callable[[], set[str]], alone: Callable[[], contextlib.AbstractContextManager[object]]) -> int:
-        """Remove what no row names: bytes of a program that ended before its row, and old case folders.
+        """Move out of the way what no row names: bytes of a program that ended before its row.
+
+        They are removed a month later. Were the list of jobs lost or an old one put back, the files would be
+        more than it names, and must not go with it; what a row names again comes back.
 
         Parameters
         ----------
@@ -143,21 +150,35 @@ class Files:
         Returns
         -------
         int
-            How many files were removed.
+            How many files were moved.
         """
         count = 0
-        known = named()
-        loose = [path for path in self._blobs.glob("[0-9a-f][0-9a-f]/*") if path.name not in known]
-        if loose:
-            with alone():
-                known = named()
-                for path in loose:
-                    if path.name not in known:
-                        path.unlink(missing_ok=True)
-                        count += 1
-        for path in [*self._parts.iterdir(), *self._cases.glob("*/part-*")]:
-            count += _remove_if_older(path, _LEFT_BEHIND_AFTER)
+        with explained(self._blobs):
+            known = named()
+            loose = [path for path in self._blobs.glob("[0-9a-f][0-9a-f]/*") if path.name not in known]
+            if known and loose:
+                with alone():
+                    known = named()
+                    for path in loose:
+                        if path.name not in known:
+                            path.replace(self._loose / path.name)
+                            os.utime(self._loose / path.name)
+                            count += 1
+            for path in self._loose.iterdir():
+                if path.name in known:
+                    self._come_back(path)
+                else:
+                    remove_if_older(path, _LOOSE_AFTER)
+            for path in [*self._parts.iterdir(), *self._cases.glob("*/part-*")]:
+                remove_if_older(path, LEFT_BEHIND_AFTER)
         return count
+
+    def _come_back(self, path: Path) -> None:
+        target = self.path(path.name)
+        if not target.is_file():
+            target.parent.mkdir(exist_ok=True)
+            path.replace(target)
+            sync_folder(target.parent)
 
     def case_folder(self, job: int, content: str, entries: Iterable[Entry]) -> Path:
         """A folder with exactly these files, made if need be. It does not change when the job does.
@@ -188,7 +209,7 @@ class Files:
                 shutil.rmtree(part, ignore_errors=True)
             for old in home.iterdir():
                 if len(old.name) == 16 and old != folder:
-                    _remove_if_older(old, _OLD_FOLDER_AFTER)
+                    remove_if_older(old, _OLD_FOLDER_AFTER)
         return folder
 
     def lay_out(self, folder: Path, entries: Iterable[Entry], *, linked: bool = True) -> None:
@@ -250,9 +271,28 @@ def _write(part: Path, chunks: Iterable[bytes]) -> None:
 
 
 def _chunks(path: Path) -> Iterator[bytes]:
-    with path.open("rb") as file:
-        while chunk := file.read(_CHUNK):
+    try:
+        file = path.open("rb")
+    except OSError as error:
+        raise cannot_read(error, path) from error
+    with file:
+        while chunk := _next(file, path):
             yield chunk
+
+
+def _next(file: IO[bytes], path: Path) -> bytes:
+    try:
+        return file.read(_CHUNK)
+    except OSError as error:
+        raise cannot_read(error, path) from error
+
+
+def cannot_read(error: OSError, path: Path) -> InputError:
+    """What is said of a file or folder of somebody's that cannot be read."""
+    return InputError(
+        f"{path.name} cannot be read ({error.strerror or 'no access'}).",
+        kind="cannot-read", where=str(error.filename or path), do="Check that you may read it.",
+    )  # fmt: skip
 
 
 def _holds(folder: Path, files: Iterable[Entry]) -> bool:
@@ -263,17 +303,17 @@ def _holds(folder: Path, files: Iterable[Entry]) -> bool:
     return found == wanted
 
 
-def _remove_if_older(path: Path, seconds: float) -> int:
+def remove_if_older(path: Path, seconds: float) -> None:
+    """Remove a file or folder that was not changed for so long."""
     try:
         if time.time() - path.stat().st_mtime < seconds:
-            return 0
+            return
     except FileNotFoundError:
-        return 0
+        return
     if path.is_dir():
         shutil.rmtree(path, ignore_errors=True)
     else:
         path.unlink(missing_ok=True)
-    return 1
 
 
 def _not_whole(name: str, what: str, path: Path) -> InputError:

@@ -13,6 +13,9 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from boostproof.errors import InputError
+from boostproof.findings import Finding
+
 Progress = Callable[[str, float], None]
 Function = Callable[[Path, Mapping[str, Any], Progress], Mapping[str, Any]]
 
@@ -34,11 +37,18 @@ QUICK = frozenset({"inspect", "bench", "report", "scene"})
 
 
 def inspect(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
-    """``path`` of a recording: its columns, pulls, questions."""
+    """``path`` of a recording: its columns, pulls, questions. A case that is not ready yet is left aside and told of."""
+    from boostproof.casefolder import read_case
     from boostproof.workflows.inspect import inspect as run
 
     progress("reading the recording", 0.1)
-    return run(folder / choices["path"], case=folder).as_json()
+    file, unread = folder / choices["path"], []
+    try:
+        read_case(folder, with_readings=False)
+    except InputError as error:
+        unread = [Finding(error.kind, error.where, error.says, error.do).as_dict()]
+    answer = run(file, case=None if unread else folder).as_json()
+    return {**answer, "findings": answer["findings"] + unread}
 
 
 def diagnose(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:

@@ -12,7 +12,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from sqlalchemy import Connection, Row, func, insert, select, update
+from sqlalchemy import Connection, Row, Select, func, insert, select, update
 
 from boostproof.errors import InputError
 from boostproof.jobs import schema as s
@@ -21,6 +21,7 @@ from boostproof.jobs.database import Database
 from boostproof.jobs.files import Blob, Entry, Files, checked_path
 from boostproof.jobs.plain import content_of, packed, versions_of
 from boostproof.jobs.records import STATES, Job, KeptAnswer, Noted, StoredFile, now
+from boostproof.jobs.tables import sweep_tables, table_of
 from boostproof.jobs.trouble import explained
 
 CAR = "car.toml"
@@ -36,6 +37,7 @@ class Store:
         self.kept = Files(folder)
         self.database = Database(folder)
         self.kept.sweep(self._named, self.database.writing)
+        sweep_tables(folder / "tables")
 
     @classmethod
     def open(cls, folder: Path | None = None) -> Store:
@@ -160,11 +162,9 @@ class Store:
 
     def versions(self, id: int, path: str) -> list[StoredFile]:
         """Every version of a file that came in, the latest first, removed or refused ones too."""
-        v = s.version.c
-        query = select(v.path, v.sha256, v.size, v.changed).where(v.job == id, v.path == path)
         with self.database.reading() as connection:
             self._job_row(connection, id)
-            return [StoredFile(*row) for row in connection.execute(query.order_by(v.id.desc()))]
+            return [StoredFile(*row) for row in connection.execute(_versions(id, path))]
 
     def write(self, id: int, path: str, data: bytes | str, *, expect: str | None = None) -> StoredFile:
         """Keep a file; the version before stays.
@@ -198,7 +198,9 @@ class Store:
                     self._name(connection, id, self.kept.get(blob.sha256, path).decode("utf-8", "replace"))
                 self._touch(connection, id)
                 return kept
-            self._version(connection, id, path, blob, data)
+            last = connection.execute(_versions(id, path).limit(1)).first()
+            if last is None or last.sha256 != blob.sha256:  # a page that sends again adds nothing
+                self._version(connection, id, path, blob, data)
         raise InputError(
             f"{path} was changed elsewhere since you opened it. Both versions are kept; theirs is the present one.",
             kind="changed-elsewhere", where=path, do="Look at theirs, and save yours again if it should stand.",
@@ -251,8 +253,6 @@ class Store:
         InputError
             If the file is not there or is no log.
         """
-        from boostproof.jobs.tables import table_of
-
         files = self.files(id)
         if all(f.path != path for f in files):
             self.read(id, path)
@@ -346,8 +346,7 @@ class Store:
         InputError
             If it is no folder, or something in it cannot be read or kept; then no job is started.
         """
-        with explained(Path(folder)):
-            return self._new_job(bring(Path(folder), self.kept))
+        return self._new_job(bring(Path(folder), self.kept))
 
     def export_case(self, id: int, folder: str | Path) -> None:
         """Write the present files into a folder that is new or empty: the same tree that was imported.
@@ -362,8 +361,7 @@ class Store:
             files = self._present(connection, id)
             empty = connection.execute(select(s.empty_folder.c.path).where(s.empty_folder.c.job == id))
             folders = [str(path) for (path,) in empty]
-        with explained(Path(folder)):
-            hand_over(self.kept, [Entry(f.path, f.sha256, f.size) for f in files], folders, Path(folder))
+        hand_over(self.kept, [Entry(f.path, f.sha256, f.size) for f in files], folders, Path(folder))
 
     # Settings and what was done
 
@@ -493,6 +491,12 @@ class Store:
 def new_id(done: Any) -> int:
     """Number of the row that was put in."""
     return int(done.inserted_primary_key[0])
+
+
+def _versions(id: int, path: str) -> Select[Any]:
+    v = s.version.c
+    query = select(v.path, v.sha256, v.size, v.changed).where(v.job == id, v.path == path)
+    return query.order_by(v.id.desc())
 
 
 def _searched(job: Job) -> str:

@@ -11,6 +11,8 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from boostproof.errors import InputError
+from boostproof.jobs.files import LEFT_BEHIND_AFTER, remove_if_older
 from boostproof.jobs.records import StoredFile
 from boostproof.version import __version__
 
@@ -19,6 +21,7 @@ if TYPE_CHECKING:
 
 _READERS = ("recording", "casefolder", "car", "bench", "units.py", "quantity.py", "keys.py", "workflows/told.py",
             "workflows/reading.py", "jobs/tables.py")  # fmt: skip
+_UNUSED_AFTER = 30 * 86400.0  # s
 _NOT_READ = ("readings.toml",)  # says nothing of a log
 
 
@@ -39,15 +42,50 @@ def table_of(tables: Path, case: Path, files: Iterable[StoredFile], path: str) -
     """
     table = tables / f"{_key(files, path)}.parquet"
     if table.is_file():
+        os.utime(table)
         return table
-    tables.mkdir(exist_ok=True)
-    part = tables / f"part-{uuid.uuid4().hex}"
+    return _kept(table, _recording(case, path))
+
+
+def keep_table(tables: Path, files: Iterable[StoredFile], path: str, recording: Recording) -> Path:
+    """The table of a recording that was just read for these files, so that nobody reads it again."""
+    table = tables / f"{_key(files, path)}.parquet"
+    return table if table.is_file() else _kept(table, recording)
+
+
+def keep_table_beside(case: Path, path: str, recording: Recording) -> None:
+    """As `keep_table`, for one who knows only the case folder that the store made."""
+    tables = case.parents[2] / "tables"
+    if case.parents[1].name == "cases":
+        keep_table(tables, files_in(case), path, recording)
+
+
+def files_in(case: Path) -> list[StoredFile]:
+    """The files of a case folder, as the store names them."""
+    found = []
+    for item in sorted(case.rglob("*")):
+        if item.is_file():
+            with item.open("rb") as file:
+                digest = hashlib.file_digest(file, "sha256").hexdigest()
+            found.append(StoredFile(item.relative_to(case).as_posix(), digest, item.stat().st_size, ""))
+    return found
+
+
+def _kept(table: Path, recording: Recording) -> Path:
+    table.parent.mkdir(exist_ok=True)
+    part = table.parent / f"part-{uuid.uuid4().hex}"
     try:
-        _write(_recording(case, path), part)
+        _write(recording, part)
         part.replace(table)
     finally:
         part.unlink(missing_ok=True)
     return table
+
+
+def sweep_tables(tables: Path) -> None:
+    """Remove tables that nobody asked for in a long time, and unfinished ones."""
+    for item in tables.iterdir() if tables.is_dir() else ():
+        remove_if_older(item, _UNUSED_AFTER if item.suffix == ".parquet" else LEFT_BEHIND_AFTER)
 
 
 def _key(files: Iterable[StoredFile], path: str) -> str:
@@ -55,8 +93,11 @@ def _key(files: Iterable[StoredFile], path: str) -> str:
     from boostproof.workflows.column_memory import data_folder
 
     total = hashlib.sha256(f"{path}\0{_readers()}\0".encode())
+    files = list(files)
+    joined = b"joined_with" in _bytes_of(files, "pulls.toml")
     for file in sorted(files, key=lambda f: f.path):
-        if file.path not in _NOT_READ:
+        other = file.path != path and file.path.startswith("recordings/") and not file.path.endswith(".dbc")
+        if file.path not in _NOT_READ and not file.path.startswith(_ASIDE) and (joined or not other):
             total.update(f"{file.path}\0{file.sha256}\n".encode())
     answers = data_folder() / "columns"
     for item in sorted(answers.iterdir()) if answers.is_dir() else ():
@@ -81,10 +122,14 @@ def _recording(case: Path, path: str) -> Recording:
     from boostproof.casefolder import read_case
     from boostproof.workflows.column_memory import ColumnMemory
     from boostproof.workflows.reading import read_whole
-    from boostproof.workflows.told import told_about
+    from boostproof.workflows.told import Told, told_about
 
-    folder = read_case(case, with_readings=False)
-    return read_whole(case / path, told_about(folder, case / path), folder, remembered=ColumnMemory().of)
+    file, memory = case / path, ColumnMemory()
+    try:
+        folder = read_case(case, with_readings=False)
+    except InputError:  # car.toml is not ready yet; the log can be looked at by itself
+        return read_whole(file, Told(), None, remembered=memory.of)
+    return read_whole(file, told_about(folder, file), folder, remembered=memory.of)
 
 
 def _write(recording: Recording, to: Path) -> None:

@@ -6,6 +6,7 @@ the one that works is killed, another, or the same when it is opened again, take
 
 from __future__ import annotations
 
+import atexit
 import contextlib
 import json
 import logging
@@ -53,11 +54,13 @@ class Work:
         self._wake = threading.Event()
         self._closing = threading.Event()
         self._lock = FileLock(store.root / "work.lock")
+        self._taken_up = False
         self._worker: _Worker | None = None
         self._thread: threading.Thread | None = None
         if works:
             self._thread = threading.Thread(target=self._run, name="boostproof-work", daemon=True)
             self._thread.start()
+            atexit.register(self.close)
 
     def close(self) -> None:
         """End the worker; what is unfinished is taken up the next time."""
@@ -65,6 +68,7 @@ class Work:
         self._wake.set()
         if self._thread is not None:
             self._thread.join()
+            atexit.unregister(self.close)
 
     def __enter__(self) -> Work:
         return self
@@ -87,9 +91,7 @@ class Work:
         InputError
             If there is no such job or kind.
         """
-        if kind not in self._kinds:
-            known = ", ".join(self._kinds)
-            raise InputError(f'There is no work called "{kind}".', kind="no-kind", do=f"There is: {known}.")
+        self._place(kind)
         said = packed(dict(choices or {}))
         t = s.task
         self._store.job(job_id)
@@ -176,11 +178,12 @@ class Work:
             self._lock.release()
 
     def _turn(self) -> None:
-        if not self._lock.held:
-            if not self._lock.take():
-                self._closing.wait(_LOOK_FOR_LOCK)
-                return
+        if not self._lock.take():
+            self._closing.wait(_LOOK_FOR_LOCK)
+            return
+        if not self._taken_up:
             self._take_up()
+            self._taken_up = True
         self._wake.clear()
         row = self._next()
         if row is None:
@@ -222,15 +225,23 @@ class Work:
         try:
             folder = self._store.folder(row.job, row.content)
             choices = {name: self._given(value) for name, value in json.loads(row.choices).items()}
-            place = self._kinds[row.kind]
-            if self._worker is None:
+            place = self._place(row.kind)
+            if self._worker is None or not self._worker.lives:
+                self._end_worker()
                 self._worker = _Worker()
             self._worker.pipe.send((row.id, place, str(folder), choices))
         except Exception as error:
             self._end_worker()
-            self._end(row.id, state="failed", error=packed(said_of(error)))
+            self._change(row.id, state="failed", error=packed(said_of(error)))
             return
         self._watch(row, self._worker)
+
+    def _place(self, kind: str) -> str:
+        """Where the function of a kind stands."""
+        if kind not in self._kinds:
+            known = ", ".join(self._kinds)
+            raise InputError(f'There is no work called "{kind}".', kind="no-kind", do=f"There is: {known}.")
+        return self._kinds[kind]
 
     def _given(self, value: Any) -> Any:
         if isinstance(value, Mapping) and list(value) == ["answer"] and isinstance(value["answer"], int):
@@ -243,6 +254,8 @@ class Work:
         said: tuple[str, float] | None = None
         while True:
             if self._closing.is_set():
+                self._end_worker()
+                self._set_aside(row)
                 return
             if time.monotonic() - looked >= LOOK_EVERY or self._wake.is_set():
                 looked = time.monotonic()
@@ -252,7 +265,7 @@ class Work:
                     return
             if said is not None and time.monotonic() - written >= WRITE_EVERY:
                 written = time.monotonic()
-                self._end(row.id, says=said[0], share=said[1])
+                self._change(row.id, says=said[0], share=said[1])
                 said = None
             try:
                 if not worker.pipe.poll(0.05):
@@ -260,14 +273,14 @@ class Work:
                 what, task, *rest = worker.pipe.recv()
             except (EOFError, OSError):
                 self._end_worker()
-                self._end(row.id, state="failed", error=packed(_DIED))
+                self._change(row.id, state="failed", error=packed(_DIED))
                 return
             if task != row.id:
                 continue
             if what == "says":
                 said = (str(rest[0]), min(1.0, max(0.0, rest[1])))
             elif what == "error":
-                self._end(row.id, state="failed", error=packed(rest[0]))
+                self._change(row.id, state="failed", error=packed(rest[0]))
                 return
             else:
                 self._keep(row, rest[0])
@@ -281,15 +294,19 @@ class Work:
                 )
                 self._set(connection, row.id, state="done", answer=kept.id, share=1.0, says="done")
         except (ValueError, TypeError) as error:  # no JSON, or the store's own trouble
-            self._end(row.id, state="failed", error=packed(said_of(error)))
+            self._change(row.id, state="failed", error=packed(said_of(error)))
 
-    def _end(self, id: int, **values: Any) -> None:
+    def _set_aside(self, row: Row[Any]) -> None:
+        """It waits again, and this turn does not count: the program was closed in good order."""
+        self._change(row.id, state="waiting", says="", share=0.0, tries=row.tries)
+
+    def _change(self, id: int, **values: Any) -> None:
         with self._store.database.writing() as connection:
             self._set(connection, id, **values)
 
     def _set(self, connection: Any, id: int, **values: Any) -> None:
         """Change a task that still runs; one that was stopped meanwhile stays so."""
-        if "state" in values:
+        if values.get("state") in ("done", "failed"):
             values["ended"] = now()
         connection.execute(update(s.task).where(s.task.c.id == id, s.task.c.state == "running").values(values))
 
@@ -318,6 +335,11 @@ class _Worker:
         )
         self._process.start()
         there.close()
+
+    @property
+    def lives(self) -> bool:
+        """It can still be given work."""
+        return self._process.is_alive()
 
     def end(self) -> None:
         """End it at once."""

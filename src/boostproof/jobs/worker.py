@@ -19,6 +19,7 @@ from typing import Any
 from boostproof.errors import BoostproofError
 
 SAID_EVERY = 0.1  # s
+ALONE_AFTER = 5.0  # s
 
 
 def main(pipe: Connection) -> None:
@@ -27,7 +28,10 @@ def main(pipe: Connection) -> None:
     Takes ``(task, place, folder, choices)`` and sends ``("says", task, text, share)``, then
     ``("answer", task, answer)`` or ``("error", task, error)``.
     """
-    signal.signal(signal.SIGINT, signal.SIG_IGN)  # Ctrl-C is for the parent, which ends us
+    # Both reach a whole group of processes at once. They are for the parent, which ends us when it ends; were we
+    # first, the task would count as failed and not be taken up again.
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    signal.signal(signal.SIGTERM, _end_soon)
     threading.Thread(target=_end_with_parent, daemon=True).start()
     while True:
         try:
@@ -77,6 +81,12 @@ def _within_case(error: dict[str, str], folder: Path) -> dict[str, str]:
     return {
         key: text.replace(f"{folder}{os.sep}", "").replace(str(folder), "this job") for key, text in error.items()
     }
+
+
+def _end_soon(number: int, frame: object) -> None:
+    timer = threading.Timer(ALONE_AFTER, os._exit, (1,))
+    timer.daemon = True
+    timer.start()
 
 
 def _end_with_parent() -> None:
