@@ -13,9 +13,6 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
-from boostproof.errors import InputError
-from boostproof.findings import Finding
-
 Progress = Callable[[str, float], None]
 Function = Callable[[Path, Mapping[str, Any], Progress], Mapping[str, Any]]
 
@@ -24,6 +21,7 @@ _HERE = "boostproof.jobs.kinds"
 # kind -> "module:function". One line for each.
 KINDS: dict[str, str] = {
     "inspect": f"{_HERE}:inspect",
+    "compare": f"{_HERE}:compare",
     "diagnose": f"{_HERE}:diagnose",
     "bench": f"{_HERE}:bench",
     "plan": f"{_HERE}:plan",
@@ -33,22 +31,24 @@ KINDS: dict[str, str] = {
 }
 
 # Done in seconds: these go before what waits longer.
-QUICK = frozenset({"inspect", "bench", "report", "scene"})
+QUICK = frozenset({"inspect", "compare", "bench", "report", "scene"})
 
 
 def inspect(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     """``path`` of a recording: its columns, pulls, questions. A case that is not ready yet is left aside and told of."""
-    from boostproof.casefolder import read_case
-    from boostproof.workflows.inspect import inspect as run
+    from boostproof.jobs.tables import keep_table_beside
+    from boostproof.workflows.pull_view import look
 
-    progress("reading the recording", 0.1)
-    file, unread = folder / choices["path"], []
-    try:
-        read_case(folder, with_readings=False)
-    except InputError as error:
-        unread = [Finding(error.kind, error.where, error.says, error.do).as_dict()]
-    answer = run(file, case=None if unread else folder).as_json()
-    return {**answer, "findings": answer["findings"] + unread}
+    path = choices["path"]
+    return look(folder, path, keep=lambda read: keep_table_beside(folder, path, read), progress=progress)
+
+
+def compare(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """``before`` and ``after``, each a list of pulls as FILE#NUMBER."""
+    from boostproof.workflows.compare import compare as run
+
+    progress("holding the pulls against each other", 0.1)
+    return run(folder, choices["before"], choices["after"]).as_json()
 
 
 def diagnose(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:

@@ -122,10 +122,10 @@ class Recordings:
         from boostproof.workflows.pull_view import FORMAT, headers_of, look
 
         content, folder = self._store.content(job_id), self._store.folder(job_id)
-        files = self._store.files(job_id)
+        files, tables = self._store.files(job_id), self._store.root / "tables"
         answer: dict[str, Any]
         try:
-            answer = look(folder, path, keep=lambda r: keep_table(self._store.root / "tables", files, path, r))
+            answer = look(folder, path, keep=lambda r: keep_table(tables, folder, files, path, r))
         except Exception as error:
             said = within_case(said_of(error), folder)
             answer = {"format": FORMAT, "error": said, "headers": list(headers_of(folder / path))}

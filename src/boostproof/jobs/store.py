@@ -166,14 +166,14 @@ class Store:
             self._job_row(connection, id)
             return [StoredFile(*row) for row in connection.execute(_versions(id, path))]
 
-    def write(self, id: int, path: str, data: bytes | str, *, expect: str | None = None) -> StoredFile:
+    def write(self, id: int, path: str, data: bytes | str | Path, *, expect: str | None = None) -> StoredFile:
         """Keep a file; the version before stays.
 
         Parameters
         ----------
         id : of the job
         path : in the case, with forward slashes
-        data : text is kept as UTF-8
+        data : text is kept as UTF-8; of a path the content of that file, which may be large
         expect : sha256 of the version that was changed, "" where there was none; None to write over any
 
         Raises
@@ -241,7 +241,7 @@ class Store:
             If there is no such job or content, or the folder cannot be made.
         """
         if content is not None:
-            return self.kept.case_folder(id, content, self._manifest(content))
+            return self.kept.case_folder(id, content, self.manifest(content))
         files = self.files(id)
         return self.kept.case_folder(id, content_of(files), [Entry(f.path, f.sha256, f.size) for f in files])
 
@@ -401,7 +401,14 @@ class Store:
             connection.execute(insert(s.content).values(content=content, files=listed))
         return content
 
-    def _manifest(self, content: str) -> list[Entry]:
+    def manifest(self, content: str) -> list[Entry]:
+        """The files that a content hash stands for.
+
+        Raises
+        ------
+        InputError
+            If it is not known.
+        """
         with self.database.reading() as connection:
             row = connection.execute(select(s.content.c.files).where(s.content.c.content == content)).first()
         if row is None:

@@ -40,16 +40,16 @@ def table_of(tables: Path, case: Path, files: Iterable[StoredFile], path: str) -
     InputError
         If the file is no log or the case cannot be read.
     """
-    table = tables / f"{_key(files, path)}.parquet"
+    table = tables / f"{_key(case, files, path)}.parquet"
     if table.is_file():
         os.utime(table)
         return table
     return _kept(table, _recording(case, path))
 
 
-def keep_table(tables: Path, files: Iterable[StoredFile], path: str, recording: Recording) -> Path:
+def keep_table(tables: Path, case: Path, files: Iterable[StoredFile], path: str, recording: Recording) -> Path:
     """The table of a recording that was just read for these files, so that nobody reads it again."""
-    table = tables / f"{_key(files, path)}.parquet"
+    table = tables / f"{_key(case, files, path)}.parquet"
     return table if table.is_file() else _kept(table, recording)
 
 
@@ -57,7 +57,7 @@ def keep_table_beside(case: Path, path: str, recording: Recording) -> None:
     """As `keep_table`, for one who knows only the case folder that the store made."""
     tables = case.parents[2] / "tables"
     if case.parents[1].name == "cases":
-        keep_table(tables, files_in(case), path, recording)
+        keep_table(tables, case, files_in(case), path, recording)
 
 
 def files_in(case: Path) -> list[StoredFile]:
@@ -88,16 +88,17 @@ def sweep_tables(tables: Path) -> None:
         remove_if_older(item, _UNUSED_AFTER if item.suffix == ".parquet" else LEFT_BEHIND_AFTER)
 
 
-def _key(files: Iterable[StoredFile], path: str) -> str:
-    """Of all that decides what the table holds: the case, what was answered about columns, and the readers."""
+def _key(case: Path, files: Iterable[StoredFile], path: str) -> str:
+    """Of all that decides what the table holds: the case without recordings that are not joined to this one, what
+    was answered about columns, and the readers."""
     from boostproof.workflows.column_memory import data_folder
 
     total = hashlib.sha256(f"{path}\0{_readers()}\0".encode())
-    files = list(files)
-    joined = b"joined_with" in _bytes_of(files, "pulls.toml")
+    pulls = case / "pulls.toml"
+    joined = pulls.is_file() and b"joined_with" in pulls.read_bytes()
     for file in sorted(files, key=lambda f: f.path):
         other = file.path != path and file.path.startswith("recordings/") and not file.path.endswith(".dbc")
-        if file.path not in _NOT_READ and not file.path.startswith(_ASIDE) and (joined or not other):
+        if file.path not in _NOT_READ and not file.path.startswith("set-aside/") and (joined or not other):
             total.update(f"{file.path}\0{file.sha256}\n".encode())
     answers = data_folder() / "columns"
     for item in sorted(answers.iterdir()) if answers.is_dir() else ():

@@ -55,7 +55,7 @@ def _done(pipe: Connection, task: int, place: str, folder: Path, choices: Mappin
         answer = getattr(importlib.import_module(module), name)(folder, choices, progress)
         return "answer", task, dict(answer)
     except Exception as error:
-        return "error", task, _within_case(said_of(error), folder)
+        return "error", task, within_case(said_of(error), folder)
 
 
 def said_of(error: Exception) -> dict[str, str]:
@@ -76,7 +76,7 @@ def said_of(error: Exception) -> dict[str, str]:
     }  # fmt: skip
 
 
-def _within_case(error: dict[str, str], folder: Path) -> dict[str, str]:
+def within_case(error: dict[str, str], folder: Path) -> dict[str, str]:
     """Places as paths in the case: where the store keeps it is nothing to a person."""
     return {
         key: text.replace(f"{folder}{os.sep}", "").replace(str(folder), "this job") for key, text in error.items()

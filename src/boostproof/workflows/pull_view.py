@@ -35,7 +35,7 @@ def look(
     folder: Path,
     path: str,
     *,
-    keep: Callable[[Recording], None] = lambda recording: None,
+    keep: Callable[[Recording], object] = lambda recording: None,
     progress: Progress = lambda says, share: None,
 ) -> dict[str, Any]:
     """Read one recording of a case and measure its pulls.
@@ -52,16 +52,24 @@ def look(
     dict
         The answer of ``boostproof inspect --json``, with ``headers`` (of all columns), ``span_s`` (first and last
         second), ``time_known``, ``readings`` (other ways to read a pressure, by channel) and ``lines`` (for each
-        pull None, or its boost over engine speed with its sd, and its gear where that was logged).
+        pull None, or its boost over engine speed with its sd, and its gear where that was logged), and
+        ``case_trouble`` (why the rest of the case could not be read, and the log was looked at alone; else None).
 
     Raises
     ------
     InputError
         As `boostproof.workflows.inspect.inspect`.
     """
+    from boostproof.casefolder import read_case
     from boostproof.workflows.inspect import inspect
 
-    found = inspect(folder / path, case=folder, progress=progress)
+    case: Path | None = folder
+    trouble = None
+    try:
+        read_case(folder, with_readings=False)
+    except InputError as error:  # a log can be looked at while a line of car.toml is still wrong
+        case, trouble = None, error.as_dict()
+    found = inspect(folder / path, case=case, progress=progress)
     keep(found.recording)
     progress("drawing", 0.95)
     recording = found.recording
@@ -74,7 +82,18 @@ def look(
         "time_known": recording.time_known,
         "readings": {name: _readings(c) for name, c in recording.channels.items() if c.others or c.said_unit},
         "lines": _lines(found),
+        "case_trouble": trouble,
     }
+
+
+def headers_of(file: Path) -> tuple[str, ...]:
+    """Headers of the columns of a file that could not be used; empty where it has none."""
+    from boostproof.recording.readers.apart import read_untrusted
+
+    try:
+        return tuple(column.header for column in read_untrusted(file).columns)
+    except Exception:  # whatever was wrong with it was said already
+        return ()
 
 
 def _readings(channel: Channel) -> list[dict[str, Any]]:
@@ -252,6 +271,7 @@ class FileSeen:
     asked : what a person should say
     noticed : about the whole file
     pulls : in order of time
+    case_trouble : says and do of why it was looked at without the car, None otherwise
     """
 
     path: str
@@ -266,6 +286,7 @@ class FileSeen:
     asked: tuple[Asked, ...]
     noticed: tuple[Noticed, ...]
     pulls: tuple[PullSeen, ...]
+    case_trouble: dict[str, str] | None = None
 
 
 def file_seen(path: str, answer: Mapping[str, Any], setup: RecordingSetup | None, first_place: int = 1) -> FileSeen:
@@ -296,6 +317,7 @@ def file_seen(path: str, answer: Mapping[str, Any], setup: RecordingSetup | None
         path, answer["file"]["kind"], answer["file"]["rows"], answer["file"]["rate_hz"], first, last,
         answer["time_known"], columns, tuple(h for h in answer["headers"] if h not in used), asked,
         tuple(n for n in about if not n.channel and n.pull is None), tuple(seen),
+        answer.get("case_trouble"),
     )  # fmt: skip
 
 

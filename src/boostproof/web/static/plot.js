@@ -273,9 +273,11 @@ class Panel {
     return this.group.chosen && line.of ? this.group.chosen.indexOf(line.of) : 0;
   }
 
+  /** The edges of a band are drawn for the line ticked first, and for no other. */
   data() {
     const { x, values } = this.group.block;
-    return [x, ...this.lines.map((line) => (line.first && this.rank(line) !== 0 ? [] : values[line.at]))];
+    const nothing = new Array(x.length).fill(null);
+    return [x, ...this.lines.map((line) => (line.first && this.rank(line) !== 0 ? nothing : values[line.at]))];
   }
 
   fits(name, block) {
