@@ -1,12 +1,13 @@
-"""Symbols of the set-up drawings: what the shop brings in colour, what is on the car in ink.
+"""Symbols of all line drawings: what the shop brings in colour, what is on the car in ink.
 
-A sheet is 40 units wide; one unit is 10 pixels at the width of 400 for which the drawings are made.
-Every symbol is a plain function of a pen and a place.
+One unit of a sheet is 10 pixels at the size for which it is made; a set-up drawing is 40 units wide. Every
+symbol is a plain function of a pen and a place; pens draw on a figure or write an SVG document.
 """
 
 from __future__ import annotations
 
 import math
+from abc import ABC, abstractmethod
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from typing import TYPE_CHECKING, Any
@@ -46,12 +47,51 @@ DARK = Palette("#171d23", "#e8e6df", "#333e47", "#f2a65f", "#4d3218", "#7fc4be")
 
 
 @dataclass(frozen=True)
-class Pen:
-    """What draws: axes in units of the sheet, colours, and the words of a language by their keys."""
+class Pen(ABC):
+    """What draws: colours, and the words of a language by their keys. Places are in units of the sheet, y upwards."""
 
-    ax: Axes
     colours: Palette
     word: Callable[[str], str]
+
+    @abstractmethod
+    def line(self, points: Sequence[Point], colour: str, width: float, **more: Any) -> None:
+        """A line with round corners and ends."""
+
+    @abstractmethod
+    def curve(self, points: Sequence[Point], colour: str, width: float, radius: float) -> None:
+        """A line along the points whose corners are rounded with a radius."""
+
+    @abstractmethod
+    def shape(self, points: Sequence[Point], *, shop: bool = False, zorder: float = 3, **more: Any) -> None:
+        """A filled outline."""
+
+    @abstractmethod
+    def disc(self, x: float, y: float, r: float, *, shop: bool = False, **more: Any) -> None:
+        """A filled circle."""
+
+    @abstractmethod
+    def box(self, x: float, y: float, w: float, h: float, *, shop: bool = False, **more: Any) -> None:
+        """A filled box with round corners, about its centre."""
+
+    @abstractmethod
+    def say(self, key: str, x: float, y: float, *, at: str = "center", shop: bool = False, **more: Any) -> None:
+        """A word beside its symbol; ``at`` is the side of the text that lies on x."""
+
+    @abstractmethod
+    def arrow(self, start: Point, end: Point, colour: str, width: float = MEDIUM) -> None:
+        """A plain arrow."""
+
+    def pair(self, shop: bool) -> tuple[str, str]:
+        """Line and filling."""
+        c = self.colours
+        return (c.shop, c.tint) if shop else (c.ink, c.metal)
+
+
+@dataclass(frozen=True)
+class FigurePen(Pen):
+    """Draws on the axes of a figure."""
+
+    ax: Axes
 
     def line(self, points: Sequence[Point], colour: str, width: float, **more: Any) -> None:
         """A line with round corners and ends."""
@@ -99,10 +139,19 @@ class Pen:
         }  # fmt: skip
         self.ax.annotate("", end, start, zorder=4, arrowprops=style)
 
-    def pair(self, shop: bool) -> tuple[str, str]:
-        """Line and filling."""
-        c = self.colours
-        return (c.shop, c.tint) if shop else (c.ink, c.metal)
+    def curve(self, points: Sequence[Point], colour: str, width: float, radius: float) -> None:
+        """A line along the points whose corners are rounded with a radius."""
+        from matplotlib.patches import PathPatch
+        from matplotlib.path import Path
+
+        where, codes = [points[0]], [Path.MOVETO]
+        for turn in corners(points, radius):
+            where += turn
+            codes += [Path.LINETO, Path.CURVE3, Path.CURVE3]
+        path = Path([*where, points[-1]], [*codes, Path.LINETO])
+        self.ax.add_patch(
+            PathPatch(path, facecolor="none", edgecolor=colour, linewidth=width, zorder=2, capstyle="round")
+        )
 
 
 # -- lines ------------------------------------------------------------------------------------------
@@ -110,22 +159,16 @@ class Pen:
 
 def hose(pen: Pen, points: Sequence[Point], *, shop: bool = True, radius: float = 1.2) -> None:
     """A hose along the points, its corners rounded."""
-    from matplotlib.patches import PathPatch
-    from matplotlib.path import Path
+    pen.curve(points, pen.pair(shop)[0], THICK, radius)
 
-    where, codes = [points[0]], [Path.MOVETO]
+
+def corners(points: Sequence[Point], radius: float) -> list[tuple[Point, Point, Point]]:
+    """Every inner corner with where its rounding begins and ends."""
+    out = []
     for before, corner, after in zip(points, points[1:], points[2:], strict=False):
         r = min(radius, math.dist(before, corner) / 2, math.dist(corner, after) / 2)
-        where += [_toward(corner, before, r), corner, _toward(corner, after, r)]
-        codes += [Path.LINETO, Path.CURVE3, Path.CURVE3]
-    where.append(points[-1])
-    codes.append(Path.LINETO)
-    edge, _ = pen.pair(shop)
-    pen.ax.add_patch(
-        PathPatch(
-            Path(where, codes), facecolor="none", edgecolor=edge, linewidth=THICK, zorder=2, capstyle="round"
-        )
-    )
+        out.append((_toward(corner, before, r), corner, _toward(corner, after, r)))
+    return out
 
 
 def _toward(start: Point, end: Point, length: float) -> Point:
@@ -296,12 +339,17 @@ def solenoid(pen: Pen, x: float, y: float) -> None:
 
 
 def wheel_housing(pen: Pen, x: float, y: float, key: str) -> None:
-    """A compressor or turbine, radius 3, its wheel in it."""
+    """A compressor or turbine, radius 3, its wheel in it, its word below."""
     pen.disc(x, y, 3.0)
-    pen.disc(x, y, 1.55, facecolor=pen.colours.paper, linewidth=THIN, zorder=4)
+    wheel(pen, x, y)
+    pen.say(key, x, y - 4.1)
+
+
+def wheel(pen: Pen, x: float, y: float, *, size: float = 1.0) -> None:
+    """The wheel of a compressor or turbine, radius 1.55."""
+    pen.disc(x, y, 1.55 * size, facecolor=pen.colours.paper, linewidth=THIN, zorder=4)
     for angle in range(0, 360, 45):
         a = math.radians(angle)
-        root = (x + 0.4 * math.cos(a), y + 0.4 * math.sin(a))
-        tip = (x + 1.4 * math.cos(a + 0.4), y + 1.4 * math.sin(a + 0.4))
+        root = (x + 0.4 * size * math.cos(a), y + 0.4 * size * math.sin(a))
+        tip = (x + 1.4 * size * math.cos(a + 0.4), y + 1.4 * size * math.sin(a + 0.4))
         pen.line([root, tip], pen.colours.ink, THIN, zorder=5)
-    pen.say(key, x, y - 4.1)

@@ -12,7 +12,7 @@ from typing import TYPE_CHECKING
 from boostproof.bench.procedures import fill, label
 from boostproof.errors import InputRangeError
 from boostproof.report import drawing_symbols as symbols
-from boostproof.report.drawing_symbols import DARK, LIGHT, MEDIUM, THICK, WIDTH, Pen, Point
+from boostproof.report.drawing_symbols import DARK, LIGHT, MEDIUM, THICK, WIDTH, FigurePen, Pen, Point
 
 if TYPE_CHECKING:
     from matplotlib.figure import Figure
@@ -52,7 +52,7 @@ def draw_setup(
     ax = figure.add_axes((0.0, 0.0, 1.0, 1.0))
     ax.set(xlim=(0.0, WIDTH), ylim=(-height, 0.0), aspect="equal")
     ax.set_axis_off()
-    draw(Pen(ax, colours, lambda key: fill(label(key, language=language), length=length)))
+    draw(FigurePen(colours, lambda key: fill(label(key, language=language), length=length), ax))
 
 
 def setup_size(name: str) -> tuple[float, float]:
