@@ -22,8 +22,11 @@ PAGES: tuple[str, ...] = (
     "shop",
     "settings",
     "job",
+    "car",
     "tasks",
     "interface",
+    "repair",
+    "bench",
 )
 
 

@@ -193,9 +193,12 @@ def in_words(row: Mapping[str, Any]) -> tuple[tuple[str, str], ...]:
     out: list[tuple[str, str]] = []
     for name, said in values_of(row).items():
         parts = name.split(".")
-        number = f" {int(parts[1]) + 1}" if parts[0] == "rows" else ""
-        text = ", ".join(_said(parts[-1], one_said) for one_said in said)
-        out.append((f"{label_of(parts[-1])}{number}", text))
+        label = label_of(parts[-1])
+        if parts[0] == "rows":
+            label = f"{int(parts[1]) + 1}. {label}"
+        elif len(parts) > 1:
+            label = f"{t(f'bench.group_short.{parts[0]}')}: {label}"
+        out.append((label, ", ".join(_said(parts[-1], one_said) for one_said in said)))
     return tuple(out)
 
 
@@ -219,8 +222,10 @@ def _shown(field: FormField, values: Mapping[str, Sequence[str]], recordings: Se
     value = next((v for v in reversed(said) if v not in known), "")
     value = value.removesuffix(f" {field.unit}") if field.unit else value
     own = bool(field.unit and _OWN_UNIT.search(value.replace("or", "").replace("about", "")))
+    label = label_of(field.key)
+    told = t(help_key) if help_key in _keys() else _first_line(field.doc)
     return FieldShown(
-        name=field.name, label=label_of(field.key), help=t(help_key) if help_key in _keys() else _first_line(field.doc),
+        name=field.name, label=label, help="" if told.casefold() == label.casefold() else told,
         kind=kind, unit="" if own else field.unit, step=field.step, options=options, open=field.open, words=words,
         value=value, chosen=tuple(v for v in said if v in known),
     )  # fmt: skip

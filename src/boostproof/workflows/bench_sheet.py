@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
@@ -16,6 +17,8 @@ if TYPE_CHECKING:
     from boostproof.findings import Finding
     from boostproof.workflows.bench import Bench
 
+_KEY_BESIDE = re.compile(r" \([a-z]+(?:_[a-z0-9]+)+\)")  # "(spring_side_port)": a form has that field
+_KEY = re.compile(r"\b[a-z]+(?:_[a-z0-9]+)+\b")
 WORTH = 3  # tests that are put forward at most
 
 
@@ -169,7 +172,7 @@ def procedure_page(test_id: str, *, pressure: str = "psi", temperature: str = "C
     one = procedure(test_id)
 
     def put(text: str) -> str:
-        return fill(text, pressure=pressure, temperature=temperature)
+        return fill(_KEY_BESIDE.sub("", text), pressure=pressure, temperature=temperature)
 
     def each(texts: Sequence[str]) -> tuple[str, ...]:
         return tuple(put(text) for text in texts)
@@ -258,7 +261,7 @@ def meaning_of(folder: Case, reading: Reading, *, index: int | None = None, unit
     with_it = replace(folder, readings=replace(folder.readings, reading=tuple(held)), findings=())
     found = bench_of(with_it)
     questions = {
-        f.where.removeprefix(f"reading.{at}."): _said(f).partition(": ")[2]
+        f.where.removeprefix(f"reading.{at}."): _KEY.sub(lambda m: m[0].replace("_", " "), _said(f).partition(": ")[2])
         for f in question_readings(with_it.readings, field_file())
         if f.where.startswith(f"reading.{at}.")
     }

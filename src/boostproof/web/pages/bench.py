@@ -1,0 +1,478 @@
+"""Bench: every test with its cautions and procedure, its reading, and what the reading means at once."""
+
+from __future__ import annotations
+
+import io
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from functools import lru_cache
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from boostproof.errors import BoostproofError, InputError
+from boostproof.web.page import (
+    Notice,
+    Page,
+    answer,
+    frame,
+    json_answer,
+    see_other,
+    shows,
+    store_of,
+    units_of,
+    work_of,
+)
+from boostproof.web.reading_form import (
+    READINGS,
+    ReadingForm,
+    Word,
+    expected,
+    gauge_unit,
+    in_words,
+    one,
+    reading_form,
+    sent_values,
+)
+from boostproof.web.shown import minutes
+from boostproof.web.words import t
+from boostproof.workflows.bench_form import PRESSURE_UNITS, Typed, rows_in, typed_reading
+from boostproof.workflows.bench_sheet import (
+    BenchSheet,
+    Figure,
+    Meant,
+    ProcedurePage,
+    bench_sheet,
+    context_of_case,
+    meaning_of,
+    procedure_page,
+    read_meaning,
+)
+
+if TYPE_CHECKING:
+    from pathlib import Path
+
+    from boostproof.casefolder import Case
+    from boostproof.jobs.store import Store
+    from boostproof.jobs.work import Work
+
+router = APIRouter()
+Values = Annotated[dict[str, list[str]], Depends(sent_values)]
+_DRAWING_FOR = "private, max-age=86400"
+_GAUGE = ("name", "smallest_mark", "class", "range", "reads_at_zero", "checked_against")
+
+
+@dataclass(frozen=True)
+class TestLine:
+    """A test in the list: its id, title, what is said beside it, where it is, and whether it is the one in view."""
+
+    id: str
+    title: str
+    says: str
+    address: str
+    here: bool
+
+
+@dataclass(frozen=True)
+class ReadingShown:
+    """A reading that was taken, with what it means."""
+
+    index: int
+    title: str
+    not_done: str
+    written: tuple[tuple[str, str], ...]
+    figures: tuple[Figure, ...]
+    questions: tuple[str, ...]
+
+
+@dataclass(frozen=True)
+class GaugeShown:
+    """The gauge in hand: its unit, the units to choose from, and what is known of it as written."""
+
+    unit: str
+    units: tuple[str, ...]
+    fields: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class BenchPage(Page):
+    """The bench of a job.
+
+    Attributes
+    ----------
+    worth, possible, done, not_here : the list of tests
+    test : the one in view, None where all is done
+    takes : its usual time, in words
+    form : of its reading, None where it is only looked at
+    reading : the reading in view, None for a test without
+    gauge : in hand
+    """
+
+    worth: tuple[TestLine, ...]
+    possible: tuple[TestLine, ...]
+    done: tuple[TestLine, ...]
+    not_here: tuple[TestLine, ...]
+    test: ProcedurePage | None
+    takes: str
+    form: ReadingForm | None
+    reading: ReadingShown | None
+    gauge: GaugeShown
+
+
+def bench_page(
+    store: Store,
+    work: Work,
+    job_id: int,
+    query: Mapping[str, str],
+    *,
+    typed: Mapping[str, Sequence[str]] | None = None,
+    wrong: Mapping[str, str] | None = None,
+    more: int = 0,
+) -> BenchPage:
+    """The bench of a job, with the test that ``query`` names (``test``, ``of``, or ``reading`` for one taken) in view.
+
+    Parameters
+    ----------
+    typed, wrong, more : a form that was not taken, what is wrong with it, and rows to add to it
+    """
+    units = pressure_units(store)
+    held = _held(store, job_id, units)
+    notices = held.notices + ((Notice("kept", t(f"bench.{query['said']}")),) if query.get("said") in _SAID else ())
+    index = _index(query.get("reading", ""), len(held.rows))
+    test = _in_view(held.sheet, query.get("test", ""), held.rows, index)
+    row = None if index is None else held.rows[index]
+    of = query.get("of", "") or ("" if row is None else str(row.get("of", "")))
+    form = None
+    if test:
+        form = reading_form(
+            store, job_id, test, of=of, row=row, index=index, typed=typed, wrong=wrong, more=more,
+            repeats=_repeats(held.rows),
+        )  # fmt: skip
+    return BenchPage(
+        **frame(store, work, job_id, "bench", notices),
+        worth=tuple(
+            _line(job_id, w.test, t("bench.saves", minutes=minutes(w.minutes_saved)), test, index) for w in held.sheet.worth
+        ),
+        possible=tuple(_line(job_id, name, _takes(name, units), test, index) for name in held.sheet.possible),
+        done=tuple(_done_line(job_id, d.index, d.test, d.not_done, index) for d in held.sheet.done),
+        not_here=tuple(_line(job_id, n.test, _why(n.why, n.what), test, index) for n in held.sheet.not_here),
+        test=_procedure(test, units) if test else None,
+        takes=_takes(test, units) if test else "",
+        form=form,
+        reading=None if index is None else _reading(held.sheet, index),
+        gauge=_gauge(store, held.gauge),
+    )
+
+
+def pressure_units(store: Store) -> str:
+    """Unit of pressures in texts, as the shop reads them."""
+    return "psi" if units_of(store) == "imperial" else "kPa"
+
+
+@router.get("/jobs/{job_id}/bench", **shows(BenchPage))
+def show(request: Request, job_id: int) -> Response:
+    """The bench of a job; ``?test=port-measure`` shows one test, ``?reading=0`` one reading that was taken."""
+    page = bench_page(store_of(request), work_of(request), job_id, request.query_params)
+    return answer(request, page, "bench.html")
+
+
+@router.post("/jobs/{job_id}/bench", status_code=303)
+def keep(request: Request, job_id: int, values: Values) -> Response:
+    """Keep a reading: ``test`` and its fields by their keys (``leak.start``, ``rows.0.port``), ``unit`` of bare pressures,
+    ``index`` to correct one, ``not_done`` where it could not be done, ``more`` for one more row without keeping."""
+    store, query = store_of(request), {"test": one(values, "test"), "of": one(values, "of"), "reading": one(values, "index")}
+
+    def again(wrong: Mapping[str, str], status: int, more: int = 0) -> Response:
+        page = bench_page(store, work_of(request), job_id, query, typed=values, wrong=wrong, more=more)
+        return answer(request, page, "bench.html", status=status)
+
+    if one(values, "more"):
+        return again({}, 200, more=max(1, int(one(values, "more")) + 1 - rows_in(values)))
+    try:
+        index, wrong = keep_reading(store, job_id, values)
+    except InputError as error:
+        if error.kind == "changed-elsewhere":
+            fresh = {**values, "expect": [expected(store, job_id)]}
+            page = bench_page(
+                store, work_of(request), job_id, query, typed=fresh, wrong={"test": t("bench.form.changed")}
+            )
+            return answer(request, page, "bench.html", status=409)
+        raise
+    if wrong:
+        return again(wrong, 422)
+    said = "not_done_kept" if one(values, "not_done") else "changed"
+    return see_other(f"/jobs/{job_id}/bench?reading={index}&said={said}")
+
+
+@router.post("/jobs/{job_id}/bench/meaning")
+def meaning(request: Request, job_id: int, values: Values) -> Response:
+    """What a reading means before it is kept, as JSON: figures, doubts by field, what cannot be read by field."""
+    store = store_of(request)
+    typed = typed_of(values, store)
+    if typed.reading is None or len(typed.row) < 2:
+        return json_answer({"format": 1, "figures": [], "questions": {}, "remarks": [], "wrong": typed.problems})
+    index = _index(one(values, "index"), 10_000)
+    found = meant(store, job_id, typed, index)
+    return json_answer(
+        {
+            "format": 1,
+            "figures": [vars(f) for f in found.figures],
+            "questions": found.questions,
+            "remarks": list(found.remarks),
+            "wrong": {},
+        }
+    )
+
+
+@router.post("/jobs/{job_id}/bench/remove", status_code=303)
+def remove(request: Request, job_id: int, values: Values) -> Response:
+    """Take the reading ``index`` out; the version before stays among the files of the job."""
+    from boostproof.casefolder.readings_edit import remove_reading
+
+    store = store_of(request)
+    index = int(one(values, "index") or -1)
+    text = remove_reading(store.text(job_id, READINGS), index)
+    store.write(job_id, READINGS, text, expect=one(values, "expect"))
+    return see_other(f"/jobs/{job_id}/bench?said=removed")
+
+
+@router.post("/jobs/{job_id}/bench/gauge", status_code=303)
+def set_gauge(request: Request, job_id: int, values: Values) -> Response:
+    """Choose the ``unit`` of the gauge in hand, and say what is known of it (``smallest_mark``, ``class`` ...)."""
+    from boostproof.casefolder.readings_edit import set_gauge as written
+
+    store = store_of(request)
+    unit = one(values, "unit")
+    if unit in PRESSURE_UNITS:
+        store.set_setting("gauge_unit", unit)
+    if one(values, "details"):
+        given = {name: one(values, name).strip() for name in _GAUGE if one(values, name).strip()}
+        given = {name: _with_unit(name, said, gauge_unit(store)) for name, said in given.items()}
+        text = store.text(job_id, READINGS)
+        new = written(text, given) if given or text else ""
+        if new:
+            _readable(new)
+            store.write(job_id, READINGS, new, expect=one(values, "expect"))
+    test = one(values, "test")
+    return see_other(f"/jobs/{job_id}/bench?said=gauge_kept" + (f"&test={test}" if test.replace("-", "").isalpha() else ""))
+
+
+@router.get("/drawings/{name}.svg", response_class=Response, include_in_schema=False)
+def drawing(name: str, bay: str = "bright") -> Response:
+    """The set-up drawing of a test."""
+    return Response(
+        _drawn(name, bay == "dark"), media_type="image/svg+xml", headers={"Cache-Control": _DRAWING_FOR}
+    )
+
+
+def typed_of(values: Mapping[str, Sequence[str]], store: Store) -> Typed:
+    """What a form of a reading said."""
+    unit = one(values, "unit")
+    fields = {k: v for k, v in values.items() if k not in ("test", "of", "unit", "expect", "index")}
+    return typed_reading(
+        one(values, "test"), fields, unit if unit in PRESSURE_UNITS else gauge_unit(store), of=one(values, "of") or None
+    )
+
+
+def meant(store: Store, job_id: int, typed: Typed, index: int | None) -> Meant:
+    """What a typed reading means beside those of the job; nothing where the car cannot be read yet."""
+    assert typed.reading is not None
+    try:
+        return meaning_of(_case(store, job_id), typed.reading, index=index, units=pressure_units(store))
+    except BoostproofError as error:
+        return Meant((), {}, (f"{error.says} {error.do}".strip(),))
+
+
+def keep_reading(
+    store: Store, job_id: int, values: Mapping[str, Sequence[str]]
+) -> tuple[int, dict[str, str]]:
+    """Keep what a form says; its place among the readings, and what is wrong where it was not taken.
+
+    Raises
+    ------
+    InputError
+        If readings.toml was changed elsewhere meanwhile, or cannot be added to.
+    """
+    from boostproof.casefolder.readings_edit import add_reading, change_reading, readings_in
+
+    typed = typed_of(values, store)
+    if typed.problems:
+        return -1, typed.problems
+    told = [k for k in typed.row if k not in ("test", "of", "when", "by", "note", "state")]
+    if not told and not typed.row.get("note"):
+        return -1, {"test": t("bench.form.nothing")}
+    text = store.text(job_id, READINGS)
+    count = len(readings_in(text))
+    index = _index(one(values, "index"), count)
+    new = add_reading(text, typed.row) if index is None else change_reading(text, index, typed.row)
+    store.write(job_id, READINGS, new, expect=one(values, "expect") if "expect" in values else None)
+    if store.job(job_id).state == "new":
+        store.set_state(job_id, "measuring")
+    return count if index is None else index, {}
+
+
+# -- what the page is made of ------------------------------------------------------------------------
+
+_SAID = ("changed", "not_done_kept", "removed", "gauge_kept")
+
+
+@dataclass(frozen=True)
+class _Held:
+    """What a job holds of the bench."""
+
+    sheet: BenchSheet
+    rows: tuple[dict[str, Any], ...]
+    gauge: Mapping[str, Any]
+    notices: tuple[Notice, ...]
+
+
+def _held(store: Store, job_id: int, units: str) -> _Held:
+    import tomllib
+
+    from boostproof.casefolder.readings_edit import readings_in
+
+    text = store.text(job_id, READINGS)
+    rows = tuple(readings_in(text))
+    gauge = tomllib.loads(text.replace("\r\n", "\n")).get("gauge", {}) if text.strip() else {}
+    kept = store.answer(job_id, "diagnose", current=False)
+    try:
+        folder, content = store.folder(job_id), store.content(job_id)
+        context, found = _read(folder, content)
+        notices: tuple[Notice, ...] = ()
+    except BoostproofError as error:
+        context = found = None
+        notices = (Notice("car", t("bench.car_first"), f"{error.says} {error.do}".strip()),)
+    sheet = bench_sheet(context, rows, None if kept is None else kept.answer, found, units=units)
+    notices += tuple(Notice("doubt", says) for says in sheet.findings)
+    return _Held(sheet, rows, gauge if isinstance(gauge, dict) else {}, notices)
+
+
+@lru_cache(maxsize=32)
+def _read(folder: Path, content: str) -> tuple[Any, Any]:
+    """Context and meaning of a case that does not change any more."""
+    from boostproof.casefolder import read_case
+
+    case = read_case(folder)
+    return context_of_case(case), read_meaning(case)
+
+
+@lru_cache(maxsize=8)
+def _read_case(folder: Path, content: str) -> Case:
+    from boostproof.casefolder import read_case
+
+    return read_case(folder)
+
+
+def _case(store: Store, job_id: int) -> Case:
+    return _read_case(store.folder(job_id), store.content(job_id))
+
+
+@lru_cache(maxsize=128)
+def _procedure(test: str, units: str) -> ProcedurePage:
+    return procedure_page(test, pressure=units, temperature="F" if units == "psi" else "C")
+
+
+@lru_cache(maxsize=64)
+def _drawn(name: str, dark: bool) -> bytes:
+    import matplotlib
+
+    from boostproof.report.panel import new_figure
+    from boostproof.report.setup_drawing import draw_setup, setup_size
+
+    with matplotlib.rc_context({"svg.hashsalt": "boostproof", "svg.fonttype": "path"}):
+        figure = new_figure(setup_size(name))
+        draw_setup(name, figure, dark=dark)
+        out = io.BytesIO()
+        figure.savefig(out, format="svg", metadata={"Date": None})
+    return out.getvalue()
+
+
+def _index(written: str, count: int) -> int | None:
+    return int(written) if written.isdigit() and int(written) < count else None
+
+
+def _in_view(sheet: BenchSheet, asked: str, rows: Sequence[Mapping[str, Any]], index: int | None) -> str:
+    from boostproof.bench.tests import BY_ID
+
+    if index is not None:
+        found = str(rows[index].get("test", ""))
+        return found if found in BY_ID else ""
+    if asked:
+        if asked not in BY_ID:
+            raise InputError(
+                t("frame.errors.missing"), kind="not-found", where=asked, do=t("frame.errors.missing_do")
+            )
+        return asked
+    if sheet.worth:
+        return sheet.worth[0].test
+    return sheet.possible[0] if sheet.possible else ""
+
+
+def _line(job_id: int, test: str, says: str, here: str, index: int | None) -> TestLine:
+    from boostproof.bench.tests import BY_ID
+
+    address = f"/jobs/{job_id}/bench?test={test}#test"
+    return TestLine(test, BY_ID[test].title, says, address, test == here and index is None)
+
+
+def _done_line(job_id: int, place: int, test: str, not_done: str, index: int | None) -> TestLine:
+    from boostproof.bench.tests import BY_ID
+
+    title = BY_ID[test].title if test in BY_ID else test
+    says = f"{t('bench.label.not_done')}: {not_done}" if not_done else ""
+    return TestLine(test, title, says, f"/jobs/{job_id}/bench?reading={place}#test", index == place)
+
+
+def _takes(test: str, units: str) -> str:
+    low, high = _procedure(test, units).minutes
+    if low == high:
+        return t("bench.minutes_one", low=f"{low:.0f}")
+    return t("bench.minutes", low=f"{low:.0f}", high=f"{high:.0f}")
+
+
+def _why(why: str, what: str) -> str:
+    return t(f"bench.why.{why}", what=t(f"bench.need.{what}") if why == "need" else what)
+
+
+def _repeats(rows: Sequence[Mapping[str, Any]]) -> tuple[Word, ...]:
+    from boostproof.bench.tests import BY_ID
+    from boostproof.bench.tests.repeats import REPEATED_HOT
+
+    done = [str(row.get("test")) for row in rows if "not_done" not in row]
+    return tuple(Word(name, BY_ID[name].title) for name in REPEATED_HOT if name in done)
+
+
+def _reading(sheet: BenchSheet, index: int) -> ReadingShown:
+    from boostproof.bench.tests import BY_ID
+
+    done = sheet.done[index]
+    title = BY_ID[done.test].title if done.test in BY_ID else done.test
+    return ReadingShown(index, title, done.not_done, in_words(done.row), done.figures, done.questions)
+
+
+def _gauge(store: Store, gauge: Mapping[str, Any]) -> GaugeShown:
+    fields = tuple((name, str(gauge.get(name, ""))) for name in _GAUGE)
+    return GaugeShown(gauge_unit(store), PRESSURE_UNITS, fields)
+
+
+def _with_unit(name: str, said: str, unit: str) -> str:
+    """A bare number with the unit that its field is in."""
+    bare = said.replace(".", "").replace(",", "").isdigit()
+    if not bare or name in ("name", "checked_against"):
+        return said
+    return f"{said} %" if name == "class" else f"{said} {unit}"
+
+
+def _readable(text: str) -> None:
+    """Raise what is wrong with a gauge before it is kept."""
+    import tempfile
+    from pathlib import Path
+
+    from boostproof.casefolder.files import read_readings
+    from boostproof.casefolder.toml_file import read_toml
+
+    with tempfile.TemporaryDirectory(prefix="boostproof-") as place:
+        file = Path(place) / READINGS
+        file.write_text(text, encoding="utf-8")
+        read_readings(read_toml(file, instead=""))[1].finish()
