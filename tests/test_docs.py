@@ -14,7 +14,7 @@ from boostproof.cli.commands import boostproof
 PAGES = (
     "README.md", "CONTRIBUTING.md", "CHANGELOG.md", "docs/index.md", "docs/formats.md", "docs/safety.md",
     "docs/causes.md", "docs/tests.md", "docs/inference.md", "docs/verdict.md", "docs/history.md", "docs/model.md",
-    "docs/confusability.md", "docs/practice.md", "docs/causes-signatures.md",
+    "docs/confusability.md", "docs/practice.md", "docs/causes-signatures.md", "docs/keeping.md",
 )  # fmt: skip
 
 

@@ -6,9 +6,10 @@ import sys
 import time
 from pathlib import Path
 
+from tests.unit.jobs.fake_kinds import FAKE
+
 from boostproof.jobs.store import Store
 from boostproof.jobs.work import Work
-from tests.unit.jobs.fake_kinds import FAKE
 
 
 def serve(folder: str) -> None:
@@ -27,7 +28,7 @@ def save(folder: str) -> None:
             n += 1
             kept = store.write(job, "log.csv", f"{n}\n" * 3000)
             store.log(job, f"saved {n}")
-            print(job, n, kept.sha256, flush=True)
+            print(job, n, kept.sha256, flush=True)  # noqa: T201
 
 
 if __name__ == "__main__":

@@ -11,12 +11,12 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
+from tests.unit.jobs.fake_kinds import FAKE
 
 from boostproof.errors import InputError
 from boostproof.jobs.kinds import KINDS
 from boostproof.jobs.store import Store
 from boostproof.jobs.work import MOST_TRIES, Work
-from tests.unit.jobs.fake_kinds import FAKE
 
 pytestmark = pytest.mark.skipif(sys.platform == "win32", reason="processes are ended by signals here")
 
