@@ -71,6 +71,23 @@ def read_toml(path: Path, *, instead: str) -> TomlFile:
             where=str(path),
             do="Check that the file is there and that you may read it.",
         ) from None
+    return parse_toml(raw, name, instead=instead)
+
+
+def parse_toml(raw: bytes, name: str, *, instead: str) -> TomlFile:
+    """Read a TOML file of which the bytes are at hand.
+
+    Parameters
+    ----------
+    raw : its bytes
+    name : what to call it
+    instead : what to do when it is empty, one sentence
+
+    Raises
+    ------
+    InputError
+        If it is not UTF-8 text, is empty, or is not TOML: with the line.
+    """
     text = _decode(raw, name)
     if not text.strip():
         raise InputError(f"{name} is empty.", kind="empty-file", where=name, do=instead)

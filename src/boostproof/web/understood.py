@@ -126,7 +126,8 @@ def _number(value: float, doubt: float) -> str:
 
 
 def _doubt(doubt: float) -> str:
-    return f"{float(f'{doubt:.1g}'):g}" if doubt < 1.0 else f"{doubt:.2g}" if doubt < 10.0 else f"{float(f'{doubt:.2g}'):,.0f}"
+    rounded = float(f"{doubt:.1g}" if doubt < 1.0 else f"{doubt:.2g}")
+    return f"{rounded:,.0f}" if rounded >= 10.0 else f"{rounded:g}"
 
 
 def said_of(value: Any) -> str:
