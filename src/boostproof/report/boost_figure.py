@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 LINE, BAND = "#1d625e", "#6fa3a0"
 _OTHERS = "#7d8a94"
 _CHARACTERS = 8.0  # of a title to an inch of its panel
+_LETTER, _HANDLE, _PAD, _ROW = 5.2, 42.0, 26.0, 13.0  # points: of a legend's letters and marks, above it, of its rows
 
 
 @dataclass(frozen=True)
@@ -93,12 +94,27 @@ def draw_boost(
 
 
 def legend_above(ax: Axes) -> None:
-    """Above the panel, which may be full: the pull first, then its band, then what lies behind."""
+    """Above the panel, which may be full: the pull first, then its band, then what lies behind.
+
+    Three in a row, or two where the panel is too narrow; a title that is there already moves up.
+    """
     handles, words = ax.get_legend_handles_labels()
+    columns = 3 if _LETTER * sum(map(len, words[-3:])) + 3 * _HANDLE <= _points(ax) else 2
     ax.legend(
         handles[::-1], words[::-1], loc="lower left", bbox_to_anchor=(0.0, 1.0), borderaxespad=0.0, frameon=False,
-        labelcolor=INK, fontsize=9, ncols=3, columnspacing=1.2, handlelength=1.6,
+        labelcolor=INK, fontsize=9, ncols=columns, columnspacing=1.2, handlelength=1.6,
     )  # fmt: skip
+    title = ax.get_title(loc="left")
+    if title and len(words) > columns:
+        ax.set_title(title, loc="left", color=INK, fontsize=12, fontweight="bold", pad=_PAD + _ROW)
+
+
+def _points(ax: Axes) -> float:
+    """About how wide a panel is. [points]"""
+    figure = ax.get_figure(root=True)
+    assert figure is not None  # an axes stands on one
+    grid = ax.get_subplotspec()
+    return 0.86 * 72.0 * float(figure.get_size_inches()[0]) / (1 if grid is None else grid.get_gridspec().ncols)
 
 
 def style(ax: Axes, title: str) -> None:
@@ -110,7 +126,7 @@ def style(ax: Axes, title: str) -> None:
     columns = 1 if grid is None else grid.get_gridspec().ncols
     room = max(24, int(_CHARACTERS * figure.get_size_inches()[0] / columns))
     ax.set_title(
-        "\n".join(textwrap.wrap(title, room)), loc="left", color=INK, fontsize=12, fontweight="bold", pad=26
+        "\n".join(textwrap.wrap(title, room)), loc="left", color=INK, fontsize=12, fontweight="bold", pad=_PAD
     )
 
 

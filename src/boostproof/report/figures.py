@@ -43,7 +43,7 @@ def draw_verdict(verdict: Verdict, ax: Axes | None = None, *, units: str = "psi"
     for band, (colour, dark, hatch) in zip(verdict.bands, _LOOKS, strict=False):
         ax.fill_between(
             band.rpm, boost(band.low), boost(band.high), facecolor=colour, alpha=0.38, hatch=hatch,
-            edgecolor=colour, linewidth=0.0, label=_label(band, verdict),
+            edgecolor=dark, linewidth=0.0, label=_label(band, verdict),
         )  # fmt: skip
         ax.plot(band.rpm, boost(band.middle), color=dark, linewidth=1.7, linestyle=(0, (5, 2)), zorder=3)
     longest = max((c.rpm[-1] for c in verdict.curves), default=0.0)

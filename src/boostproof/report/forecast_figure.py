@@ -49,7 +49,7 @@ def _boost(found: RepairForecast, ax: Axes, units: str) -> None:
     for (name, band), (fill, dark, hatch) in zip(bands, _LOOKS, strict=False):
         ax.fill_between(
             rpm, np.asarray(from_si(band.low, unit)), np.asarray(from_si(band.high, unit)), facecolor=fill, alpha=0.38,
-            hatch=hatch, edgecolor=fill, linewidth=0.0,
+            hatch=hatch, edgecolor=dark, linewidth=0.0,
         )  # fmt: skip
         ax.plot(rpm, np.asarray(from_si(band.middle, unit)), color=dark, linewidth=1.9, label=name)
     ax.axhline(

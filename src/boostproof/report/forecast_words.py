@@ -39,11 +39,10 @@ def summary(answer: Mapping[str, Any], units: str) -> str:
     )
 
 
-def by_cause(answer: Mapping[str, Any], titles: Mapping[str, str] | None = None) -> list[str]:
-    """One sentence for each leading cause, by its id or a title."""
-    named = titles or {}
+def by_cause(answer: Mapping[str, Any]) -> list[str]:
+    """One line for each leading cause."""
     return [
-        f"{named.get(c['id'], c['id'])} ({chance(c['probability'])}): holds in {chance(c['holds'])}, cured in "
+        f"{c['id']} ({chance(c['probability'])}): holds in {chance(c['holds'])}, cured in "
         f"{chance(c['cured'])}"
         for c in answer["by_cause"]
     ]

@@ -19,6 +19,7 @@ if TYPE_CHECKING:
 
 SIZE = (9.0, 6.8)
 _BEFORE, _AFTER, _WANTED, _FORECAST = "#94480c", "#1d625e", "#6b6b6b", "#5b7fa6"
+_HATCH = "#2f5078"
 _TITLE_WIDTH = 92
 
 
@@ -55,7 +56,7 @@ def draw_proof(
     if band is not None:
         above.fill_between(
             band.rpm, shown(band.low, unit), shown(band.high, unit), facecolor=_FORECAST, alpha=0.25,
-            linewidth=0.0, label="forecast", hatch="///", edgecolor=_FORECAST,
+            linewidth=0.0, label="forecast", hatch="///", edgecolor=_HATCH,
         )  # fmt: skip
     for boost, colour, style, name in (
         (proof.before, _BEFORE, (0, (6, 2)), "before"), (proof.after, _AFTER, "-", "after"),

@@ -36,9 +36,9 @@ def in_short(results: Results, told: Told) -> SectionAnswer:
         return section("short", "In short", says)
     if forecast is not None:
         answer = forecast.as_json()
-        says.append(text(
-            f"Proposed: {forecast_words.repairs_in_words(answer)}. {forecast_words.summary(answer, told.units)}"
-        ))  # fmt: skip
+        cures = forecast_words.chance(answer["costs"]["cures"])
+        repair = forecast_words.repairs_in_words(answer)
+        says.append(text(f"Forecast for {repair}: it cures the car with a chance of {cures}."))
     elif verdict is not None and verdict.next_tests and verdict.next_tests[0].minutes_saved > 0.0:
         best = verdict.next_tests[0]
         says.append(text(f"Best next: {best.title} (about {best.minutes:.0f} minutes)."))
@@ -53,9 +53,9 @@ def _sentence(said: str) -> str:
 def the_car(results: Results, told: Told) -> SectionAnswer:
     """The complaint in the customer's words, and the car as it was written down."""
     car = results.car
-    rows = [("Car", car.car.name)]
-    rows += [("Complaint", line) for line in car.car.complaint or (_NOT_SAID,)]
-    rows += [
+    rows = [
+        ("Car", car.car.name),
+        ("Complaint", "; ".join(car.car.complaint or (_NOT_SAID,))),
         ("Engine", _engine(car)),
         ("Wastegate", car.wastegate.kind),
         ("Boost controller", car.controller.kind),
@@ -152,7 +152,7 @@ def not_tested(results: Results, told: Told) -> SectionAnswer:
     says: list[BlockAnswer] = []
     left = [f"{_title_of(r.test)}: {r.not_done}" for r in results.readings if r.not_done is not None]
     says += bullets(left, "Tests that could not be done")
-    says += bullets([_title_of(m[6:]) for m in missing if m.startswith("test: ")], "Tests that were not done")
+    says += bullets(_open_tests(results, told), "Tests that were not done")
     says += bullets([_unknown(m) for m in missing if not m.startswith("test: ")], "What is not known")
     doubts = _doubts(results)
     if told.customer and doubts:
@@ -164,6 +164,20 @@ def not_tested(results: Results, told: Told) -> SectionAnswer:
     if not says:
         says.append(text("Every test that this car and this shop allow was done."))
     return section("not-tested", "What was not tested", says)
+
+
+def _open_tests(results: Results, told: Told) -> list[str]:
+    """Those that the car and the shop allow; for the customer the ones worth doing, and how many others."""
+    verdict = results.verdict
+    if verdict is None:
+        return []
+    left = [m.removeprefix("test: ") for m in verdict.missing if m.startswith("test: ")]
+    if not told.customer:
+        return [_title_of(test) for test in left]
+    worth = [t.id for t in verdict.next_tests if t.minutes_saved > 0.0]
+    others = len([test for test in left if test not in worth])
+    more = [f"{_count(others, 'more test')}, from which little more would be learned"] if others else []
+    return [*(_title_of(test) for test in worth), *more]
 
 
 def _unknown(missing: str) -> str:

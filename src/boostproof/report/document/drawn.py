@@ -10,18 +10,22 @@ from typing import TYPE_CHECKING
 from boostproof.report.panel import new_figure
 
 if TYPE_CHECKING:
+    from matplotlib.axes import Axes
     from matplotlib.figure import Figure
 
     from boostproof.workflows.report_answers import FigureAnswer
 
-WIDE, TALL = (7.2, 4.0), (7.2, 5.4)  # inches: the width of the text on the page, so that letters keep their size
+# inches: somewhat less than the width of the text on the page, so that letters are no smaller there than beside
+# the figure, and about 16 px on a tablet
+WIDE, HIGH, TALL = (5.7, 3.2), (5.7, 4.2), (5.7, 4.9)
 _SVG = "http://www.w3.org/2000/svg"
 _LINK = "{http://www.w3.org/1999/xlink}href"
 _PLACES = 1  # of a coordinate: a tenth of a point is finer than any printer draws
 
 
 def figure(
-    draw: Callable[[Figure], object], title: str, alt: str, size: tuple[float, float], *, name: str
+    draw: Callable[[Figure], object], title: str, alt: str, size: tuple[float, float], *, name: str,
+    legend_above: bool = False,
 ) -> FigureAnswer:
     """Draw a figure without its own headline, which is the caption here.
 
@@ -32,6 +36,7 @@ def figure(
     alt : what it shows, for those who do not see it
     size : [inches]
     name : before the ids inside, so that several figures can stand in one page
+    legend_above : the legend of the first panel stands above it
     """
     import matplotlib
 
@@ -43,6 +48,8 @@ def figure(
             ax.patch.set_visible(False)
             if place == 0:
                 ax.set_title("", loc="left")
+                if legend_above:
+                    _above(ax)
         file = io.BytesIO()
         drawn.savefig(file, format="svg", metadata={"Date": None})
     width, height = (round(72.0 * inches) for inches in size)
@@ -50,6 +57,14 @@ def figure(
         "kind": "figure", "title": title, "alt": alt, "svg": plain_svg(file.getvalue(), name), "width": width,
         "height": height,
     }  # fmt: skip
+
+
+def _above(ax: Axes) -> None:
+    """Move a legend off the panel, where curves may be anywhere."""
+    legend = ax.get_legend()
+    if legend is not None:
+        legend.set_loc("lower left")
+        legend.set_bbox_to_anchor((0.0, 1.0), ax.transAxes)
 
 
 def plain_svg(drawing: bytes, name: str) -> str:
@@ -65,7 +80,11 @@ def plain_svg(drawing: bytes, name: str) -> str:
                 parent.remove(child)
     for element in root.iter():
         element.tag = element.tag.rpartition("}")[2]
+        element.text = element.tail = None  # only blanks: letters are paths
         _plain(element, name)
+    for pattern in root.iter("pattern"):
+        for line in pattern.iter("path"):
+            line.attrib.pop("stroke-opacity", None)  # what the pattern fills is pale already
     root.attrib.pop("version", None)
     for size in ("width", "height"):
         root.attrib.pop(size, None)
@@ -90,6 +109,8 @@ def _plain(element: tree.Element, name: str) -> None:
             attributes[key] = value.replace("url(#", f"url(#{name}-")
     if element.tag == "path" and "transform" not in attributes and "d" in attributes:
         attributes["d"] = " ".join(_rounded(word) for word in attributes["d"].split())
+    elif "d" in attributes:
+        attributes["d"] = " ".join(attributes["d"].split())
     for key in ("x", "y"):
         if key in attributes:
             attributes[key] = _rounded(attributes[key])

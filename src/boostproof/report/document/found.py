@@ -6,7 +6,7 @@ from typing import TYPE_CHECKING
 
 from boostproof.bench.procedures import fill
 from boostproof.report.document.blocks import bullets, not_done, ranking, section, text
-from boostproof.report.document.drawn import WIDE, figure
+from boostproof.report.document.drawn import HIGH, figure
 from boostproof.report.document.results import Results, Told
 from boostproof.report.text import (
     MISFIT,
@@ -73,7 +73,8 @@ def _bands(found: Verdict, units: str) -> FigureAnswer:
     alt += f", over the ranges that the leading causes predict: {names}." if names else "."
     return figure(
         lambda empty: draw_verdict(found, empty.add_subplot(), units=units),
-        "Measured boost over what the leading causes predict" if names else "Measured boost", alt, WIDE, name="verdict",
+        "Measured boost over what the leading causes predict" if names else "Measured boost", alt, HIGH, name="verdict",
+        legend_above=True,
     )  # fmt: skip
 
 
@@ -98,10 +99,10 @@ def _next(found: Verdict, told: Told) -> list[BlockAnswer]:
     if not worth:
         return [text("No open test saves more time than it takes.")]
     best = worth[0]
-    blocks: list[BlockAnswer] = [text(
-        f"Best next: {best.title}, about {best.minutes:.0f} minutes; it saves about {best.minutes_saved:.0f} minutes of "
-        "repair on average."
-    )]  # fmt: skip
+    blocks: list[BlockAnswer] = [*bullets([
+        f"{best.title}, about {best.minutes:.0f} minutes; it saves about {best.minutes_saved:.0f} minutes of repair on "
+        "average."
+    ], "What to do next")]  # fmt: skip
     expected = [
         f"{title_of(found, cause)}: {fill(said, pressure=told.units)}" for cause, said in best.expected.items() if said
     ]

@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from boostproof.workflows.report_answers import BlockAnswer, FigureAnswer, SectionAnswer
 
 _DOUBT = "In 19 of 20 cases the true value lies within ±."
-_HEADS = ("pull", "engine speed, rpm", "boost is there from", "held", "highest", "at the end")
+_HEADS = ("pull", "rpm", "boost is there from", "held", "highest", "at the end")
 
 
 def pulls(results: Results, told: Told) -> SectionAnswer:
@@ -28,7 +28,7 @@ def pulls(results: Results, told: Told) -> SectionAnswer:
     for number, recorded in enumerate(results.recorded, 1):
         rows = [_row(k, pull, told.units) for k, pull in enumerate(recorded.pulls, 1) if pull["full_load"]]
         if rows:
-            blocks += table(f"Boost in {recorded.name}", _HEADS, rows, _DOUBT)
+            blocks += table(f"Boost in {recorded.name}", *_told_columns(rows), _DOUBT)
             if recorded.lines:
                 blocks.append(_curves(recorded, told.units, number))
         else:
@@ -46,6 +46,12 @@ def _row(number: int, pull: Mapping[str, Any], units: str) -> list[str]:
     ]  # fmt: skip
 
 
+def _told_columns(rows: list[list[str]]) -> tuple[list[str], list[list[str]]]:
+    """Heads and rows without the columns of which no pull says anything."""
+    told = [i for i in range(len(_HEADS)) if any(row[i] != "–" for row in rows)]
+    return [_HEADS[i] for i in told], [[row[i] for i in told] for row in rows]
+
+
 def _boost(metrics: Mapping[str, Any], name: str, units: str) -> str:
     found = metrics.get(name)
     if found is None:
@@ -58,7 +64,7 @@ def _boost(metrics: Mapping[str, Any], name: str, units: str) -> str:
 def _at(metrics: Mapping[str, Any], name: str, units: str) -> str:
     said = _boost(metrics, f"{name}_kpa_gauge", units)
     rpm = metrics.get(f"{name}_rpm")
-    return said if rpm is None or said == "–" else f"{said} at {round(rpm['value'], -1):,.0f}"
+    return said if rpm is None or said == "–" else f"{said} at {round(rpm['value'], -1):,.0f} rpm"
 
 
 def _creeps(recorded: Recorded, units: str) -> list[str]:
@@ -113,11 +119,12 @@ def _others(meanings: Sequence[Mapping[str, Any]], told: Told) -> list[BlockAnsw
     """What the customer's copy leaves out, counted."""
     if not told.customer:
         return []
-    sound = sum(1 for m in meanings if m["verdict"] == "as it should be")
-    if not sound:
-        return []
-    are = "figure is" if sound == 1 else "figures are"
-    return [text(f"{sound} {are} as they should be." if sound > 1 else f"{sound} {are} as it should be.")]
+    said = []
+    for verdict, words in (("as it should be", "as it should be"), ("cannot tell", "not to be judged by these readings")):
+        number = sum(1 for m in meanings if m["verdict"] == verdict)
+        said.append(f"{words}: {number}" if number else "")
+    told_in_short = "; ".join(one for one in said if one)
+    return [text(f"Figures {told_in_short}.")] if told_in_short else []
 
 
 def _sweeps(read: Bench, units: str) -> FigureAnswer:

@@ -6,7 +6,7 @@ from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
 from boostproof.report import forecast_words as words
-from boostproof.report.document.blocks import bullets, not_done, section, table, text
+from boostproof.report.document.blocks import bullets, not_done, pairs, section, table, text
 from boostproof.report.document.drawn import TALL, figure
 from boostproof.report.document.results import Results, Told
 from boostproof.report.proof_words import (
@@ -38,8 +38,8 @@ def forecast(results: Results, told: Told) -> SectionAnswer:
     target = from_kpa(answer["target_kpa_gauge"], units)
     blocks: list[BlockAnswer] = [
         text(f"Repair: {words.repairs_in_words(answer)}. Boost wanted: {target}.", lead=True),
-        text(words.summary(answer, units)),
-        *bullets([f"{said}." for said in words.by_cause(answer, names)], "By what may be wrong"),
+        pairs(_chances(answer, units)),
+        *bullets(_by_cause(answer, names), "By what may be wrong"),
         _curves(found, answer, units),
     ]
     if not told.customer:
@@ -53,6 +53,24 @@ def forecast(results: Results, told: Told) -> SectionAnswer:
     blocks += bullets([words.takes(costs), *([] if told.customer else [words.expected(costs)])], "What it takes")
     blocks += bullets([words.instead(one) for one in _beside(found, units)], "What could be done without parts")
     return section("forecast", title, blocks)
+
+
+def _chances(answer: Mapping[str, Any], units: str) -> list[tuple[str, str]]:
+    """Over all that the car may be."""
+    tolerance = from_kpa(answer["tolerance_kpa"], units)
+    return [
+        (f"Chance that boost nowhere passes the target by more than {tolerance}", words.chance(answer["holds"])),
+        (f"Chance that it comes to within {tolerance} of the target", words.chance(answer["reaches"])),
+        ("Chance that the car is cured", words.chance(answer["costs"]["cures"])),
+    ]
+
+
+def _by_cause(answer: Mapping[str, Any], names: Mapping[str, str]) -> list[str]:
+    return [
+        f"{names.get(c['id'], c['id'])} ({words.chance(c['probability'])}): the target is then held with a chance of "
+        f"{words.chance(c['holds'])}, and the car is cured with {words.chance(c['cured'])}."
+        for c in answer["by_cause"]
+    ]
 
 
 def _titles(results: Results) -> dict[str, str]:
