@@ -27,6 +27,8 @@ KINDS: dict[str, str] = {
     "plan": f"{_HERE}:plan",
     "forecast": f"{_HERE}:forecast",
     "prove": f"{_HERE}:prove",
+    "repair_options": f"{_HERE}:repair_options",
+    "size_bands": f"{_HERE}:size_bands",
     "scene": f"{_HERE}:scene",
 }
 
@@ -78,10 +80,21 @@ def forecast(folder: Path, choices: Mapping[str, Any], progress: Progress) -> di
     """``repairs`` and the other arguments of `boostproof.workflows.forecast.forecast`."""
     from boostproof.workflows.forecast import forecast as run
 
-    given = dict(choices)
-    if "parts" in given:
-        given["parts"] = {name: (low, high) for name, (low, high) in given["parts"].items()}
-    return run(folder, progress=progress, **given).as_json()
+    return run(folder, progress=progress, **_with_parts(choices)).as_json()
+
+
+def repair_options(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """The repairs that fit side by side, or ``options`` in words; rates as of the forecast."""
+    from boostproof.workflows.repair_view import repair_options as run
+
+    return run(folder, progress=progress, **_with_parts(choices))
+
+
+def size_bands(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """``repairs``, of which one has sizes: the band for every size of the trade."""
+    from boostproof.workflows.size_bands import size_bands as run
+
+    return run(folder, progress=progress, **_with_parts(choices))
 
 
 def prove(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
@@ -101,7 +114,17 @@ def prove(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[
             given["forecast"] = file
         elif told:
             given["forecast"] = folder / told
-        return run(folder, **given).as_json()
+        found = run(folder, **given)
+        # the customer's sentence carries figures: each shop reads it in its own unit
+        return {**found.as_json(), "sentences": {unit: found.sentences(unit) for unit in ("kPa", "psi")}}
+
+
+def _with_parts(choices: Mapping[str, Any]) -> dict[str, Any]:
+    """The choices with ranges of prices as the library takes them."""
+    given = dict(choices)
+    if "parts" in given:
+        given["parts"] = {name: (low, high) for name, (low, high) in given["parts"].items()}
+    return given
 
 
 def scene(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:

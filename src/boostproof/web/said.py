@@ -32,7 +32,7 @@ def cause_title(cause: str) -> str:
     """A cause, or two at once, as the product's list of causes calls it; an id that is not in it as words.
 
     >>> cause_title("charge-leak"), cause_title("healthy")
-    ('Charge air leak', 'Nothing wrong')
+    ('Charge pipe leaks after the compressor', 'Nothing wrong')
     """
     from boostproof.diagnosis.causes import BY_ID
     from boostproof.web.words import t

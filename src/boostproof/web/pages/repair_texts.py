@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
@@ -25,8 +25,9 @@ def amount(value: float) -> str:
     return f"{value:,.0f}" if value == round(value) else f"{value:,.2f}"
 
 
-def span(low: float, high: float, said_as: Any = amount) -> str:
+def span(ends: Sequence[float], said_as: Callable[[float], str] = amount) -> str:
     """A range, or one value where both ends are it."""
+    low, high = ends
     return said_as(low) if low == high else t("repair.span", low=said_as(low), high=said_as(high))
 
 
@@ -77,9 +78,13 @@ def after_bands(answer: Answer) -> list[tuple[str, str, Answer]]:
     if answer["together"] is not None:
         return [("first", t("repair.draw.after"), answer["together"])]
     return [
-        (look, t("repair.draw.were_it", cause=said.cause_title(c["id"]).lower()), c["band"])
-        for look, c in zip(_LOOKS, answer["by_cause"], strict=False)
+        (look, were_it(c["id"]), c["band"]) for look, c in zip(_LOOKS, answer["by_cause"], strict=False)
     ]
+
+
+def were_it(cause: str) -> str:
+    """What a band of one cause is called."""
+    return t("repair.draw.were_it", cause=said.cause_title(cause).lower())
 
 
 def _band(id: str, look: str, name: str, band: Answer, units: str) -> Band:
