@@ -59,7 +59,8 @@ class Server:
     def start(self) -> Server:
         """Start it, on the same port as before if it ran, and wait until it answers."""
         self.process = subprocess.Popen(
-            [sys.executable, "-m", "boostproof", "serve", "--json", "--no-browser", "--port", str(self.port), "--data", str(self.data)],
+            [sys.executable, "-m", "boostproof", "serve", "--json", "--no-browser",
+             "--port", str(self.port), "--data", str(self.data)],
             stdout=subprocess.PIPE, text=True, encoding="utf-8",
         )  # fmt: skip
         assert self.process.stdout is not None
@@ -190,7 +191,8 @@ def look_at(browser: Browser) -> Iterator[LookAt]:
     contexts = []
 
     def open_page(
-        address: str, viewport: tuple[int, int] = WIDE, bay: str = "light", *, expected: tuple[str, ...] = (), script: bool = True
+        address: str, viewport: tuple[int, int] = WIDE, bay: str = "light", *,
+        expected: tuple[str, ...] = (), script: bool = True,
     ) -> Page:
         context = browser.new_context(
             viewport={"width": viewport[0], "height": viewport[1]}, color_scheme=bay,  # type: ignore[arg-type]
@@ -207,7 +209,7 @@ def look_at(browser: Browser) -> Iterator[LookAt]:
 
         page.on("console", message)
         page.on("pageerror", lambda error: seen.told.append(str(error)))
-        page.on("request", lambda one: seen.told.append(one.url) if own not in one.url and one.url.startswith("http") else None)
+        page.on("request", lambda one: None if one.url.split("/")[2] in {own, ""} else seen.told.append(one.url))
         watched.append((seen, expected))
         page.goto(address)
         return page
@@ -243,7 +245,9 @@ _SMALL = """() => {
     if (!shown(e)) continue;
     const text = [...e.childNodes].some((n) => n.nodeType === 3 && n.data.trim());
     const size = parseFloat(getComputedStyle(e).fontSize);
-    if (text && size < 15.99) found.push(`${e.tagName.toLowerCase()}.${e.className} text ${size}px: ${e.textContent.trim().slice(0, 40)}`);
+    if (text && size < 15.99) {
+      found.push(`${e.tagName.toLowerCase()}.${e.className} text ${size}px: ${e.textContent.trim().slice(0, 40)}`);
+    }
   }
   for (const e of document.querySelectorAll('a[href], button, input, select, textarea, summary, [tabindex="0"]')) {
     if (!shown(e)) continue;
@@ -251,7 +255,9 @@ _SMALL = """() => {
     if (inText) continue;
     const target = (e.type === 'radio' || e.type === 'checkbox') ? e.closest('label') : e;
     const box = target ? target.getBoundingClientRect() : e.getBoundingClientRect();
-    if (box.height < 43.5) found.push(`${e.tagName.toLowerCase()}.${e.className} ${Math.round(box.width)}x${Math.round(box.height)}: ${(e.textContent || e.name).trim().slice(0, 40)}`);
+    const size = `${Math.round(box.width)}x${Math.round(box.height)}`;
+    const text = (e.textContent || e.name || '').trim().slice(0, 40);
+    if (box.height < 43.5) found.push(`${e.tagName.toLowerCase()}.${e.className} ${size}: ${text}`);
   }
   return found;
 }"""

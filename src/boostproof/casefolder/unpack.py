@@ -60,14 +60,18 @@ def _place_of(name: str) -> PurePosixPath:
 def _from_zip(content: IO[bytes], folder: Path, largest: int) -> None:
     try:
         with zipfile.ZipFile(content) as archive:
-            members = [one for one in archive.infolist() if not one.is_dir() and not _left_behind(one.filename)]
+            members = [one for one in archive.infolist() if not _left_behind(one.filename)]
             if len(members) > MOST_FILES or sum(one.file_size for one in members) > largest:
                 raise _too_large()
             root = _root(members)
             left = largest
             for one in members:
                 path = _safe(one.filename)
-                if path.is_relative_to(root):
+                if not path.is_relative_to(root):
+                    continue
+                if one.is_dir():
+                    (folder / path.relative_to(root)).mkdir(parents=True, exist_ok=True)
+                else:
                     with archive.open(one) as stream:
                         left -= _write(folder / path.relative_to(root), stream, left)
     except (zipfile.BadZipFile, RuntimeError, NotImplementedError, EOFError, OSError) as error:
@@ -98,7 +102,7 @@ def _safe(name: str) -> PurePosixPath:
 def _left_behind(name: str) -> bool:
     """What desktops put beside files."""
     parts = PurePosixPath(name).parts
-    return any(part.startswith(".") for part in parts) or "__MACOSX" in parts
+    return any(part.startswith(".") and part != ".." for part in parts) or "__MACOSX" in parts
 
 
 def _write(path: Path, content: IO[bytes], left: int) -> int:

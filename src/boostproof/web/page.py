@@ -35,7 +35,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from boostproof.web import shown, static
-from boostproof.web.stations import NextStep, Station, next_step, stations
+from boostproof.web.stations import Held, NextStep, Station, next_step, stations
 from boostproof.web.words import LANGUAGE, t
 
 if TYPE_CHECKING:
@@ -119,16 +119,15 @@ def frame(store: Store, work: Work, job_id: int | None, here: str, notices: tupl
         If there is no such job.
     """
     title = t(f"frame.titles.{here}")
-    job = None if job_id is None else store.job(job_id)
+    units = units_of(store)
+    if job_id is None:
+        return Frame(title=title, units=units, job=None, here=here, stations=(), next=None, notices=notices)
+    job = store.job(job_id)
+    held = Held(store, job)
     return Frame(
-        title=title if job is None else f"{title} – {job.name}",
-        units=units_of(store),
-        job=None if job is None else job_shown(job),
-        here=here,
-        stations=() if job is None else stations(store, job, here),
-        next=None if job is None else next_step(store, work, job),
-        notices=notices,
-    )
+        title=f"{title} – {job.name}", units=units, job=job_shown(job), here=here,
+        stations=stations(held, here), next=next_step(held, work), notices=notices,
+    )  # fmt: skip
 
 
 def job_shown(job: Job) -> JobShown:
@@ -192,7 +191,8 @@ def see_other(address: str) -> Response:
 
 def shows(page: type[Page]) -> dict[str, Any]:
     """For a route that shows a page: its JSON is documented from the page's dataclass."""
-    return {"response_class": HTMLResponse, "responses": {200: {"model": page, "description": "The page"}}}
+    html = {"text/html": {"schema": {"type": "string"}}}
+    return {"responses": {200: {"model": page, "content": html, "description": "The page"}}}
 
 
 @lru_cache(maxsize=1)

@@ -88,16 +88,14 @@ def serve_demo(directory: Path, *, port: int | None = None, browser: bool = True
     InputError
         If the folder holds something that no demo wrote.
     """
+    from boostproof.web.demo_job import open_demo_job
     from boostproof.workflows.demo import claim
 
     claim(directory)
 
     def prepare(store: Store, work: Work) -> None:
         if not store.jobs():
-            from boostproof.demo import write_demo_case
-
-            write_demo_case(directory / "case")
-            work.start(store.import_case(directory / "case").id, "diagnose", {})
+            work.start(open_demo_job(store).id, "diagnose", {})
 
     serve(port=port, data=directory / "store", browser=browser, say=say, prepare=prepare)
 

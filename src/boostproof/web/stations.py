@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import tomllib
 from dataclasses import dataclass
+from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from boostproof.web import shown
@@ -56,28 +57,26 @@ def address_of(job_id: int, name: str) -> str:
     return f"/jobs/{job_id}/{name}"
 
 
-def stations(store: Store, job: Job, here: str) -> tuple[Station, ...]:
+def stations(held: Held, here: str) -> tuple[Station, ...]:
     """The stations strip of a job."""
-    held = _Held(store, job)
     lines = {
         "car": held.car(), "pulls": held.pulls(), "bench": held.bench(),
         "verdict": held.verdict(), "repair": held.repair(), "proof": held.proof(),
     }  # fmt: skip
     return tuple(
-        Station(name, address_of(job.id, name), lines[name] or t(f"frame.empty.{name}"), bool(lines[name]), name == here)
+        Station(name, address_of(held.job.id, name), lines[name] or t(f"frame.empty.{name}"), bool(lines[name]), name == here)
         for name in STATIONS
     )
 
 
-def next_step(store: Store, work: Work, job: Job) -> NextStep:
-    """The one thing that would help this job most now."""
-    held = _Held(store, job)
+def next_step(held: Held, work: Work) -> NextStep:
+    """The one thing that would help a job most now."""
 
     def step(name: str, station: str, **values: Any) -> NextStep:
         words = f"frame.next.{name}"
-        return NextStep(t(f"{words}.says", **values), t(f"{words}.why"), address_of(job.id, station))
+        return NextStep(t(f"{words}.says", **values), t(f"{words}.why"), address_of(held.job.id, station))
 
-    running = [task for task in work.tasks(job.id) if task.state in {"waiting", "running"}]
+    running = [task for task in work.tasks(held.job.id) if task.state in {"waiting", "running"}]
     if running:
         return step("wait", "verdict")
     if not held.car():
@@ -109,23 +108,30 @@ def _settled(verdict: dict[str, Any]) -> bool:
     return not any((one.get("minutes_saved") or 0.0) > 0.0 for one in verdict.get("next_tests") or [])
 
 
-class _Held:
-    """What a job holds, read once."""
+class Held:
+    """What a job holds, each thing read once."""
 
     def __init__(self, store: Store, job: Job) -> None:
-        self._store, self._job = store, job
-        paths = [file.path for file in store.files(job.id)]
-        self.recordings = [path for path in paths if path.startswith(RECORDINGS)]
-        self._paths = paths
+        self.job = job
+        self._store = store
+        self._paths = [file.path for file in store.files(job.id)]
+        self.recordings = [path for path in self._paths if path.startswith(RECORDINGS)]
+        self._answers: dict[str, KeptAnswer | None] = {}
 
     def answer(self, kind: str) -> KeptAnswer | None:
         """The newest answer of a kind, of the present files or of earlier ones."""
-        return self._store.answer(self._job.id, kind, current=False)
+        if kind not in self._answers:
+            self._answers[kind] = self._store.answer(self.job.id, kind, current=False)
+        return self._answers[kind]
+
+    @cached_property
+    def _content(self) -> str:
+        return self._store.content(self.job.id)
 
     def stale(self, kind: str) -> bool:
         """Whether the newest answer of a kind is of earlier files."""
         found = self.answer(kind)
-        return found is not None and found.content != self._store.content(self._job.id)
+        return found is not None and found.content != self._content
 
     def _told(self, kind: str, text: str) -> str:
         """A line that repeats an answer; one of earlier files says so."""
@@ -162,13 +168,11 @@ class _Held:
         found = self.answer("forecast")
         if found is None:
             return ""
-        options = len(found.answer.get("forecasts") or found.answer.get("repairs") or [])
-        return self._told("forecast", t("frame.holds.repair", n=max(options, 1)))
+        return self._told("forecast", t("frame.holds.repair", n=len(found.answer.get("repairs") or [1])))
 
     def proof(self) -> str:
         found = self.answer("prove")
-        verdict = None if found is None else found.answer.get("verdict") or found.answer.get("judgement")
-        return "" if found is None else self._told("prove", str(verdict or t("frame.holds.proof")))
+        return "" if found is None else self._told("prove", found.answer.get("verdict") or t("frame.holds.proof"))
 
     def _known_pulls(self) -> list[dict[str, Any]]:
         verdict = self.answer("diagnose")
@@ -176,7 +180,7 @@ class _Held:
             return list(verdict.answer.get("pulls") or [])
         found: list[dict[str, Any]] = []
         for path in self.recordings:
-            kept = self._store.answer(self._job.id, "inspect", {"path": path}, current=False)
+            kept = self._store.answer(self.job.id, "inspect", {"path": path}, current=False)
             found += [] if kept is None else kept.answer.get("pulls") or []
         return found
 
@@ -185,7 +189,7 @@ class _Held:
         if path not in self._paths:
             return {}
         try:
-            return tomllib.loads(self._store.text(self._job.id, path))
+            return tomllib.loads(self._store.text(self.job.id, path))
         except (tomllib.TOMLDecodeError, UnicodeDecodeError):
             return {}
 
@@ -202,8 +206,7 @@ def _values(table: dict[str, Any]) -> int:
 
 
 
-def line_of(store: Store, job: Job) -> str:
+def line_of(held: Held) -> str:
     """One line of the furthest thing that a job holds, empty where it holds nothing."""
-    held = _Held(store, job)
-    lines = (held.proof, held.repair, held.verdict, held.bench, held.pulls)
-    return next((line for one in lines if (line := one())), "")
+    furthest = next((line for one in (held.proof, held.repair, held.verdict) if (line := one())), "")
+    return furthest or ", ".join(line for line in (held.pulls(), held.bench()) if line)

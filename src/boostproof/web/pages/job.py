@@ -2,19 +2,19 @@
 
 from __future__ import annotations
 
-import io
+import shutil
 import tempfile
-import zipfile
 from pathlib import Path
 from typing import Annotated
 
 from fastapi import APIRouter, Form, Request
-from starlette.responses import Response
+from starlette.background import BackgroundTask
+from starlette.responses import FileResponse, Response
 
 from boostproof.errors import InputError
 from boostproof.jobs import STATES
 from boostproof.web.page import see_other, store_of, work_of
-from boostproof.web.stations import next_step
+from boostproof.web.stations import Held, next_step
 from boostproof.web.words import t
 
 router = APIRouter()
@@ -24,7 +24,7 @@ router = APIRouter()
 def first(request: Request, job_id: int) -> Response:
     """Leads to the page of the job that would help most now."""
     store = store_of(request)
-    return see_other(next_step(store, work_of(request), store.job(job_id)).address)
+    return see_other(next_step(Held(store, store.job(job_id)), work_of(request)).address)
 
 
 @router.post("/jobs/{job_id}/state", status_code=303)
@@ -41,17 +41,17 @@ def take_away(request: Request, job_id: int) -> Response:
     """The case folder of the job as one zip file; it can be brought in again anywhere."""
     store = store_of(request)
     job = store.job(job_id)
-    with tempfile.TemporaryDirectory(prefix="boostproof-") as place:
-        folder = Path(place) / "case"
-        store.export_case(job_id, folder)
-        packed = io.BytesIO()
-        with zipfile.ZipFile(packed, "w", zipfile.ZIP_DEFLATED) as archive:
-            for path in sorted(folder.rglob("*")):
-                if path.is_file():
-                    archive.write(path, path.relative_to(folder).as_posix())
-    name = f"job-{job.id}.zip"
-    return Response(packed.getvalue(), media_type="application/zip",
-                    headers={"Content-Disposition": f'attachment; filename="{name}"'})
+    place = Path(tempfile.mkdtemp(prefix="boostproof-"))
+    try:
+        store.export_case(job_id, place / "case")
+        archive = shutil.make_archive(str(place / "packed"), "zip", place / "case")
+    except BaseException:
+        shutil.rmtree(place, ignore_errors=True)
+        raise
+    return FileResponse(
+        archive, media_type="application/zip", filename=f"job-{job.id}.zip",
+        background=BackgroundTask(shutil.rmtree, place, ignore_errors=True),
+    )  # fmt: skip
 
 
 def within(job_id: int, address: str) -> str:

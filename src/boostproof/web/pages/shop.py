@@ -15,6 +15,7 @@ from boostproof.casefolder.new_car import new_car_text
 from boostproof.casefolder.unpack import unpack_case
 from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs import STATES
+from boostproof.web.demo_job import open_demo_job
 from boostproof.web.errors import status_of
 from boostproof.web.page import (
     JobShown,
@@ -28,7 +29,7 @@ from boostproof.web.page import (
     store_of,
     work_of,
 )
-from boostproof.web.stations import address_of, line_of
+from boostproof.web.stations import Held, address_of, line_of
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
@@ -48,7 +49,7 @@ class JobRow:
     job : the job
     address : its worksheet
     holds : one line of the furthest thing that it holds
-    step : place of its state among STATES, from 1
+    step : how many of the six steps from "new" to "proved" are reached; 0 for one that is left as is
     """
 
     job: JobShown
@@ -112,8 +113,8 @@ def shop_page(
 
 
 def _row(store: Store, job: Job) -> JobRow:
-    step = STATES.index(job.state) + 1 if job.state in STATES else 0
-    return JobRow(job_shown(job), f"/jobs/{job.id}", line_of(store, job), step)
+    step = (STATES.index(job.state) + 1) % len(STATES)
+    return JobRow(job_shown(job), f"/jobs/{job.id}", line_of(Held(store, job)), step)
 
 
 @router.get("/", **shows(ShopPage))
@@ -158,10 +159,4 @@ def bring(request: Request, files: list[UploadFile]) -> Response:
 @router.post("/jobs/demo", status_code=303)
 def demo_job(request: Request) -> Response:
     """Open a job of the invented demo car, with its log and its bench readings."""
-    from boostproof.demo import write_demo_case
-
-    with tempfile.TemporaryDirectory(prefix="boostproof-") as place:
-        folder = Path(place) / "case"
-        write_demo_case(folder)
-        job = store_of(request).import_case(folder)
-    return see_other(f"/jobs/{job.id}")
+    return see_other(f"/jobs/{open_demo_job(store_of(request)).id}")

@@ -41,7 +41,7 @@ def start(
     choices: Annotated[str, Form()] = "{}",
     back: Annotated[str, Form()] = "",
 ) -> Response:
-    """Start long work: ``kind`` (inspect, diagnose, bench, plan, forecast, prove, report, scene) and ``choices`` as JSON.
+    """Start long work: kind (inspect, diagnose, bench, plan, forecast, prove, report, scene) and choices as JSON.
 
     The same work on the same files is done once: the task that runs or is done is given again.
     """
