@@ -338,6 +338,57 @@ def forecast(
 
 
 @boostproof.command()
+@click.argument("case", metavar="CASE", type=FOLDER)
+@click.option("-o", "--output", "file", metavar="FILE", type=FOLDER, help="Write it into FILE (.pdf, .html or .json).")
+@click.option("--repair", "repairs", metavar="TEXT", multiple=True, help="Forecast it, as 'boostproof forecast' does.")
+@click.option("--before", metavar="NAME", multiple=True, help="Recording before the repair, as for 'boostproof prove'.")
+@click.option("--after", metavar="NAME", multiple=True, help="Recording after it.")
+@click.option("--readings-after", metavar="FILE", type=FOLDER, help="Bench readings after the repair.")
+@click.option("--done", metavar="TEXT", multiple=True, help="What was done on the car, in your words.")
+@click.option("--customer", is_flag=True, help="For the customer: leave out what only the shop needs.")
+@click.option("--shop", metavar="TEXT", default="", help="Who hands it over.")
+@click.option("--by", metavar="TEXT", default="", help="Who did the work.")
+@click.option("--date", "dated", metavar="TEXT", default="", help="Of the report, as it is to be read.")
+@_seed
+@_units
+@_common
+def report(
+    case: Path,
+    file: Path | None,
+    repairs: tuple[str, ...],
+    before: tuple[str, ...],
+    after: tuple[str, ...],
+    readings_after: Path | None,
+    done: tuple[str, ...],
+    customer: bool,
+    shop: str,
+    by: str,
+    dated: str,
+    seed: int,
+    units: str,
+) -> Answer:
+    """Put the job of CASE into one document: complaint, measurements, verdict, forecast, proof, what is open.
+
+    What was not done is said to be so. The same case gives the same report.
+    """
+    from boostproof.cli.progress import Progress
+    from boostproof.cli.show_report import show_report
+    from boostproof.workflows.report import checked_name, write_report
+    from boostproof.workflows.report import report as make_report
+
+    if file is not None:
+        checked_name(file)
+    with Progress() as progress:
+        made = make_report(
+            case, repairs=repairs, before=before, after=after, readings_after=readings_after, customer=customer,
+            units=units, done=done, shop=shop, by=by, dated=dated, seed=seed, progress=progress,
+        )  # fmt: skip
+    written = [] if file is None else [str(write_report(made.document, file))]
+    answer = made.as_json() | {"written": written}
+    return Answer(answer, lambda: show_report(answer, width=_width()))
+
+
+@boostproof.command()
 @click.option(
     "--directory",
     metavar="DIR",

@@ -6,7 +6,7 @@ import json
 from collections.abc import Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from boostproof.errors import InputError
 
@@ -60,7 +60,7 @@ def report(
     after: Sequence[str] = (),
     readings_after: str | Path | None = None,
     customer: bool = False,
-    units: Literal["psi", "bar", "kPa"] = "psi",
+    units: str = "psi",
     done: Sequence[str] = (),
     shop: str = "",
     by: str = "",
@@ -81,7 +81,7 @@ def report(
         or neither
     readings_after : bench readings after the repair, in the form of readings.toml
     customer : leave out what only the shop needs
-    units : of pressures
+    units : of pressures: "psi", "bar" or "kPa"
     done : what was done on the car, in words
     shop, by, dated : who hands it over, who did the work, and when
     seed : of all random numbers

@@ -110,7 +110,7 @@ class ReportAnswer(TypedDict):
     shop: str
     made_for: Literal["customer", "shop"]
     dated: str
-    units: Literal["psi", "bar", "kPa"]
+    units: str
     seed: int
     version: str
     case: str

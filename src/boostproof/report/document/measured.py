@@ -89,7 +89,7 @@ def _curves(recorded: Recorded, units: str, number: int) -> FigureAnswer:
     shown = longest(recorded.lines)
     alt = (
         f"Line drawing of boost over engine speed. Pull {shown.number} rises to {from_kpa(float(shown.boost.max()), units)} "
-        f"at most, between {shown.rpm[0]:,.0f} and {shown.rpm[-1]:,.0f} rpm."
+        f"at most, between {round(shown.rpm[0], -1):,.0f} and {round(shown.rpm[-1], -1):,.0f} rpm."
     )
     return figure(
         lambda empty: draw_boost(recorded.lines, empty.add_subplot(), name=recorded.name, units=units),

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any, Literal
+from typing import TYPE_CHECKING, Any
 
 from boostproof.findings import Finding
 
@@ -46,7 +46,7 @@ class Told:
     """
 
     customer: bool = False
-    units: Literal["psi", "bar", "kPa"] = "psi"
+    units: str = "psi"
     done: tuple[str, ...] = ()
     shop: str = ""
     by: str = ""
