@@ -7,7 +7,7 @@ import os
 import shutil
 import tomllib
 import uuid
-from collections.abc import Iterable, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -57,12 +57,22 @@ def bring(folder: Path, kept: Files) -> Brought:
 
 
 def hand_over(kept: Files, entries: Iterable[Entry], empty_folders: Iterable[str], folder: Path) -> None:
-    """Write files into a folder that is new or empty, whole or not at all.
+    """Write files into a folder that is new or empty, whole or not at all (errors as of `whole`)."""
+    with whole(folder) as part:
+        kept.lay_out(part, entries, linked=False)
+        for path in empty_folders:
+            with contextlib.suppress(FileExistsError):  # meanwhile a file lies in it or in its place
+                (part / path).mkdir(parents=True, exist_ok=True)
+
+
+@contextlib.contextmanager
+def whole(folder: Path) -> Iterator[Path]:
+    """A folder to write into, which becomes ``folder`` at the end; nothing is left where anything is raised.
 
     Raises
     ------
     InputError
-        If something lies there.
+        If something lies there, or it cannot be written.
     """
     if folder.exists() and (not folder.is_dir() or any(folder.iterdir())):
         raise InputError(
@@ -71,17 +81,14 @@ def hand_over(kept: Files, entries: Iterable[Entry], empty_folders: Iterable[str
         )  # fmt: skip
     part = folder.parent / f".{folder.name}-{uuid.uuid4().hex[:8]}"
     try:
-        folder.parent.mkdir(parents=True, exist_ok=True)
-        kept.lay_out(part, entries, linked=False)
-        for path in empty_folders:
-            with contextlib.suppress(FileExistsError):  # meanwhile a file lies in it or in its place
-                (part / path).mkdir(parents=True, exist_ok=True)
+        part.mkdir(parents=True)
+        yield part
         if folder.exists():
             folder.rmdir()
         part.rename(folder)
     except OSError as error:
         raise InputError(
-            f"The case cannot be written here ({error.strerror or error}); nothing was left behind.",
+            f"This cannot be written here ({error.strerror or error}); nothing was left behind.",
             kind="cannot-write", where=str(folder), do="Make room or allow writing there, or name another folder.",
         ) from error  # fmt: skip
     finally:

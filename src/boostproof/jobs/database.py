@@ -52,13 +52,21 @@ class Database:
             with connection.begin():
                 yield connection
 
+    def copy(self, to: Path) -> None:
+        """The database as it stands, into a file that is not there yet."""
+        with explained(self.path):
+            _copy(self.path, to)
+
     def close(self) -> None:
         """Close every connection."""
         self._engine.dispose()
 
 
 def _engine(path: Path) -> Engine:
-    engine = create_engine(f"sqlite:///{path}", connect_args={"timeout": BUSY_MS / 1000})
+    # Room for as many threads as a server may have; a connection costs little.
+    engine = create_engine(
+        f"sqlite:///{path}", connect_args={"timeout": BUSY_MS / 1000}, pool_size=8, max_overflow=64
+    )
 
     @event.listens_for(engine, "connect")
     def _on_connect(connection: Any, record: Any) -> None:

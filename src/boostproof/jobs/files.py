@@ -212,15 +212,31 @@ class Files:
                     remove_if_older(old, _OLD_FOLDER_AFTER)
         return folder
 
-    def lay_out(self, folder: Path, entries: Iterable[Entry], *, linked: bool = True) -> None:
-        """Write files into a folder that is not there yet.
+    def copy_to(self, folder: Path, hashes: Iterable[str]) -> None:
+        """Copy bytes into the same places of another store's folder.
 
         Raises
         ------
         InputError
             If bytes are gone.
         """
-        folder.mkdir()
+        there = Files(folder)
+        for sha256 in hashes:
+            source, target = self.path(sha256), there.path(sha256)
+            if not source.is_file():
+                raise _not_whole(sha256, "is gone", source)
+            target.parent.mkdir(exist_ok=True)
+            shutil.copy2(source, target)
+
+    def lay_out(self, folder: Path, entries: Iterable[Entry], *, linked: bool = True) -> None:
+        """Write files into an empty folder, made if need be.
+
+        Raises
+        ------
+        InputError
+            If bytes are gone.
+        """
+        folder.mkdir(exist_ok=True)
         for entry in entries:
             target = folder / entry.path
             target.parent.mkdir(parents=True, exist_ok=True)

@@ -7,6 +7,7 @@ folders for reading, made again at need) and ``tables`` (recordings as Parquet, 
 from __future__ import annotations
 
 import json
+import shutil
 from collections.abc import Iterable, Mapping
 from pathlib import Path
 from types import TracebackType
@@ -16,8 +17,8 @@ from sqlalchemy import Connection, Row, Select, func, insert, select, update
 
 from boostproof.errors import InputError
 from boostproof.jobs import schema as s
-from boostproof.jobs.case_files import Brought, bring, car_lines, hand_over
-from boostproof.jobs.database import Database
+from boostproof.jobs.case_files import Brought, bring, car_lines, hand_over, whole
+from boostproof.jobs.database import NAME, Database
 from boostproof.jobs.files import Blob, Entry, Files, checked_path
 from boostproof.jobs.plain import content_of, packed, versions_of
 from boostproof.jobs.records import STATES, Job, KeptAnswer, Noted, StoredFile, now
@@ -362,6 +363,23 @@ class Store:
             empty = connection.execute(select(s.empty_folder.c.path).where(s.empty_folder.c.job == id))
             folders = [str(path) for (path,) in empty]
         hand_over(self.kept, [Entry(f.path, f.sha256, f.size) for f in files], folders, Path(folder))
+
+    def backup(self, folder: str | Path) -> None:
+        """Copy everything into a folder that is new or empty, while others may go on working.
+
+        Opened as a store, or put in the place of this one, it holds the same bytes.
+
+        Raises
+        ------
+        InputError
+            If something lies there, or it cannot be written.
+        """
+        to = Path(folder)
+        with whole(to) as part:
+            self.database.copy(part / NAME)
+            self.kept.copy_to(part, sorted(self._named()))  # a file that was ever named is never taken away
+            if (self.root / "columns").is_dir():
+                shutil.copytree(self.root / "columns", part / "columns")
 
     # Settings and what was done
 

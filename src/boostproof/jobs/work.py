@@ -19,6 +19,7 @@ from multiprocessing.context import SpawnProcess
 from types import TracebackType
 from typing import Any
 
+from sqlalchemy import Connection as Database
 from sqlalchemy import Row, case, insert, select, update
 
 from boostproof.errors import InputError
@@ -29,6 +30,7 @@ from boostproof.jobs.plain import packed
 from boostproof.jobs.records import Task, now
 from boostproof.jobs.store import Store, new_id
 from boostproof.jobs.worker import main, said_of
+from boostproof.version import __version__
 
 MOST_TRIES = 3  # a task that takes the whole program down is not taken up for ever
 LOOK_EVERY = 0.25  # s, for work and for stops that another program asked for
@@ -80,11 +82,19 @@ class Work:
 
     # Asked from anywhere
 
-    def start(self, job_id: int, kind: str, choices: Mapping[str, Any] | None = None) -> Task:
+    def start(
+        self, job_id: int, kind: str, choices: Mapping[str, Any] | None = None, *, again: bool = False
+    ) -> Task:
         """Ask for work on the present files of a job.
 
-        The same work on the same files that waits, runs or is done is that task. Work of the same kind and
-        choices that still waits, but for files as they were before, is given up.
+        The same work on the same files that waits, runs or was done by this version is that task. Work of the
+        same kind and choices that still waits, but for files as they were before, is given up.
+
+        Parameters
+        ----------
+        job_id : of the job
+        kind, choices : what is wanted
+        again : do it again though it was done: something beside the files decides the answer, and changed
 
         Raises
         ------
@@ -100,6 +110,8 @@ class Work:
             same = (t.c.job == job_id) & (t.c.kind == kind) & (t.c.choices == said)
             there = select(t).where(same, t.c.content == content, t.c.state.in_(("waiting", "running", "done")))
             row = connection.execute(there.order_by(t.c.id.desc())).first()
+            if row is not None and row.state == "done" and (again or not _by_this_version(connection, row.answer)):
+                row = None
             if row is None:
                 connection.execute(
                     update(t)
@@ -165,13 +177,19 @@ class Work:
     # The one thread that works
 
     def _run(self) -> None:
+        last = ""
         try:
             while not self._closing.is_set():
                 try:
                     self._turn()
-                except Exception:
-                    # A full disk or a locked database passes; the thread must be there when it has.
-                    _log.exception("work is held up")
+                except Exception as error:
+                    # A full disk or a locked database passes; this thread must be there when it has, and what it
+                    # was at is taken up again.
+                    if str(error) != last:
+                        _log.exception("work is held up")
+                    last = str(error)
+                    self._end_worker()
+                    self._taken_up = False
                     self._closing.wait(_LOOK_FOR_LOCK)
         finally:
             self._end_worker()
@@ -265,7 +283,8 @@ class Work:
                     return
             if said is not None and time.monotonic() - written >= WRITE_EVERY:
                 written = time.monotonic()
-                self._change(row.id, says=said[0], share=said[1])
+                with contextlib.suppress(InputError):  # how far it is may stay unsaid on a full disk
+                    self._change(row.id, says=said[0], share=said[1])
                 said = None
             try:
                 if not worker.pipe.poll(0.05):
@@ -293,7 +312,7 @@ class Work:
                     connection, row.job, row.kind, answer, json.loads(row.choices), row.content
                 )
                 self._set(connection, row.id, state="done", answer=kept.id, share=1.0, says="done")
-        except (ValueError, TypeError) as error:  # no JSON, or the store's own trouble
+        except InputError as error:  # a full disk: this much smaller row may still have room
             self._change(row.id, state="failed", error=packed(said_of(error)))
 
     def _set_aside(self, row: Row[Any]) -> None:
@@ -304,7 +323,7 @@ class Work:
         with self._store.database.writing() as connection:
             self._set(connection, id, **values)
 
-    def _set(self, connection: Any, id: int, **values: Any) -> None:
+    def _set(self, connection: Database, id: int, **values: Any) -> None:
         """Change a task that still runs; one that was stopped meanwhile stays so."""
         if values.get("state") in ("done", "failed"):
             values["ended"] = now()
@@ -347,6 +366,11 @@ class _Worker:
         self._process.join()
         with contextlib.suppress(OSError):
             self.pipe.close()
+
+
+def _by_this_version(connection: Database, answer: int) -> bool:
+    told = connection.execute(select(s.answer.c.versions).where(s.answer.c.id == answer)).scalar_one()
+    return bool(json.loads(told).get("boostproof", __version__) == __version__)
 
 
 def _task(row: Row[Any]) -> Task:

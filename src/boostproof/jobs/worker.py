@@ -6,6 +6,7 @@ It knows no store. It ends with its parent, however that ends.
 from __future__ import annotations
 
 import importlib
+import json
 import os
 import signal
 import threading
@@ -17,6 +18,7 @@ from pathlib import Path
 from typing import Any
 
 from boostproof.errors import BoostproofError
+from boostproof.jobs.plain import packed
 
 SAID_EVERY = 0.1  # s
 ALONE_AFTER = 5.0  # s
@@ -53,7 +55,7 @@ def _done(pipe: Connection, task: int, place: str, folder: Path, choices: Mappin
     try:
         module, _, name = place.partition(":")
         answer = getattr(importlib.import_module(module), name)(folder, choices, progress)
-        return "answer", task, dict(answer)
+        return "answer", task, json.loads(packed(dict(answer)))  # what JSON does not hold fails here
     except Exception as error:
         return "error", task, within_case(said_of(error), folder)
 

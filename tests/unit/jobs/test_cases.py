@@ -97,6 +97,34 @@ def test_a_new_case_comes_back_with_its_empty_folder(store: Store, tmp_path: Pat
     assert store.text(job.id, "car.toml") == (tmp_path / "case" / "car.toml").read_text()
 
 
+def test_a_backup_holds_the_same_bytes_while_others_work(store: Store, car_toml: str, tmp_path: Path) -> None:
+    job = store.new_job(car_toml, {"log.csv": b"1" * 100_000})
+    first = store.write(job.id, "log.csv", b"2")
+    store.keep_answer(job.id, "bench", {"says": "x"}, {}, store.content(job.id))
+    store.set_setting("units", "metric")
+    (store.root / "columns").mkdir()
+    (store.root / "columns" / "a.json").write_text("{}")
+    with store.database.reading() as connection:  # a page is being read
+        connection.exec_driver_sql("SELECT * FROM job").all()
+        store.backup(tmp_path / "backup")
+    store.write(job.id, "log.csv", b"3")
+    with Store.open(tmp_path / "backup") as back:
+        assert back.job(job.id).name == job.name and back.setting("units") == "metric"
+        assert [back.read(job.id, "log.csv", sha256=v.sha256) for v in back.versions(job.id, "log.csv")] == [
+            b"2", b"1" * 100_000,
+        ]  # fmt: skip
+        assert back.files(job.id)[1] == first and back.answer(job.id, "bench") is not None
+        back.write(job.id, "log.csv", b"4")
+    assert (tmp_path / "backup" / "columns" / "a.json").read_text() == "{}"
+    assert store.read(job.id, "log.csv") == b"3"
+    with pytest.raises(InputError, match="Something lies there already"):
+        store.backup(tmp_path / "backup")
+    store.kept.path(first.sha256).unlink()
+    with pytest.raises(InputError, match="is gone"):
+        store.backup(tmp_path / "second")
+    assert not (tmp_path / "second").exists()
+
+
 def test_nothing_is_written_over(store: Store, car_toml: str, tmp_path: Path) -> None:
     job = store.new_job(car_toml)
     (tmp_path / "there").mkdir()
@@ -105,7 +133,7 @@ def test_nothing_is_written_over(store: Store, car_toml: str, tmp_path: Path) ->
     for name in ("there", "file"):
         with pytest.raises(InputError, match="Something lies there already"):
             store.export_case(job.id, tmp_path / name)
-    with pytest.raises(InputError, match="cannot be written here"):
+    with pytest.raises(InputError, match="This cannot be written here"):
         store.export_case(job.id, tmp_path / "file" / "below")
     assert sorted(p.name for p in tmp_path.iterdir() if p.name != "shop") == ["file", "there"]
 

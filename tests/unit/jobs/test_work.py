@@ -164,6 +164,39 @@ def test_what_goes_wrong_is_said(store: Store, work: Work, job: int) -> None:
         work.stop(99)
 
 
+def test_work_is_done_again_where_it_is_asked_or_another_version_did_it(
+    store: Store, work: Work, job: int, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    first = work.wait(work.start(job, "echo").id)
+    assert work.start(job, "echo").id == first.id
+    again = work.start(job, "echo", again=True)
+    assert again.id != first.id and work.wait(again.id).state == "done"
+    monkeypatch.setattr("boostproof.jobs.work.__version__", "99.0")
+    newer = work.start(job, "echo")
+    assert newer.id not in (first.id, again.id) and work.wait(newer.id).state == "done"
+
+
+def test_a_disk_that_was_full_for_a_while_holds_nothing_up_for_ever(
+    store: Store, work: Work, job: int, tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    gate = {"runs": str(tmp_path / "runs"), "gate": str(tmp_path / "gate")}
+    asked = work.start(job, "gated", gate)
+    _until(lambda: work.task(asked.id).share == 0.25)
+
+    def refuse() -> None:
+        refused.append(True)
+        raise InputError("The disk is full.", kind="store-full")
+
+    refused: list[bool] = []
+    with monkeypatch.context() as patch:
+        patch.setattr(store.database, "writing", refuse)
+        (tmp_path / "gate").touch()
+        _until(lambda: len(refused) > 2)  # how far it is, its answer, and that it failed
+        time.sleep(0.2)
+    assert work.wait(asked.id).state == "done"
+    assert len(_lines(tmp_path / "runs")) == 2
+
+
 def test_a_worker_that_was_ended_while_idle_is_replaced(store: Store, work: Work, job: int) -> None:
     first = work.wait(work.start(job, "count").id)
     os.kill(store.kept_answer(first.answer or 0).answer["process"], signal.SIGKILL)
