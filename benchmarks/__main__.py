@@ -1,8 +1,8 @@
 """The figures that the program stands on: ``python3 dev.py bench`` (``--smoke`` a quick look, ``--json``).
 
 Speed of the car model, its error against steps of 0.25 ms in double precision, how soon the command line
-answers, how fast a long log is read and measured, how soon the next test is chosen, and
-how soon the causes are ranked. Exit code 1 where a
+answers, how fast a long log is read and measured, how soon jobs are kept and found, how soon the next
+test is chosen, and how soon the causes are ranked. Exit code 1 where a
 figure is worse than what the program needs; the limits are far from what a quiet machine shows, so that only
 a real loss trips them.
 ``--keep`` adds the figures to ``benchmarks/history.jsonl``.
@@ -31,6 +31,7 @@ from benchmarks.cars import pull, random_cars
 from benchmarks.choice import next_test
 from benchmarks.diagnosis import ranking
 from benchmarks.figure import Figure
+from benchmarks.keeping import keeping
 from benchmarks.lanes import FRESH_PROCESS, ROOT, car_kernel
 from benchmarks.limits import fma_gflops
 from benchmarks.logs import long_log
@@ -146,6 +147,7 @@ def main() -> int:
         "fma_gflops_measured": Figure("multiply-adds of one core, measured", fma_gflops(), "GFLOP/s"),
         **accuracy(128 if options.smoke else 4_096),
         **long_log(100_000 if options.smoke else 1_000_000),
+        **keeping(),
         **next_test(),
         **ranking(),
     }
