@@ -349,6 +349,7 @@ def forecast(
 @click.option("--shop", metavar="TEXT", default="", help="Who hands it over.")
 @click.option("--by", metavar="TEXT", default="", help="Who did the work.")
 @click.option("--date", "dated", metavar="TEXT", default="", help="Of the report, as it is to be read.")
+@click.option("--hour", type=click.FloatRange(min=0.01), help="What the shop takes for an hour, as plain money.")
 @_seed
 @_units
 @_common
@@ -364,6 +365,7 @@ def report(
     shop: str,
     by: str,
     dated: str,
+    hour: float | None,
     seed: int,
     units: str,
 ) -> Answer:
@@ -381,7 +383,8 @@ def report(
     with Progress() as progress:
         made = make_report(
             case, repairs=repairs, before=before, after=after, readings_after=readings_after, customer=customer,
-            units=units, done=done, shop=shop, by=by, dated=dated, seed=seed, progress=progress,
+            units=units, done=done, shop=shop, by=by, dated=dated, hour=hour, seed=seed,
+            progress=progress,
         )  # fmt: skip
     written = [] if file is None else [str(write_report(made.document, file))]
     answer = made.as_json() | {"written": written}

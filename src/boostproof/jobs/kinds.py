@@ -30,6 +30,7 @@ KINDS: dict[str, str] = {
     "repair_options": f"{_HERE}:repair_options",
     "size_bands": f"{_HERE}:size_bands",
     "scene": f"{_HERE}:scene",
+    "report": f"{_HERE}:report",
 }
 
 # Done in seconds: these go before what waits longer.
@@ -132,3 +133,10 @@ def scene(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[
     from boostproof.workflows.scene import scene as run
 
     return dict(run(folder, progress=progress, **choices).as_json())
+
+
+def report(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
+    """The arguments of `boostproof.workflows.report.report`: the document that PDF and page are made from."""
+    from boostproof.workflows.report import report as run
+
+    return run(folder, progress=progress, **choices).as_json()

@@ -15,6 +15,9 @@ from pathlib import Path
 from fastapi import APIRouter
 from starlette.responses import FileResponse, Response
 
+from boostproof.report import document
+from boostproof.report.document.html import STYLE
+
 _FOLDER = Path(__file__).parent / "static"
 _PLOT_PACKAGE = "youplot"
 _FOR_EVER = "public, max-age=31536000, immutable"
@@ -30,6 +33,7 @@ def _from_packages() -> dict[str, Path]:
     folder = Path(next(iter(spec.submodule_search_locations)))
     found = {name: next(folder.rglob(pattern), None) for name, pattern in
              (("uplot.js", "uplot.iife.min.js"), ("uplot.css", "uplot.min.css"))}
+    found["document.css"] = Path(document.__file__).parent / STYLE  # the report's own, wherever it is shown
     return {name: path for name, path in found.items() if path is not None}
 
 

@@ -65,6 +65,7 @@ def report(
     shop: str = "",
     by: str = "",
     dated: str = "",
+    hour: float | None = None,
     seed: int = 1,
     progress: Progress | None = None,
 ) -> Report:
@@ -84,6 +85,7 @@ def report(
     units : of pressures: "psi", "bar" or "kPa"
     done : what was done on the car, in words
     shop, by, dated : who hands it over, who did the work, and when
+    hour : what the shop takes for an hour, for the forecast
     seed : of all random numbers
     progress : called with what is being done and the share done
 
@@ -100,7 +102,7 @@ def report(
     _both_or_neither(before, after)
     folder = read_case(Path(case))
     verdict, why_not = _verdict(folder, seed, lambda text, share: say(text, 0.7 * share))
-    predicted = _forecast(folder, repairs, seed, lambda text, share: say(text, 0.7 + 0.15 * share))
+    predicted = _forecast(folder, repairs, hour, seed, lambda text, share: say(text, 0.7 + 0.15 * share))
     say("measuring the pulls", 0.87)
     results = Results(
         car=folder.car, readings=folder.readings.reading, recorded=_recorded(folder), verdict=verdict,
@@ -176,10 +178,12 @@ def _verdict(folder: Case, seed: int, say: Progress) -> tuple[Verdict | None, st
         return None, error.says
 
 
-def _forecast(folder: Case, repairs: Sequence[str], seed: int, say: Progress) -> RepairForecast | None:
+def _forecast(
+    folder: Case, repairs: Sequence[str], hour: float | None, seed: int, say: Progress
+) -> RepairForecast | None:
     from boostproof.workflows.forecast import forecast
 
-    return forecast(folder.path, repairs, seed=seed, progress=say) if repairs else None
+    return forecast(folder.path, repairs, hour=hour, seed=seed, progress=say) if repairs else None
 
 
 def _recorded(folder: Case) -> tuple[Recorded, ...]:

@@ -12,12 +12,12 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     import jinja2
 
-STYLE = "document.css"
+STYLE = "document.css"  # beside this file
 
 
-def body(document: Mapping[str, Any]) -> str:
-    """The document as one element, without style."""
-    return _template("body.html").render(document=document)
+def body(document: Mapping[str, Any], *, top: int = 1) -> str:
+    """The document as one element, without style; ``top`` is the level of its title."""
+    return _template("body.html").render(document=document, top=top)
 
 
 def page(document: Mapping[str, Any]) -> str:
