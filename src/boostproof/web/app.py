@@ -23,10 +23,14 @@ PAGES: tuple[str, ...] = (
     "settings",
     "job",
     "car",
+    "pulls",
     "tasks",
     "interface",
     "repair",
+    "report",
+    "ladder",
     "bench",
+    "verdict",
 )
 
 

@@ -347,7 +347,10 @@ def _alike(verdict: Verdict, group: LookAlikes) -> Alike:
 
 
 def _proposed(verdict: Verdict, test: NextTest, pressure: str) -> Proposed:
-    predicted = [(i, said) for i, said in test.expected.items() if said]
+    place = {c.id: n for n, c in enumerate(verdict.causes)}
+    predicted = sorted(
+        ((i, said) for i, said in test.expected.items() if said), key=lambda one: place.get(one[0], len(place))
+    )
     return Proposed(
         id=test.id,
         title=test.title,

@@ -154,11 +154,11 @@ def bench_page(
         worth=tuple(
             _line(job_id, w.test, t("bench.saves", minutes=minutes(w.minutes_saved)), test, index) for w in held.sheet.worth
         ),
-        possible=tuple(_line(job_id, name, _takes(name, units), test, index) for name in held.sheet.possible),
+        possible=tuple(_line(job_id, name, takes(name, units), test, index) for name in held.sheet.possible),
         done=tuple(_done_line(job_id, d.index, d.test, d.not_done, index) for d in held.sheet.done),
         not_here=tuple(_line(job_id, n.test, _why(n.why, n.what), test, index) for n in held.sheet.not_here),
-        test=_procedure(test, units) if test else None,
-        takes=_takes(test, units) if test else "",
+        test=procedure_of(test, units) if test else None,
+        takes=takes(test, units) if test else "",
         form=form,
         reading=None if index is None else _reading(held.sheet, index),
         gauge=_gauge(store, held.gauge),
@@ -369,7 +369,8 @@ def _case(store: Store, job_id: int) -> Case:
 
 
 @lru_cache(maxsize=128)
-def _procedure(test: str, units: str) -> ProcedurePage:
+def procedure_of(test: str, units: str) -> ProcedurePage:
+    """A test's procedure in the units of the shop."""
     return procedure_page(test, pressure=units, temperature="F" if units == "psi" else "C")
 
 
@@ -424,8 +425,9 @@ def _done_line(job_id: int, place: int, test: str, not_done: str, index: int | N
     return TestLine(test, title, says, f"/jobs/{job_id}/bench?reading={place}#test", index == place)
 
 
-def _takes(test: str, units: str) -> str:
-    low, high = _procedure(test, units).minutes
+def takes(test: str, units: str) -> str:
+    """How long a test takes, in words."""
+    low, high = procedure_of(test, units).minutes
     if low == high:
         return t("bench.minutes_one", low=f"{low:.0f}")
     return t("bench.minutes", low=f"{low:.0f}", high=f"{high:.0f}")

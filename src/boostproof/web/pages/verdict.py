@@ -1,0 +1,288 @@
+"""Verdict: the causes in order with their reasons, the test to do next, and its reading, which moves the ranking at once."""
+
+from __future__ import annotations
+
+import hashlib
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, Depends, Request
+from starlette.responses import Response
+
+from boostproof.errors import BoostproofError, InputError
+from boostproof.report.curves import Band, Level, Line, Picture, picture
+from boostproof.report.text import SAFETY
+from boostproof.web.open_cases import OpenCases, open_cases_of
+from boostproof.web.page import Page, answer, frame, json_answer, see_other, shows, store_of, work_of
+from boostproof.web.pages.bench import keep_reading, pressure_units, procedure_of, takes, typed_of
+from boostproof.web.reading_form import READINGS, ReadingForm, expected, one, reading_form, sent_values
+from boostproof.web.words import t
+from boostproof.workflows.bench_form import read_row
+from boostproof.workflows.bench_sheet import ProcedurePage
+from boostproof.workflows.verdict_kept import from_kept
+from boostproof.workflows.verdict_view import (
+    Plot,
+    Ranked,
+    VerdictView,
+    added_rows,
+    ranking_of,
+    verdict_view,
+    with_provisional,
+)
+
+if TYPE_CHECKING:
+    from boostproof.jobs.records import KeptAnswer, Task
+    from boostproof.jobs.store import Store
+    from boostproof.jobs.work import Work
+    from boostproof.workflows.verdict import Verdict
+
+router = APIRouter()
+Values = Annotated[dict[str, list[str]], Depends(sent_values)]
+DIAGNOSE = "diagnose"
+_LOOKS = ("first", "second", "third")
+_WITHOUT = {"without_history": True}
+
+
+@dataclass(frozen=True, kw_only=True)
+class VerdictPage(Page):
+    """The verdict of a job.
+
+    Attributes
+    ----------
+    state : "no log", "ready", "running", "failed" or "found"
+    view : what is found, None before
+    provisional : the ranking is one by re-weighting: "" or "kept" (the full answer is on its way) or "stale"
+    stale : something else was changed since
+    only_log : no reading was taken yet
+    task : the work that runs or failed
+    without_history : what was said of the car is left out
+    picture : measured boost over what the leading causes predict
+    test, form, takes : the test to do next
+    instant : whether a reading moves the ranking at once: "open", "opening" or "closed"
+    safety : what goes before all
+    """
+
+    state: str
+    view: VerdictView | None
+    provisional: str
+    stale: bool
+    only_log: bool
+    task: Task | None
+    without_history: bool
+    picture: Picture | None
+    test: ProcedurePage | None
+    form: ReadingForm | None
+    takes: str
+    instant: str
+    safety: str = SAFETY
+
+
+def verdict_page(
+    store: Store,
+    work: Work,
+    job_id: int,
+    query: Mapping[str, str],
+    *,
+    cases: OpenCases,
+    typed: Mapping[str, Sequence[str]] | None = None,
+    wrong: Mapping[str, str] | None = None,
+) -> VerdictPage:
+    """The verdict of a job; ``history=without`` leaves out what was said.
+
+    Parameters
+    ----------
+    cases : open cases, to which this job's is added
+    typed, wrong : a form that was not taken, and what is wrong with it
+    """
+    choices = _choices(query)
+    files = store.files(job_id)
+    content = store.content(job_id)
+    kept = store.answer(job_id, DIAGNOSE, choices) or store.answer(job_id, DIAGNOSE, choices, current=False)
+    current = kept is not None and kept.content == content
+    task = None if current else _task(work, job_id, choices, content)
+    head = frame(store, work, job_id, "verdict")
+    log = any(f.path.startswith("recordings/") for f in files)
+    only_log = all(f.path != READINGS for f in files)
+    bare = {"without_history": bool(choices), "only_log": only_log, "task": task}
+    if kept is None:
+        state = "no log" if not log else "ready"
+        if task is not None and task.state != "done":
+            state = "failed" if task.over else "running"
+        return VerdictPage(
+            **head, **bare, state=state, view=None, provisional="", stale=False, picture=None, test=None, form=None,
+            takes="", instant="closed",
+        )  # fmt: skip
+    units = pressure_units(store)
+    verdict = from_kept(kept.answer)
+    instant = _ask(store, job_id, kept, cases)
+    moved = None if current else _since(store, job_id, kept, cases)
+    view = verdict_view(verdict, pressure=units)
+    if moved is not None:
+        view = replace(view, ranking=ranking_of(moved))
+    provisional = "" if moved is None else "kept" if task is not None and not task.over else "stale"
+    test = view.next
+    return VerdictPage(
+        **head, **bare, state="found", view=view, provisional=provisional, stale=not current and moved is None,
+        picture=boost_picture(view.plot) if view.plot.lines or view.plot.bands else None,
+        test=None if test is None else procedure_of(test.id, units),
+        form=None if test is None else reading_form(store, job_id, test.id, typed=typed, wrong=wrong),
+        takes="" if test is None else takes(test.id, units), instant=instant,
+    )  # fmt: skip
+
+
+def boost_picture(plot: Plot) -> Picture:
+    """Measured boost over the bands of the leading causes, as shapes."""
+    named = [t("verdict.band" if b.shown else "verdict.band_plain", title=b.title, shown=b.shown) for b in plot.bands]
+    others = [line for line in plot.lines if not line.leads]
+    lines = [Line(f"o{i}", "found", t("verdict.measured_other"), w.y, w.x) for i, w in enumerate(others)]
+    lines += [Line("m", "measured", t("verdict.measured"), w.y, w.x) for w in plot.lines if w.leads]
+    drawn = picture(
+        "boost", (0.0, 1.0), says=t("verdict.picture_says"), x_says=t("verdict.picture_x"),
+        y_says=t("verdict.picture_y", unit=plot.unit),
+        bands=[
+            Band(b.id, look, name, b.low, b.middle, b.high, b.x)
+            for b, look, name in zip(plot.bands, _LOOKS, named, strict=False)
+        ],
+        lines=lines,
+        levels=[] if plot.wanted is None else [Level("wanted", "wanted", t("verdict.wanted"), plot.wanted)],
+        size=(760.0, 400.0),
+    )  # fmt: skip
+    behind = [line for line in drawn.lines if line.look == "found"]
+    if len(behind) < 2:
+        return drawn
+    together = replace(behind[0], path="".join(line.path for line in behind))  # one line of the legend
+    return replace(drawn, lines=(together, *(line for line in drawn.lines if line.look != "found")))
+
+
+@router.get("/jobs/{job_id}/verdict", **shows(VerdictPage))
+def show(request: Request, job_id: int) -> Response:
+    """The verdict of a job: ranking, reasons, the test to do next; ``?history=without`` leaves out what was said."""
+    page = verdict_page(
+        store_of(request), work_of(request), job_id, request.query_params, cases=open_cases_of(request)
+    )
+    return answer(request, page, "verdict.html")
+
+
+@router.post("/jobs/{job_id}/verdict", status_code=303)
+def keep(request: Request, job_id: int, values: Values) -> Response:
+    """Keep the reading of a test and rank again: ``test`` and its fields, as on the bench page."""
+    store, work = store_of(request), work_of(request)
+
+    def again(wrong: Mapping[str, str], status: int, typed: Mapping[str, Sequence[str]] = values) -> Response:
+        page = verdict_page(
+            store, work, job_id, request.query_params, cases=open_cases_of(request), typed=typed, wrong=wrong
+        )
+        return answer(request, page, "verdict.html", status=status)
+
+    try:
+        _, wrong = keep_reading(store, job_id, values)
+    except InputError as error:
+        if error.kind == "changed-elsewhere":
+            fresh = {**values, "expect": [expected(store, job_id)]}
+            return again({"test": t("bench.form.changed")}, 409, fresh)
+        raise
+    if wrong:
+        return again(wrong, 422)
+    choices = _choices(request.query_params)
+    work.start(job_id, DIAGNOSE, choices)
+    return see_other(_address(job_id, choices))
+
+
+@router.post("/jobs/{job_id}/verdict/rank", status_code=303)
+def rank(request: Request, job_id: int, values: Values) -> Response:
+    """Rank the causes, or rank them again; ``history=without`` leaves out what was said."""
+    store = store_of(request)
+    choices = _choices({"history": one(values, "history")})
+    if store.answer(job_id, DIAGNOSE, choices) is None:
+        work_of(request).start(job_id, DIAGNOSE, choices)
+    return see_other(_address(job_id, choices))
+
+
+@router.post("/jobs/{job_id}/verdict/try")
+def try_reading(request: Request, job_id: int, values: Values) -> Response:
+    """The ranking at once with a reading as typed, as JSON; nothing is kept. ``state`` is "moved", "as before" (nothing
+    can be read yet), "opening" or "closed" (the ranking waits for the full answer)."""
+    store, cases = store_of(request), open_cases_of(request)
+    kept = store.answer(job_id, DIAGNOSE, _choices(request.query_params), current=False)
+    if kept is None:
+        return json_answer({"format": 1, "state": "closed", "ranking": []})
+    typed = typed_of(values, store)
+    added = _added(store, job_id, kept)
+    opened = cases.get(kept.content, kept.choices)
+    verdict = from_kept(kept.answer)
+    if opened is None or added is None:
+        state = _ask(store, job_id, kept, cases)
+        return json_answer({"format": 1, "state": state if state != "open" else "closed", "ranking": []})
+    readings = [*added, *([typed.reading] if typed.reading is not None and len(typed.row) > 1 else [])]
+    if not readings:
+        return json_answer({"format": 1, "state": "as before", "ranking": _said(ranking_of(verdict))})
+    moved = with_provisional(verdict, opened.provisional(*readings))
+    state = "moved" if len(readings) > len(added) else "as before"
+    return json_answer({"format": 1, "state": state, "ranking": _said(ranking_of(moved))})
+
+
+# -- what stands behind ------------------------------------------------------------------------------
+
+
+def _choices(query: Mapping[str, str]) -> dict[str, Any]:
+    return dict(_WITHOUT) if query.get("history") == "without" else {}
+
+
+def _address(job_id: int, choices: Mapping[str, Any]) -> str:
+    return f"/jobs/{job_id}/verdict" + ("?history=without" if choices else "")
+
+
+def _task(work: Work, job_id: int, choices: Mapping[str, Any], content: str) -> Task | None:
+    """The latest work on these files."""
+    found = [task for task in work.tasks(job_id) if task.kind == DIAGNOSE and task.choices == choices]
+    return next((task for task in found if task.content == content), None)
+
+
+def _ask(store: Store, job_id: int, kept: KeptAnswer, cases: OpenCases) -> str:
+    """Have the case of an answer opened beside the requests."""
+    try:
+        return cases.ask(store.folder(job_id, kept.content), kept.content, kept.choices)
+    except BoostproofError:
+        return "closed"
+
+
+def _since(store: Store, job_id: int, kept: KeptAnswer, cases: OpenCases) -> Verdict | None:
+    """The verdict with the readings that came since it was worked out; None where that cannot be had at once."""
+    added = _added(store, job_id, kept)
+    opened = cases.get(kept.content, kept.choices)
+    if not added or opened is None:
+        return None
+    return with_provisional(from_kept(kept.answer), opened.provisional(*added))
+
+
+def _added(store: Store, job_id: int, kept: KeptAnswer) -> list[Any] | None:
+    """Readings that came since an answer; None where anything else was changed."""
+    from boostproof.casefolder.readings_edit import readings_in
+    from boostproof.jobs.plain import content_of
+
+    files = store.files(job_id)
+    if kept.content == content_of(files):
+        return []
+    try:
+        before = store.folder(job_id, kept.content) / READINGS
+    except BoostproofError:
+        return None
+    old = before.read_bytes() if before.exists() else b""
+    digest = hashlib.sha256(old).hexdigest()
+    now = next((f for f in files if f.path == READINGS), None)
+    if now is None:
+        return None
+    as_before = [f for f in files if f.path != READINGS]
+    as_before += [replace(now, sha256=digest, size=len(old))] if old else []
+    if content_of(as_before) != kept.content:
+        return None
+    rows = added_rows(readings_in(old.decode("utf-8-sig")), readings_in(store.text(job_id, READINGS)))
+    if rows is None:
+        return None
+    read = [read_row(row)[0] for row in rows if "not_done" not in row]
+    return None if any(reading is None for reading in read) else read
+
+
+def _said(ranking: Sequence[Ranked]) -> list[dict[str, Any]]:
+    return [{**vars(r), "strength_says": t(f"verdict.strength.{r.strength}") if r.strength else ""} for r in ranking]
