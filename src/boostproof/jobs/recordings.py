@@ -6,7 +6,7 @@ A file that is no log is set aside: it stays with the job, byte for byte, and no
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Iterable, Sequence
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
@@ -157,6 +157,31 @@ class Recordings:
         self._forget(job_id, path)
         self._store.remove(job_id, path)
 
+    def edit(self, job_id: int, change: Callable[[str], str], *, expect: str | None = None) -> None:
+        """Change pulls.toml.
+
+        Parameters
+        ----------
+        job_id : of the job
+        change : from its text to the new one
+        expect : sha256 of the text that a person saw ("" where there was none); None to change whatever is there
+
+        Raises
+        ------
+        InputError
+            As `Store.write`, and what ``change`` raises.
+        """
+        for last in (False, False, True):
+            there = next((file.sha256 for file in self._store.files(job_id) if file.path == PULLS), "")
+            new = change(self._store.text(job_id, PULLS))
+            try:
+                self._store.write(job_id, PULLS, new, expect=there if expect is None else expect)
+            except InputError as error:  # somebody else wrote in between: change theirs
+                if last or expect is not None or error.kind != "changed-elsewhere":
+                    raise
+            else:
+                return
+
     def _moved(self, job_id: int, path: str, old: str, new: str) -> str:
         if not path.startswith(f"{old}/"):
             raise InputError("This file does not lie there.", kind="no-file", where=path)
@@ -168,9 +193,8 @@ class Recordings:
     def _forget(self, job_id: int, path: str) -> None:
         from boostproof.casefolder.edit_pulls import without_recording
 
-        text = self._store.text(job_id, PULLS)
-        if text and path in text:
-            self._store.write(job_id, PULLS, without_recording(text, path))
+        if path in self._store.text(job_id, PULLS):
+            self.edit(job_id, lambda text: without_recording(text, path))
 
     # What is known
 

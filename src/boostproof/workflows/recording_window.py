@@ -17,6 +17,7 @@ Array = NDArray[np.floating[Any]]
 
 POINTS = 1_500  # of each channel; a tablet has no more pixels across
 _MOST = 256e6  # bytes of channels held in memory
+_HOLE, _LEAST_HOLE = 8.0, 0.5  # usual steps, s: longer without a sample is a hole
 
 
 class KeptChannels:
@@ -103,8 +104,18 @@ def window(
     last = len(time) if to_s is None else min(int(np.searchsorted(time, to_s, side="right")) + 1, len(time))
     last = max(last, first + 1)
     rows = first + kept_rows([v[first:last] for v in found.values()], last - first, points)
+    holes = _holes(time, rows)
+    at = np.insert(time[rows], holes, 0.5 * (time[rows][holes - 1] + time[rows][holes]))
     return Block(
-        time[rows],
-        tuple(Line(name, values[rows]) for name, values in found.items()),
+        at,
+        tuple(Line(name, np.insert(values[rows], holes, np.nan)) for name, values in found.items()),
         {"from_s": float(time[0]), "to_s": float(time[-1])},
     )
+
+
+def _holes(time: Array, rows: NDArray[np.intp]) -> NDArray[np.intp]:
+    """Places among the rows before which the logger stood still, so that no line is drawn across."""
+    steps = np.diff(time)
+    usual = float(np.median(steps)) if len(steps) else 0.0
+    behind = np.flatnonzero(steps > max(_HOLE * usual, _LEAST_HOLE)) + 1  # first row after each hole
+    return np.unique(np.searchsorted(rows, behind[(behind > rows[0]) & (behind <= rows[-1])]))

@@ -4,9 +4,10 @@
 
 import { unpack } from "./plot_block.js";
 import { keys, pointers } from "./plot_hand.js";
-import { drawSpans, palette, panelOptions } from "./plot_look.js";
+import { drawNames, drawSpans, palette, panelOptions } from "./plot_look.js";
 
 const groups = new Map();
+const left = new Map(); // zoom and cursor of plots that went, for those that come in their place
 const AGAIN_MS = 120; // a zoom comes to rest before finer samples are asked for
 
 /** What several panels share: numbers, zoom, cursor. */
@@ -238,6 +239,7 @@ class Panel {
       ...this.size(),
       hooks: {
         drawClear: [(plot) => drawSpans(plot, this.group.block.head.spans || [])],
+        draw: [(plot) => drawNames(plot, this.lines)],
         setSelect: [
           (plot) => {
             const { left, width } = plot.select;
@@ -338,13 +340,18 @@ function filled(words, values) {
 function look() {
   for (const [element, group] of groups) {
     if (!element.isConnected) {
+      if (element.id) left.set(element.id, { source: element.dataset.plots, range: group.range, x: group.x });
       group.destroy();
       groups.delete(element);
+    } else if (String(group.checked()) !== String(group.chosen)) {
+      group.choose();
     }
   }
   for (const element of document.querySelectorAll("[data-plots]")) {
     if (groups.has(element)) continue;
     const group = new Group(element);
+    const before = left.get(element.id);
+    if (before && before.source === element.dataset.plots) Object.assign(group, { range: before.range, x: before.x });
     groups.set(element, group);
     group.load();
   }

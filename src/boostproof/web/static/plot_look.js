@@ -63,8 +63,9 @@ export function panelOptions(panel, about, head, last) {
 
 function evenly(about, marks, digits) {
   if (about.ends) return marks.map((v) => about.ends[String(v)] ?? "");
-  const whole = marks.every((v) => Number.isInteger(v));
-  return marks.map((v) => v.toFixed(whole ? 0 : Math.max(digits, 1)).replace("-", "\u2212"));
+  const shown = marks.every((v) => Number.isInteger(v)) ? 0 : Math.max(digits, 1);
+  const how = { minimumFractionDigits: shown, maximumFractionDigits: shown };
+  return marks.map((v) => v.toLocaleString(document.documentElement.lang || "en", how).replace("-", "\u2212"));
 }
 
 function limits(about, low, high) {
@@ -115,6 +116,23 @@ function hatch(context) {
   }
   pen.stroke();
   return context.createPattern(tile, "repeat");
+}
+
+/** Names of lines that are no pull, above their left end. */
+export function drawNames(plot, lines) {
+  const { ctx, bbox } = plot;
+  const ratio = devicePixelRatio || 1;
+  ctx.save();
+  ctx.font = `${16 * ratio}px system-ui, sans-serif`;
+  ctx.fillStyle = palette().ink;
+  ctx.textBaseline = "bottom";
+  lines.forEach((line, i) => {
+    if (!line.title) return;
+    const x = plot.data[0].findIndex((v, at) => v >= plot.scales.x.min && plot.data[i + 1][at] !== null);
+    if (x < 0) return;
+    ctx.fillText(line.title, bbox.left + 6 * ratio, plot.valToPos(plot.data[i + 1][x], "y", true) - 5 * ratio);
+  });
+  ctx.restore();
 }
 
 /** Stretches of x with a name, such as the pulls within a recording. */

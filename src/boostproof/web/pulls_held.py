@@ -1,0 +1,54 @@
+"""What a job holds that the Pulls page rests on: recordings as read, what is said of them, the boost that is wanted."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Any
+
+from boostproof.errors import BoostproofError, InputError
+
+if TYPE_CHECKING:
+    from boostproof.jobs.recordings import Looked
+    from boostproof.jobs.store import Store
+    from boostproof.recording.setup import RecordingSetup
+    from boostproof.workflows.pull_view import FileSeen
+
+
+def files_seen(store: Store, job_id: int, looked: Sequence[Looked]) -> list[FileSeen]:
+    """Recordings that could be read, with their pulls counted through the job."""
+    from boostproof.workflows.pull_view import file_seen
+
+    told = setups(store, job_id)
+    found, place = [], 1
+    for one in looked:
+        if one.answer is None:
+            continue
+        seen = file_seen(one.file.path, one.answer, told.get(one.file.path), place)
+        place += sum(pull.full_load for pull in seen.pulls)
+        found.append(seen)
+    return found
+
+
+def setups(store: Store, job_id: int) -> dict[str, RecordingSetup]:
+    """What pulls.toml says of each recording; nothing where it cannot be read."""
+    from boostproof.casefolder.files import read_pulls
+    from boostproof.casefolder.toml_file import read_toml
+
+    try:
+        pulls, _ = read_pulls(read_toml(store.folder(job_id) / "pulls.toml", instead=""))
+    except InputError:
+        return {}
+    return {item.file: item for item in pulls.recording}
+
+
+def wanted_boost(store: Store, job_id: int) -> tuple[Any, float | None]:
+    """The target of the car's file and its barometer [Pa abs]; None where they are not told or cannot be read."""
+    from boostproof.casefolder.files import read_car
+    from boostproof.casefolder.toml_file import read_toml
+
+    try:
+        car = read_car(read_toml(store.folder(job_id) / "car.toml", instead="")).car
+    except BoostproofError:
+        return None, None
+    barometer = car.weather.barometer
+    return car.limits.target, None if barometer is None else float(barometer.value)
