@@ -204,6 +204,22 @@ def _place(builder: Any, scratch: Any, row: int, lane: Any) -> Any:
 
 
 @_typed_intrinsic
+def _widest(typingctx: Any) -> Any:
+    """Let the function that this stands in use the widest registers there are.
+
+    Compilers keep to half of them on some processors, as wide ones lower the clock; a lane loop gains
+    more than it loses (`benchmarks/lanes.py`).
+    """
+
+    def codegen(context: Any, builder: Any, signature: Any, args: Any) -> Any:
+        # the library's own list of names does not hold those of one target
+        set.add(builder.function.attributes, '"prefer-vector-width"="512"')
+        return context.get_dummy_value()
+
+    return types.void(), codegen
+
+
+@_typed_intrinsic
 def _load_rows(typingctx: Any, scratch: Any, first: Any, lane: Any, count: Any) -> Any:
     """``count`` numbers of *lane* from consecutive rows of the scratch array, as a tuple."""
     if not isinstance(count, types.IntegerLiteral) or not isinstance(first, types.IntegerLiteral):
@@ -275,6 +291,7 @@ def _compiled(
     zero = dtype(0)
 
     def chunk(par, inputs, h, record, scale, scratch, out, n, n_steps, start, stop):
+        _widest()
         for base in range(start, stop, lanes):
             for i in range(n_par):
                 for lane in range(lanes):
