@@ -31,27 +31,12 @@ from boostproof.web.rates import read_rate
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
-    from boostproof.jobs.records import Task
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 
 router = APIRouter()
 KIND = "repair_options"
 _MOST_MORE = 4  # repairs of a person's own that are shown beside the others
-
-
-@dataclass(frozen=True)
-class TaskShown:
-    """Long work of this page as its template shows it."""
-
-    id: int
-    job: int
-    kind: str
-    choices: Mapping[str, Any]
-    state: str
-    says: str
-    share: float
-    error: Mapping[str, str] | None
 
 
 @dataclass(frozen=True)
@@ -132,7 +117,7 @@ class RepairPage(Page):
     """
 
     stage: str
-    task: TaskShown | None
+    task: texts.TaskShown | None
     stale: bool
     leading: tuple[str, ...]
     options: tuple[OptionShown, ...]
@@ -165,7 +150,7 @@ def repair_page(
         for k, one in enumerate(offered)
     )
     chosen = offered[number]["option"] if offered else None
-    task = _task(work, job_id)
+    task = texts.task_shown(work, job_id, KIND)
     base = offered[0]["kept"] if offered else None
     busy = task is not None and task.state in ("waiting", "running")
     stage = "shown" if offered else "working" if busy else "ready" if _judged(store, job_id) else "verdict first"
@@ -212,21 +197,14 @@ def _place(offered: list[dict[str, Any]], repairs: Any) -> int:
     return next((k for k, one in enumerate(offered) if one["option"]["repairs"] == repairs), 0)
 
 
-def _task(work: Work, job_id: int) -> TaskShown | None:
-    """The latest work of this page, unless it is done."""
-    found: Task | None = next((task for task in work.tasks(job_id) if task.kind == KIND), None)
-    if found is None or found.state == "done":
-        return None
-    return TaskShown(found.id, found.job, found.kind, found.choices, found.state, found.says, found.share, found.error)
-
-
 def _option(
     number: int, option: Mapping[str, Any], units: str, job_id: int, *, here: bool, decided: bool
 ) -> OptionShown:
     forecast = option["forecast"]
     costs = forecast["costs"]
     return OptionShown(
-        number, texts.repairs_text(forecast), tuple(option["repairs"]), f"/jobs/{job_id}/repair?option={number}", here, decided,
+        number, texts.repairs_text(forecast), tuple(option["repairs"]), f"/jobs/{job_id}/repair?option={number}", here,
+        decided,
         tuple(
             t("repair.option.undone" if c["undone"] else "repair.option.made_up", cause=c["title"].lower(),
               share=shown.share(c["probability"]))
