@@ -178,10 +178,16 @@ def _toward(start: Point, end: Point, length: float) -> Point:
 
 def pipe(pen: Pen, points: Sequence[Point], *, bore: float = 1.6) -> None:
     """A wide pipe of the car: two walls and the space between."""
+    pipes(pen, [(points, bore)])
+
+
+def pipes(pen: Pen, ways: Sequence[tuple[Sequence[Point], float]]) -> None:
+    """Wide pipes that open into each other where they meet: points and bore of each."""
     edge, face = pen.pair(False)
     # a unit is 7.2 points at the size for which a sheet is made
-    for width, colour in ((7.2 * bore + 3.2, edge), (7.2 * bore, face)):
-        pen.line(points, colour, width, solid_capstyle="butt", zorder=2.2)
+    for more, colour in ((3.2, edge), (0.0, face)):
+        for points, bore in ways:
+            pen.line(points, colour, 7.2 * bore + more, solid_capstyle="butt", zorder=2.2)
 
 
 def hiss(pen: Pen, x: float, y: float, *, shop: bool = False) -> None:
