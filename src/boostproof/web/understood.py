@@ -69,8 +69,7 @@ def answer_understood(name: str, said: tuple[str, ...], units: str = IMPERIAL) -
         return Understood(name, True, quantity_says(found, units))
     key = key_at(name)
     if key.kind == "quantity" and isinstance(found, str):
-        words = {"none": t("car.understood.none")}
-        return Understood(name, True, words.get(found, t("car.understood.word", word=found)))
+        return Understood(name, True, t("car.understood.none") if found == "none" else found)
     if key.kind == "turns" and isinstance(found, float):
         return Understood(name, True, t("car.understood.turns", turns=f"{found:g}"))
     if found is None and tidied(said):
@@ -81,6 +80,8 @@ def answer_understood(name: str, said: tuple[str, ...], units: str = IMPERIAL) -
 def wrong(name: str, problem: Problem) -> Understood:
     """A problem, to be said beside the answer; words in quotes as people read them."""
     do = problem.do.replace("Leave the key out if it is not known.", t("car.understood.leave_out"))
+    if problem.offers:  # one tap says more than the list of units
+        do = t("car.understood.choose")
     return Understood(name, False, problem.says, do, problem.offers)
 
 

@@ -16,13 +16,11 @@ from typing import Any
 from boostproof.car.spec import CarSpec
 from boostproof.casefolder.checks import check_car
 from boostproof.casefolder.edit import edit, key_path, value_at
-from boostproof.casefolder.lines import KeyPath
 from boostproof.casefolder.scope import refuse_out_of_scope
 from boostproof.casefolder.tables import UNKNOWN, TableReader, plain
 from boostproof.casefolder.toml_file import parse_toml
 from boostproof.errors import InputError, UnsupportedCarError
 from boostproof.keys import Key, keys_of
-from boostproof.quantity import Quantity
 from boostproof.units import accepted_units
 from boostproof.workflows.bench_form import NO, YES, field_file
 
@@ -36,7 +34,7 @@ _BARE_UNITS = {
 }  # fmt: skip
 _NOT_MM = ("signal_line.length", "weather.altitude", "pull_place.roller_diameter")
 _OFFERED = {"pressure": ("psi", "bar", "kPa")}
-_NO_NUMBER = re.compile(r"^[^0-9]*$")
+_HAS_NUMBER = re.compile(r"[0-9]")
 
 
 @dataclass(frozen=True)
@@ -125,15 +123,15 @@ def read_sheet(raw: bytes) -> Sheet:
 
 
 def _checked(data: Mapping[str, Any]) -> tuple[CarSpec, dict[str, Problem], tuple[str, ...]]:
-    sections = {name: {} for name, (_, key) in keys_of(CarSpec).items() if key.kind == "table"}
+    sections: dict[str, Any] = {name: {} for name, (_, key) in keys_of(CarSpec).items() if key.kind == "table"}
     whole = {"format": 1, **sections, **data}
     reader = TableReader(replace(field_file(), data=whole))
     problems: dict[str, Problem] = {}
     missing: list[str] = []
     try:
         refuse_out_of_scope(reader.file)
-    except UnsupportedCarError as error:
-        problems[error.where] = Problem(error.says, error.do)
+    except UnsupportedCarError as refused:
+        problems[refused.where] = Problem(refused.says, refused.do)
     car: CarSpec = reader.read(CarSpec, whole)
     for _, error in reader.problems:
         if error.kind == "missing":
@@ -265,59 +263,41 @@ def changed(text: str, changes: Mapping[str, Said]) -> str:
         If the file is no TOML, or an answer cannot be written in place.
     """
     data = tomllib.loads(text.removeprefix("\ufeff"))
-    now = values_of(data)
-    after = {name: said for name, said in {**now, **changes}.items() if said}
-    if any(name.startswith("limits.target.") for name in changes) and isinstance(value_at(data, "limits.target"), str):
-        after.pop("limits.target", None)
-    edits: dict[str, Any] = {}
-    gone: list[str] = []
+    edits: dict[str, Any] = {} if "format" in data else {"format": 1}
+    edits |= {name: toml_value(name, said) if said else None for name, said in changes.items() if not _row_of(name)}
     for table in _ROWS:
-        gone += [
-            f"{table}.{row}"
-            for row in range(rows_in(now, table))
-            if not any(name.startswith(f"{table}.{row}.") for name in after)
-        ]
-    if changes.get("limits.target"):
-        gone = [name for name in gone if not name.startswith("limits.target.")]
-        edits["limits.target"] = toml_value("limits.target", changes["limits.target"])
-    if "format" not in data:
-        edits["format"] = 1
-    rows: dict[str, list[int]] = {}
-    for name, said in changes.items():
-        row = _row_of(name)
-        if name in edits or (row and f"{row[0]}.{row[1]}" in gone):
-            continue
-        if row and row[1] >= rows_in(now, row[0]):
-            if said and row[1] not in rows.setdefault(row[0], []):
-                rows[row[0]].append(row[1])
-            continue
-        edits[name] = toml_value(name, said) if said else None
-    for table, numbers in rows.items():
-        edits |= _new_rows(table, sorted(numbers), changes, rows_in(now, table), data)
-    for table in _ROWS:
-        if not rows.get(table) and (there := rows_in(now, table)):
-            of_table = [name for name in gone if name.startswith(f"{table}.")]
-            if len(of_table) == there:
-                gone = [*(name for name in gone if name not in of_table)]
-                edits[table] = None
-    for name in sorted(gone, key=lambda one: int(one.rpartition(".")[2]), reverse=True):
-        edits[name] = None
+        if not edits.get(table):
+            edits |= _rows_changed(table, changes, data)
     return edit(text, edits, SECTIONS)
 
 
-def _new_rows(
-    table: str, numbers: Sequence[int], changes: Mapping[str, Said], there: int, data: Mapping[str, Any]
-) -> dict[str, Any]:
-    """New rows of a list, without gaps after those that are there."""
-    made = []
-    for number in numbers:
-        start = f"{table}.{number}."
-        made.append(
-            {name[len(start) :]: toml_value(name, said) for name, said in changes.items() if name.startswith(start) and said}
-        )
-    if not isinstance(value_at(data, table), list) and table == "limits.target":
-        return {table: made}
-    return {f"{table}.{there + i}": row for i, row in enumerate(made)}
+def _rows_changed(table: str, changes: Mapping[str, Said], data: Mapping[str, Any]) -> dict[str, Any]:
+    """Edits of one list of rows: those that are there, then new ones without gaps, then those that go."""
+    now = {name: said for name, said in values_of(data).items() if name.startswith(f"{table}.")}
+    touched = {name: said for name, said in changes.items() if name.startswith(f"{table}.")}
+    after = {name: said for name, said in {**now, **touched}.items() if said}
+    rows: dict[int, dict[str, Said]] = {}
+    for name, said in after.items():
+        number, _, key = name[len(table) + 1 :].partition(".")
+        rows.setdefault(int(number), {})[key] = said
+    there = rows_in(now, table)
+    gone = [row for row in range(there) if row not in rows]
+    new = [
+        {key: toml_value(f"{table}.{row}.{key}", said) for key, said in rows[row].items()}
+        for row in sorted(rows)
+        if row >= there
+    ]
+    if not touched or not rows:
+        return {table: None} if touched and there else {}
+    edits: dict[str, Any] = {}
+    for name, said in touched.items():
+        row = int(name[len(table) + 1 :].partition(".")[0])
+        if row < there and row in rows:
+            edits[name] = toml_value(name, said) if said else None
+    if not there and table == "limits.target":
+        return {table: new}
+    edits |= {f"{table}.{there + i}": made for i, made in enumerate(new)}
+    return edits | {f"{table}.{row}": None for row in reversed(gone)}
 
 
 def toml_value(name: str, said: Sequence[str]) -> Any:
@@ -342,9 +322,9 @@ def toml_value(name: str, said: Sequence[str]) -> Any:
 def with_unit(name: str, text: str) -> str:
     """A quantity with the unit that the question names, where none was typed."""
     unit = bare_unit(name)
-    if not unit or _NO_NUMBER.match(text) or plain(text) in key_at(name).words:
+    if not unit or not _HAS_NUMBER.search(text) or not isinstance(_one(name, text), Problem):
         return text
-    return text if _read(name, text) is not None else f"{text} {unit}" if _read(name, f"{text} {unit}") else text
+    return text if isinstance(_one(name, f"{text} {unit}"), Problem) else f"{text} {unit}"
 
 
 def bare_unit(name: str) -> str:
@@ -361,11 +341,6 @@ def _number(text: str) -> Any:
     if re.fullmatch(r"\d{1,9}", plain_text):
         return int(plain_text)
     return float(plain_text) if re.fullmatch(r"\d{0,9}\.\d{1,9}", plain_text) else text
-
-
-def _read(name: str, text: str) -> Quantity | None:
-    found = understood(name, (text,))
-    return found if isinstance(found, Quantity) else None
 
 
 def understood(name: str, said: Sequence[str]) -> Any:
@@ -390,50 +365,37 @@ def understood(name: str, said: Sequence[str]) -> Any:
     key, said = key_at(name), tidied(said)
     if not said or (plain(said[-1]) in UNKNOWN and not key.words):
         return None
-    path = key_path(name)
-    spec = _spec_at(".".join(str(part) for part in path[:-1] if isinstance(part, str))) if len(path) > 1 else CarSpec
-    value = toml_value(name, said) if key.kind != "quantity" else said[-1]
-    return _one(name, spec, path, key, value)
-
-
-def _one(name: str, spec: type[Any], path: KeyPath, key: Key, value: Any) -> Any:
-    own = str(path[-1])
+    value = toml_value(name, said)
     if key.kind in ("integer", "number") and not isinstance(value, int | float):
         return Problem(f'"{value}" is not a plain number.', f"Write for example {key.example}.")
-    if key.refused and isinstance(value, str | bool):
-        words = ("true",) if value is True else (plain(str(value)),)
-        for begins, sentence in key.refused:
-            if any(word.startswith(begins) for word in words):
-                return Problem(sentence, "")
+    for begins, sentence in key.refused:
+        if ("true" if value is True else plain(str(value))).startswith(begins):
+            return Problem(sentence, "")
+    found = _one(name, value)
+    if isinstance(found, Problem) and key.kind == "quantity":
+        return replace(found, offers=_offers(name, key, str(value)))
+    return found
+
+
+def _one(name: str, value: Any) -> Any:
+    """One value as the table that it stands in holds it, or what is wrong with it."""
+    *table, own = key_path(name)
+    spec = _spec_at(".".join(part for part in table if isinstance(part, str))) if table else CarSpec
     reader = TableReader(field_file())
-    table = reader.read(spec, {own: value}, path[:-1])
-    wrong = [error for _, error in reader.problems if error.kind != "missing" and error.where.startswith(name)]
-    if not wrong:
-        return getattr(table, keys_of(spec)[own][0])
-    problem = _problem(wrong[0])
-    if key.kind == "quantity" and isinstance(value, str):
-        unit = bare_unit(name)
-        if unit and not value.endswith(unit):
-            again = _one(name, spec, path, key, f"{value} {unit}")
-            if not isinstance(again, Problem):
-                return again
-        problem = replace(problem, offers=_offers(name, spec, path, key, value))
-    return problem
+    found = reader.read(spec, {own: value}, tuple(table))
+    for _, error in reader.problems:
+        if error.kind != "missing":
+            return _problem(error)
+    return getattr(found, keys_of(spec)[str(own)][0])
 
 
-def _offers(name: str, spec: type[Any], path: KeyPath, key: Key, value: str) -> tuple[str, ...]:
-    """The same number with a unit that makes sense of it."""
-    if _NO_NUMBER.match(value) or not re.search(r"\d\s*$", value):
+def _offers(name: str, key: Key, value: str) -> tuple[str, ...]:
+    """The same number with the units that make sense of it, where it was typed without one."""
+    if not re.search(r"\d\s*$", value):
         return ()
     units = _OFFERED.get(key.dimension, accepted_units(key.dimension)[:3])
-    reader = TableReader(field_file())
-    found = []
-    for unit in units:
-        reader.problems.clear()
-        reader.read(spec, {str(path[-1]): f"{value} {unit}"}, path[:-1])
-        if not any(error.where.startswith(name) and error.kind != "missing" for _, error in reader.problems):
-            found.append(f"{value} {unit}")
-    return tuple(found)
+    offers = (f"{value.strip()} {unit}" for unit in units)
+    return tuple(text for text in offers if not isinstance(_one(name, text), Problem))
 
 
 @dataclass(frozen=True)

@@ -318,7 +318,7 @@ class _Asker:
             name=name,
             form=form,
             label=label_of(name),
-            help=_help(name, example if form in ("line", "text") else ""),
+            help=_help(name, example if form in ("line", "text") and not said else ""),
             said="\n".join(said) if form != "options" else (said[-1] if said else ""),
             options=_options(name, said) if form in ("options", "several", "opens") else (),
             words=key.words,

@@ -4,6 +4,7 @@
 import { onShown } from "./enhance.js";
 
 const prefix = "boostproof:";
+const servedWith = new WeakMap(); // form -> its values as the page came
 
 function fields(form) {
   const counts = new Map();
@@ -24,16 +25,24 @@ function put(field, value) {
   else field.value = value;
 }
 
+// What the page held stays beside what was typed: what was never touched must not hide what others saved since.
 function keep(form) {
-  const values = Object.fromEntries(fields(form).map(([key, field]) => [key, valueOf(field)]));
+  const values = now(form);
+  const before = kept(form);
+  const served = before ? before.served : servedWith.get(form) || values;
   try {
-    localStorage.setItem(prefix + form.dataset.keep, JSON.stringify(values));
+    localStorage.setItem(prefix + form.dataset.keep, JSON.stringify({ values, served }));
   } catch { /* a browser that keeps nothing still sends the form */ }
+}
+
+function now(form) {
+  return Object.fromEntries(fields(form).map(([key, field]) => [key, valueOf(field)]));
 }
 
 function kept(form) {
   try {
-    return JSON.parse(localStorage.getItem(prefix + form.dataset.keep));
+    const found = JSON.parse(localStorage.getItem(prefix + form.dataset.keep));
+    return found && found.values && found.served ? found : null;
   } catch {
     return null;
   }
@@ -46,20 +55,25 @@ function forget(form) {
 function restore(form) {
   if (form.dataset.kept) return;
   form.dataset.kept = "watched";
-  const values = kept(form);
-  if (!values) return;
-  const served = new Map(fields(form).map(([key, field]) => [key, valueOf(field)]));
+  const served = now(form);
+  servedWith.set(form, served);
+  const before = kept(form);
+  if (!before) return;
   let changed = false;
   for (const [key, field] of fields(form)) {
-    if (key in values && values[key] !== served.get(key)) {
-      put(field, values[key]);
+    if (key in before.values && before.values[key] !== before.served[key] && before.values[key] !== served[key]) {
+      put(field, before.values[key]);
       changed = true;
     }
   }
-  if (!changed) { forget(form); return; }
+  if (!changed) {
+    // a form that came back with mistakes holds what was typed, and it is not saved yet
+    if (!form.querySelector("[aria-invalid='true'], .wrong")) forget(form);
+    return;
+  }
   const mark = document.getElementById("keep-words").content.firstElementChild.cloneNode(true);
   mark.querySelector("[data-drop]").addEventListener("click", () => {
-    for (const [key, field] of fields(form)) put(field, served.get(key));
+    for (const [key, field] of fields(form)) put(field, served[key]);
     forget(form);
     mark.remove();
     form.dispatchEvent(new Event("input", { bubbles: false }));
