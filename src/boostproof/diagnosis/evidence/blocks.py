@@ -9,6 +9,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field, replace
+from functools import cached_property
 
 import numpy as np
 from numpy.typing import NDArray
@@ -55,7 +56,7 @@ class Block:
         return np.asarray(self.bend / np.maximum(square, self.bend))
 
 
-def bent(square: Array, bend: float) -> Array:
+def bent(square: Array, bend: Array | float) -> Array:
     """``x`` up to ``bend``, then ``bend (1 + log(x / bend))``.
 
     >>> bent(np.array([4.0, 10.0]), 10.0).tolist()
@@ -220,16 +221,27 @@ class EvidenceSet:
 
     def by_block(self, residuals: Array) -> Array:
         """Log likelihood of every block, (blocks, n)."""
-        parts = self.split(residuals)
-        if not parts:
-            return np.zeros((0, residuals.shape[1]))
-        return np.stack([b.log_likelihood(r) for b, r in zip(self.blocks, parts, strict=True)])
+        constants = np.array([b.constant for b in self.blocks])[:, None]
+        return np.asarray(constants - 0.5 * bent(self._squares(residuals), self._bends))
 
     def weights(self, residuals: Array) -> Array:
-        """Gauss-Newton weight of every residual, (m, n)."""
-        parts = self.split(residuals)
-        rows = [np.broadcast_to(b.weight(r), r.shape) for b, r in zip(self.blocks, parts, strict=True)]
-        return np.concatenate(rows) if rows else np.zeros_like(residuals)
+        """Gauss-Newton weight of every residual, the derivative of rho of its block, (m, n)."""
+        of_blocks = self._bends / np.maximum(self._squares(residuals), self._bends)
+        return np.repeat(of_blocks, self._sizes, axis=0)
+
+    @cached_property
+    def _sizes(self) -> NDArray[np.intp]:
+        return np.array([b.size for b in self.blocks], np.intp)
+
+    @cached_property
+    def _bends(self) -> Array:
+        return np.array([b.bend for b in self.blocks])[:, None]
+
+    def _squares(self, residuals: Array) -> Array:
+        """Squared length of every block's residuals, (blocks, n)."""
+        if not self.blocks:
+            return np.zeros((0, residuals.shape[1]))
+        return np.add.reduceat(residuals**2, np.cumsum(self._sizes) - self._sizes, axis=0)
 
     def only(self, *groups: str) -> NDArray[np.bool_]:
         """Which blocks belong to the groups."""
