@@ -150,7 +150,7 @@ def picture(
     levels: Iterable[Level] = (),
     y_range: tuple[float, float] | None = None,
     x_range: tuple[float, float] | None = None,
-    size: tuple[float, float] = (760.0, 380.0),
+    size: tuple[float, float] = (700.0, 350.0),
     small: bool = False,
     digits: int = 0,
 ) -> Picture:

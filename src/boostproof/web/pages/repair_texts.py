@@ -61,7 +61,7 @@ def boost_picture(id: str, forecast: Answer, units: str, *, small: bool = False,
     return picture(
         id, forecast["rpm"], says=t("repair.draw.boost_says", repair=repairs_text(forecast)), x_says=t("repair.axis.rpm"),
         y_says=boost_axis(units), bands=bands, lines=[Line(f"{id}-found", "found", t("repair.draw.found"), found)],
-        levels=levels, y_range=(0.0, kpa([high], units)[0]), small=small, size=(300.0, 150.0) if small else (760.0, 380.0),
+        levels=levels, y_range=(0.0, kpa([high], units)[0]), small=small, size=(300.0, 150.0) if small else (700.0, 350.0),
     )  # fmt: skip
 
 
@@ -107,7 +107,7 @@ def area_picture(forecast: Answer) -> Picture:
             Level("area-found", "found", t("repair.draw.there_found"), a["found_mm2"][1]),
             Level("area-there", "there", t("repair.draw.there_after"), a["there_mm2"][1]),
         ],
-        y_range=(0.0, top), size=(760.0, 300.0),
+        y_range=(0.0, top), size=(700.0, 290.0),
     )  # fmt: skip
 
 
@@ -124,7 +124,7 @@ def compressor_picture(answer: Answer, units: str) -> Picture:
                     answer["ratio"][2])],
         lines=[Line("compressor-found", "found", t("repair.compressor.found"), answer["found_ratio"], x=found)],
         y_range=(1.0, 0.1 + max(*answer["ratio"][2], *answer["found_ratio"])),
-        x_range=(0.0, 1.08 * max(*rows[2], *found)), size=(760.0, 340.0), digits=1,
+        x_range=(0.0, 1.08 * max(*rows[2], *found)), size=(700.0, 330.0), digits=1,
     )  # fmt: skip
 
 

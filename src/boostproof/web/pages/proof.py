@@ -1,0 +1,291 @@
+"""Proof: choose pulls before and after the repair, see them on one plot, the sentence and its reason; sign it off."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from datetime import UTC, datetime
+from typing import TYPE_CHECKING, Annotated, Any
+
+from fastapi import APIRouter, Form, Request
+from starlette.responses import Response
+
+from boostproof.report.curves import Picture
+from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
+from boostproof.web.pages import proof_texts as texts
+from boostproof.web.pages.repair_texts import TaskShown, task_shown
+from boostproof.web.words import t
+
+if TYPE_CHECKING:
+    from boostproof.jobs.records import KeptAnswer
+    from boostproof.jobs.store import Store
+    from boostproof.jobs.work import Work
+    from boostproof.workflows.pull_view import PullSeen
+
+router = APIRouter()
+KIND = "prove"
+STATES = ("proved", "mended", "found", "left as is")  # that a proof may be signed off as
+
+
+@dataclass(frozen=True)
+class PullRow:
+    """A pull that can be put on a side.
+
+    Attributes
+    ----------
+    key : FILE#NUMBER
+    name, file, says : in words
+    came : when its recording came in (ISO 8601, UTC)
+    side : "before", "after" or ""
+    """
+
+    key: str
+    name: str
+    file: str
+    says: str
+    came: str
+    side: str
+
+
+@dataclass(frozen=True)
+class SignedShown:
+    """A sign-off: who, when (ISO 8601, UTC), the verdict and the state it was signed with, and a note."""
+
+    name: str
+    at: str
+    verdict: str
+    state: str
+    note: str
+
+
+@dataclass(frozen=True)
+class ResultShown:
+    """What came of the repair.
+
+    Attributes
+    ----------
+    verdict : cured, better, no different, worse, cannot say
+    head, says : the same in words, and the sentence with its figures
+    reasons : what it rests on
+    cautions : first of all
+    next : what to do now, empty where nothing is left
+    boost, difference : pictures
+    heads, rows : ranges of engine speed
+    forecast : whether the curve after lies as forecast; empty where there is no forecast
+    second_fault : a second fault may be there: where it shows
+    room : left after the repair
+    missing : for a surer answer
+    untested : what was not tested
+    readings : of the bench, before and after
+    power : sentence on peak power, empty where it was not logged
+    findings : doubtful data, and what to do
+    """
+
+    verdict: str
+    head: str
+    says: str
+    reasons: tuple[str, ...]
+    cautions: tuple[str, ...]
+    next: str
+    boost: Picture
+    difference: Picture
+    heads: tuple[str, ...]
+    rows: tuple[tuple[str, ...], ...]
+    forecast: str
+    second_fault: tuple[str, ...]
+    room: tuple[str, ...]
+    missing: tuple[str, ...]
+    untested: tuple[str, ...]
+    readings: tuple[tuple[str, ...], ...]
+    power: str
+    findings: tuple[tuple[str, str], ...]
+
+
+@dataclass(frozen=True, kw_only=True)
+class ProofPage(Page):
+    """The proof; ``stage`` is "no pulls", "choose", "working" or "shown".
+
+    Attributes
+    ----------
+    task : work in hand, or that failed
+    stale : the comparison rests on files that were changed since
+    pulls : to choose from, full load only
+    reading : recordings that are still being read
+    other_sensor : another sensor or logger recorded the pulls after
+    forecast : a forecast is kept that the pulls after can be held against: which repair
+    result : of the latest comparison
+    signed : sign-offs, the latest first
+    typed, wrong : what was typed, and messages by field
+    """
+
+    stage: str
+    task: TaskShown | None
+    stale: bool
+    pulls: tuple[PullRow, ...]
+    reading: int
+    other_sensor: bool
+    forecast: str
+    result: ResultShown | None
+    signed: tuple[SignedShown, ...]
+    states: tuple[str, ...]
+    typed: Mapping[str, str]
+    wrong: Mapping[str, str]
+
+
+def proof_page(
+    store: Store,
+    work: Work,
+    job_id: int,
+    query: Mapping[str, str],
+    *,
+    typed: Mapping[str, str] | None = None,
+    wrong: Mapping[str, str] | None = None,
+    sides: Mapping[str, str] | None = None,
+) -> ProofPage:
+    """The proof of a job; ``sides`` are chosen pulls in a form that was not taken."""
+    units = units_of(store)
+    kept = store.answer(job_id, KIND, current=False)
+    forecast = store.answer(job_id, "forecast", current=False)
+    pulls, reading = _pulls(store, work, job_id, kept, sides, units)
+    task = task_shown(work, job_id, KIND)
+    busy = task is not None and task.state in ("waiting", "running")
+    stage = "shown" if kept is not None else "working" if busy else "choose" if pulls or reading else "no pulls"
+    return ProofPage(
+        **frame(store, work, job_id, "proof"), stage=stage, task=task,
+        stale=kept is not None and kept.content != store.content(job_id), pulls=pulls, reading=reading,
+        other_sensor=kept is not None and kept.choices.get("same_sensor") is False,
+        forecast="" if forecast is None else texts.repairs_of(forecast.answer),
+        result=None if kept is None else _result(store, job_id, kept, units),
+        signed=tuple(SignedShown(**row) for row in reversed(store.setting(_key(job_id)) or [])),
+        states=STATES, typed=dict(typed or {}), wrong=dict(wrong or {}),
+    )  # fmt: skip
+
+
+def _pulls(
+    store: Store, work: Work, job_id: int, kept: KeptAnswer | None, sides: Mapping[str, str] | None, units: str
+) -> tuple[tuple[PullRow, ...], int]:
+    """Full-load pulls of a job with the side that each is on, and how many recordings are still being read."""
+    from boostproof.jobs.recordings import Recordings
+    from boostproof.web.pulls_held import files_seen
+    from boostproof.web.pulls_words import pull_name, short_line, span_words
+
+    looked = Recordings(store, work).all(job_id)
+    came = {one.file.path: one.file.changed for one in looked}
+    seen = [pull for file in files_seen(store, job_id, looked) for pull in file.pulls if pull.full_load]
+    chosen = sides if sides is not None else _chosen(kept, seen) or _supposed(seen, came, _mended_at(store, job_id))
+    rows = tuple(
+        PullRow(
+            pull.key, pull_name(pull), pull.file.rpartition("/")[2], f"{span_words(pull)}. {short_line(pull, units)}",
+            came.get(pull.file, ""), chosen.get(pull.key, ""),
+        )
+        for pull in seen
+    )  # fmt: skip
+    return rows, sum(one.task is not None for one in looked)
+
+
+def _chosen(kept: KeptAnswer | None, seen: Sequence[PullSeen]) -> dict[str, str]:
+    """The sides of the latest comparison."""
+    if kept is None:
+        return {}
+    named = {key: side for side in ("before", "after") for key in kept.choices.get(side, [])}
+    return {pull.key: named[pull.key] for pull in seen if pull.key in named}
+
+
+def _supposed(seen: Sequence[PullSeen], came: Mapping[str, str], mended: str) -> dict[str, str]:
+    """What came in before the repair was done is before it, the rest after; none where no repair was done."""
+    return {pull.key: "after" if came.get(pull.file, "") > mended else "before" for pull in seen} if mended else {}
+
+
+def _mended_at(store: Store, job_id: int) -> str:
+    """When the job was last set to mended (ISO 8601, UTC), empty where it never was."""
+    said = t("proof.log.mended_begins")
+    return next((n.at for n in reversed(store.history(job_id)) if n.says.startswith(said)), "")
+
+
+def _result(store: Store, job_id: int, kept: KeptAnswer, units: str) -> ResultShown:
+    a = kept.answer
+    said = texts.sentences(a, units)
+    return ResultShown(
+        a["verdict"], t(f"proof.verdict.{a['verdict'].replace(' ', '_')}"), said["says"], texts.reasons(a, units),
+        tuple(said["cautions"]), said["next_step"], texts.boost_picture(a, units), texts.difference_picture(a, units),
+        texts.heads(units), texts.rows(a, units), said["forecast_says"],
+        tuple(t(f"proof.where.{name.replace(' ', '_')}") for name in a["second_fault"]), texts.room(a, units),
+        tuple(a["missing"]), texts.untested(a, store, job_id, kept.choices, units), texts.readings(a, units),
+        texts.power(a), tuple((f["says"], f["do"]) for f in a["findings"]),
+    )  # fmt: skip
+
+
+def _key(job_id: int) -> str:
+    return f"job.{job_id}.signed"
+
+
+# Addresses
+
+
+@router.get("/jobs/{job_id}/proof", **shows(ProofPage))
+def show(request: Request, job_id: int) -> Response:
+    """Before and after of a job."""
+    return answer(request, proof_page(store_of(request), work_of(request), job_id, request.query_params), "proof.html")
+
+
+@router.post("/jobs/{job_id}/proof", status_code=303)
+def compare(
+    request: Request,
+    job_id: int,
+    before: Annotated[list[str] | None, Form()] = None,
+    after: Annotated[list[str] | None, Form()] = None,
+    other_sensor: Annotated[str, Form()] = "",
+    readings_after: Annotated[str, Form()] = "",
+) -> Response:
+    """Hold pulls after the repair against those before it; each as FILE#NUMBER."""
+    store, work = store_of(request), work_of(request)
+    earlier, later = before or [], after or []
+    wrong = {name: t(f"proof.wrong.{name}") for name, some in (("before", earlier), ("after", later)) if not some}
+    if set(earlier) & set(later):
+        wrong["after"] = t("proof.wrong.both")
+    if wrong:
+        sides = dict.fromkeys(earlier, "before") | dict.fromkeys(later, "after")
+        page = proof_page(store, work, job_id, {}, wrong=wrong, sides=sides)
+        return answer(request, page, "proof.html", status=422)
+    choices: dict[str, Any] = {"before": earlier, "after": later}
+    if other_sensor:
+        choices["same_sensor"] = False
+    forecast = store.answer(job_id, "forecast", current=False)
+    if forecast is not None:
+        choices["forecast"] = {"answer": forecast.id}
+    if readings_after:
+        choices["readings_after"] = readings_after
+    work.start(job_id, KIND, choices)
+    return see_other(f"/jobs/{job_id}/proof")
+
+
+@router.post("/jobs/{job_id}/proof/sign", status_code=303)
+def sign(
+    request: Request,
+    job_id: int,
+    name: Annotated[str, Form()] = "",
+    note: Annotated[str, Form()] = "",
+    state: Annotated[str, Form()] = "",
+) -> Response:
+    """Sign the comparison off: kept with name, note, date and verdict; the job is set to the state chosen."""
+    store, work = store_of(request), work_of(request)
+    kept = store.answer(job_id, KIND, current=False)
+    wrong = {}
+    if kept is None:
+        wrong["name"] = t("proof.wrong.nothing")
+    elif not name.strip():
+        wrong["name"] = t("proof.wrong.name")
+    if state not in STATES:
+        wrong["state"] = t("proof.wrong.state")
+    if wrong or kept is None:
+        page = proof_page(store, work, job_id, {}, typed={"name": name, "note": note, "state": state}, wrong=wrong)
+        return answer(request, page, "proof.html", status=422)
+    at = datetime.now(UTC).isoformat(timespec="seconds")
+    row = {"name": name.strip(), "at": at, "verdict": kept.answer["verdict"], "state": state, "note": note.strip()}
+    store.set_setting(_key(job_id), [*(store.setting(_key(job_id)) or []), row])
+    words = "proof.log.signed_note" if row["note"] else "proof.log.signed"
+    store.log(job_id, t(words, name=row["name"], verdict=row["verdict"], note=row["note"]))
+    store.set_state(job_id, state)
+    return see_other(f"/jobs/{job_id}/proof")
+
+

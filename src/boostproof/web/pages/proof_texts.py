@@ -1,0 +1,175 @@
+"""What the page Proof says of a kept comparison: sentences, rows and pictures in the shop's units."""
+
+from __future__ import annotations
+
+import tomllib
+from collections.abc import Mapping, Sequence
+from typing import TYPE_CHECKING, Any
+
+from boostproof.report import proof_words
+from boostproof.report.curves import Band, Level, Line, Picture, picture
+from boostproof.web import said, shown
+from boostproof.web.pages.repair_texts import boost_axis, kpa, repairs_text
+from boostproof.web.words import t
+
+if TYPE_CHECKING:
+    from boostproof.jobs.store import Store
+
+_LITTLE = 200.0  # rpm below the redline that need no pull of their own
+Answer = Mapping[str, Any]
+
+
+def repairs_of(forecast: Answer) -> str:
+    """Which repair a kept forecast is of."""
+    return repairs_text(forecast)
+
+
+def sentences(answer: Answer, units: str) -> Mapping[str, Any]:
+    """The sentence, next step, cautions and what the forecast came to, in the shop's unit."""
+    told: Mapping[str, Any] = answer.get("sentences", {}).get(said.pressure_unit(units), answer)
+    return told
+
+
+def reasons(answer: Answer, units: str) -> tuple[str, ...]:
+    """What the verdict rests on: pulls, weather, scatter."""
+    about = proof_words.sides(answer, said.pressure_unit(units))[2]
+    return (
+        *(t(f"proof.reasons.{side}", pulls="; ".join(_driven(answer[side]["pulls"]))) for side in ("before", "after")),
+        about[:1].upper() + about[1:] + ".",
+    )
+
+
+def _driven(pulls: Sequence[str]) -> list[str]:
+    """Pulls named as FILE#NUMBER, by file."""
+    files: dict[str, list[str]] = {}
+    for pull in pulls:
+        file, _, number = pull.rpartition("#")
+        files.setdefault(file, []).append(number)
+    return [t("proof.reasons.pulls", n=len(some), file=file, numbers=", ".join(some)) for file, some in files.items()]
+
+
+def room(answer: Answer, units: str) -> tuple[str, ...]:
+    """Room left below the target and below the stop boost."""
+    margins = answer["margins"]
+    out = []
+    for name in ("below_target_kpa", "below_stop_kpa"):
+        if margins[name] is not None:
+            value = margins[name]["value"]
+            key = f"proof.room.{name.removesuffix('_kpa')}" + ("" if value >= 0.0 else "_over")
+            out.append(t(key, boost=shown.kpa_difference(abs(value), units)))
+    out.append(
+        t("proof.room.highest", boost=shown.kpa(margins["highest_kpa_gauge"], units), rpm=shown.rpm(margins["highest_rpm"]))
+    )
+    return tuple(out)
+
+
+def heads(units: str) -> tuple[str, ...]:
+    """Heads of the table of ranges; boost in which unit."""
+    return tuple(
+        t(f"proof.heads.{name.replace(' ', '_')}", unit=shown.unit_name("kpa", units)) for name in proof_words.RANGE_HEADS
+    )
+
+
+def rows(answer: Answer, units: str) -> tuple[tuple[str, ...], ...]:
+    """Ranges of engine speed, swings and all together."""
+    return tuple(tuple(row) for row in proof_words.range_rows(answer, said.pressure_unit(units)))
+
+
+def readings(answer: Answer, units: str) -> tuple[tuple[str, ...], ...]:
+    """Figures of the bench before and after."""
+    return tuple(tuple(proof_words.reading_row(one, said.pressure_unit(units))) for one in answer["readings"])
+
+
+def power(answer: Answer) -> str:
+    """A sentence on peak power; empty where it was not logged."""
+    return "" if answer["power"] is None else proof_words.power_sentence(answer["power"])
+
+
+def untested(answer: Answer, store: Store, job_id: int, choices: Mapping[str, Any], units: str) -> tuple[str, ...]:
+    """What nobody has tested: tests at rest not done again, speeds not driven, a leading cause that was only inferred."""
+    out = []
+    done = _tests_done(store.text(job_id, "readings.toml"))
+    if done and not choices.get("readings_after"):
+        out.append(t("proof.untested.bench", tests=", ".join(said.test_title(test).lower() for test in done)))
+    elif not done:
+        out.append(t("proof.untested.no_bench"))
+    top, redline = answer["rpm"][-1], _redline(store, job_id)
+    if redline is not None and top < redline - _LITTLE:
+        out.append(t("proof.untested.above", rpm=shown.rpm(round(top, -1)), redline=shown.rpm(round(redline, -1))))
+    verdict = store.answer(job_id, "diagnose", current=False)
+    if verdict is not None and verdict.answer["causes"]:
+        leader = max(verdict.answer["causes"], key=lambda c: c["probability"])
+        if not leader["confirmed"]:
+            out.append(t("proof.untested.inferred", cause=said.cause_title(leader["id"]).lower()))
+    if answer["margins"]["below_stop_kpa"] is None:
+        out.append(t("proof.untested.stop"))
+    return tuple(out)
+
+
+def _tests_done(readings: str) -> list[str]:
+    try:
+        rows = tomllib.loads(readings).get("reading", [])
+    except tomllib.TOMLDecodeError:
+        return []
+    return list(dict.fromkeys(str(row["test"]) for row in rows if isinstance(row, dict) and "test" in row))
+
+
+def _redline(store: Store, job_id: int) -> float | None:
+    """Redline of the car's file [rpm], None where it cannot be read."""
+    from boostproof.errors import BoostproofError
+    from boostproof.quantity import parse_quantity
+    from boostproof.units import from_si, get_unit
+
+    try:
+        written = tomllib.loads(store.text(job_id, "car.toml"))["engine"]["redline"]
+        speed = parse_quantity(written, dimension="rotational_speed").value
+    except (BoostproofError, KeyError, TypeError, tomllib.TOMLDecodeError):
+        return None
+    return float(from_si(speed, get_unit("rpm", "rotational_speed")))
+
+
+# What is drawn
+
+
+def boost_picture(answer: Answer, units: str) -> Picture:
+    """Boost before and after over what is wanted and what was forecast."""
+    bands = []
+    if answer["target_kpa_gauge"] is not None and answer["tolerance_kpa"] is not None:
+        held = [i for i, rpm in enumerate(answer["rpm"]) if rpm >= answer["holds_from_rpm"]]
+        wanted = [answer["target_kpa_gauge"][i] for i in held]
+        bands.append(Band(
+            "wanted", "wanted-band", t("proof.draw.wanted"), kpa([v - answer["tolerance_kpa"] for v in wanted], units),
+            kpa(wanted, units), kpa([v + answer["tolerance_kpa"] for v in wanted], units),
+            x=[answer["rpm"][i] for i in held],
+        ))  # fmt: skip
+    forecast = answer["forecast"]
+    if forecast is not None:
+        low, high = (kpa(forecast[f"{k}_kpa_gauge"], units) for k in ("low", "high"))
+        middle = [(a + b) / 2.0 for a, b in zip(low, high, strict=True)]
+        bands.append(Band("forecast", "forecast", t("proof.draw.forecast"), low, middle, high, x=forecast["rpm"]))
+    stop = answer["stop_kpa_gauge"]
+    levels = [] if stop is None else [Level("stop", "stop", t("repair.draw.stop"), kpa([stop], units)[0])]
+    lines = [
+        Line(side, side, t(f"proof.draw.{side}"), kpa(answer[f"{side}_kpa_gauge"], units)) for side in ("before", "after")
+    ]
+    return picture(
+        "proof-boost", answer["rpm"], says=t("proof.draw.says"), x_says=t("repair.axis.rpm"), y_says=boost_axis(units),
+        bands=bands, lines=lines, levels=levels, x_range=(answer["rpm"][0], answer["rpm"][-1]),
+    )  # fmt: skip
+
+
+def difference_picture(answer: Answer, units: str) -> Picture:
+    """After minus before at standard weather, with where the true difference lies."""
+
+    def differences(values: Sequence[float]) -> list[float]:
+        return [shown.KINDS["kpa"].number(v, units, difference=True) for v in values]
+
+    low, middle, high = (differences(answer[f"{k}_kpa"]) for k in ("band_low", "difference", "band_high"))
+    room_ = 0.1 * (max(*high, 0.0) - min(*low, 0.0))
+    return picture(
+        "proof-difference", answer["rpm"], says=t("proof.draw.difference_says"), x_says=t("repair.axis.rpm"),
+        y_says=t("proof.draw.difference_axis", unit=shown.unit_name("kpa", units)),
+        bands=[Band("difference", "first", t("proof.draw.difference"), low, middle, high)],
+        levels=[Level("nought", "nought", t("proof.draw.nought"), 0.0)],
+        y_range=(min(*low, 0.0) - room_, max(*high, 0.0) + room_), size=(700.0, 260.0),
+    )  # fmt: skip
