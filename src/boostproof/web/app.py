@@ -29,6 +29,7 @@ PAGES: tuple[str, ...] = (
     "repair",
     "report",
     "ladder",
+    "proof",
     "bench",
     "verdict",
 )
