@@ -1,31 +1,42 @@
 """A real server on a free port with a store of its own, and a real browser that looks at it.
 
-Every test may ask for ``shop`` (an empty store) or ``demo_shop`` (one that holds the invented demo car, shared by
-the session: read it, do not change it), and for ``sheet`` (a page at 1280x800) or ``look_at`` (pages of any kind).
+Servers: ``shop`` (an empty store), ``demo_shop`` (job 1 is the invented demo car; shared by the session: read it, do
+not change it), ``own_demo_shop`` (the same, to be changed), ``program`` (a process of its own, to be killed). Pages:
+``look_at(address, viewport, bay)``; ``accessible(page)`` asserts that axe finds nothing, ``small_parts(page)`` lists
+what is too small to read or to tap.
 """
 
 from __future__ import annotations
 
+import contextlib
 import json
 import os
 import shutil
 import signal
+import socket
 import subprocess
 import sys
+import threading
 import urllib.request
 from collections.abc import Callable, Iterator
-from contextlib import contextmanager
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
 import pytest
+import uvicorn
 from axe_playwright_python.sync_playwright import Axe
 from playwright.sync_api import Browser, ConsoleMessage, Page, sync_playwright
 
+from boostproof.jobs.store import Store
+from boostproof.jobs.work import Work
+from boostproof.web.app import create_app
+
 WIDE, TABLET = (1280, 800), (820, 1180)
 VIEWPORTS = pytest.mark.parametrize("viewport", [WIDE, TABLET], ids=["wide", "tablet"])
-BAYS = pytest.mark.parametrize("bay", ["light", "dark"])
+# Both sizes and both lights, without their product: what depends on size does not depend on colour.
+_BOTH = {"wide bright": (WIDE, "light"), "tablet dark": (TABLET, "dark")}
+SCREENS = pytest.mark.parametrize(("viewport", "bay"), list(_BOTH.values()), ids=list(_BOTH))
 
 _PROGRAMS = ("chromium", "chromium-browser")
 _ARGUMENTS = [
@@ -44,9 +55,53 @@ def pytest_collection_modifyitems(items: list[pytest.Item]) -> None:
                 item.add_marker(pytest.mark.skip(reason="BOOSTPROOF_NO_BROWSER=1"))
 
 
-@dataclass
+def ask(address: str) -> Any:
+    """A page as JSON."""
+    request = urllib.request.Request(address, headers={"Accept": "application/json"})
+    with urllib.request.urlopen(request, timeout=60) as answer:
+        return json.load(answer)
+
+
 class Server:
-    """A running server; ``kill`` and ``start`` are for tests of what a crash leaves."""
+    """A server in a thread of this process: quick to start, over a store of its own."""
+
+    def __init__(self, data: Path) -> None:
+        self._open = contextlib.ExitStack()
+        self.store = self._open.enter_context(Store.open(data))
+        self.work = self._open.enter_context(contextlib.closing(Work(self.store)))
+        listener = self._open.enter_context(contextlib.closing(socket.create_server(("127.0.0.1", 0))))
+        self.address = f"http://127.0.0.1:{listener.getsockname()[1]}"
+        config = uvicorn.Config(create_app(self.store, self.work), log_level="warning", lifespan="off",
+                                timeout_graceful_shutdown=2)  # fmt: skip
+        self._server = uvicorn.Server(config)
+        self._thread = threading.Thread(target=self._server.run, args=([listener],), daemon=True)
+        self._thread.start()
+        self.get("/alive")
+
+    def get(self, path: str) -> Any:
+        """A page as JSON."""
+        return ask(self.address + path)
+
+    def stop(self) -> None:
+        """Stop serving and close the store."""
+        self._server.should_exit = True
+        self._thread.join(timeout=20)
+        self._open.close()
+
+
+@contextlib.contextmanager
+def serving(data: Path) -> Iterator[Server]:
+    """A server over a store, for as long as it is needed."""
+    server = Server(data)
+    try:
+        yield server
+    finally:
+        server.stop()
+
+
+@dataclass
+class Program:
+    """`boostproof serve` as a program of its own, which can be killed and started again on the same port."""
 
     data: Path
     port: int = 0
@@ -56,7 +111,7 @@ class Server:
     def address(self) -> str:
         return f"http://127.0.0.1:{self.port}"
 
-    def start(self) -> Server:
+    def start(self) -> Program:
         """Start it, on the same port as before if it ran, and wait until it answers."""
         self.process = subprocess.Popen(
             [sys.executable, "-m", "boostproof", "serve", "--json", "--no-browser",
@@ -70,46 +125,40 @@ class Server:
         self.get("/alive")
         return self
 
+    def get(self, path: str) -> Any:
+        """A page as JSON."""
+        return ask(self.address + path)
+
     def kill(self) -> None:
         """End it as a power cut would."""
         assert self.process is not None
         self.process.kill()
         self.process.wait()
 
-    def stop(self) -> None:
-        """End it as a person would."""
+    def stop(self) -> int:
+        """End it as a person would; its exit code."""
         assert self.process is not None
         if self.process.poll() is None:
             self.process.send_signal(signal.SIGTERM if sys.platform == "win32" else signal.SIGINT)
-            try:
-                self.process.wait(timeout=20)
-            except subprocess.TimeoutExpired:
-                self.process.kill()
-                self.process.wait()
-                raise
-
-    def get(self, path: str) -> Any:
-        """A page as JSON."""
-        request = urllib.request.Request(self.address + path, headers={"Accept": "application/json"})
-        with urllib.request.urlopen(request, timeout=60) as answer:
-            return json.load(answer)
-
-
-@contextmanager
-def running(data: Path) -> Iterator[Server]:
-    """A server over a store, for as long as it is needed."""
-    server = Server(data).start()
-    try:
-        yield server
-    finally:
-        server.stop()
+        try:
+            return self.process.wait(timeout=20)
+        finally:
+            self.process.kill()
 
 
 @pytest.fixture
 def shop(tmp_path: Path) -> Iterator[Server]:
     """A server over an empty store."""
-    with running(tmp_path / "store") as server:
+    with serving(tmp_path / "store") as server:
         yield server
+
+
+@pytest.fixture
+def program(tmp_path: Path) -> Iterator[Program]:
+    """The program over an empty store, for tests of what a crash leaves."""
+    started = Program(tmp_path / "store").start()
+    yield started
+    started.stop()
 
 
 @pytest.fixture(scope="session")
@@ -125,8 +174,6 @@ def demo_case(tmp_path_factory: pytest.TempPathFactory) -> Path:
 @pytest.fixture(scope="session")
 def demo_store(demo_case: Path, tmp_path_factory: pytest.TempPathFactory) -> Path:
     """A store with the demo case as job 1, to be copied by tests that change it."""
-    from boostproof.jobs.store import Store
-
     folder = tmp_path_factory.mktemp("demo-store") / "store"
     with Store.open(folder) as store:
         store.import_case(demo_case)
@@ -138,7 +185,7 @@ def demo_shop(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Ite
     """A server whose job 1 is the demo case, shared: it is read only."""
     copy = tmp_path_factory.mktemp("demo-shop") / "store"
     shutil.copytree(demo_store, copy)
-    with running(copy) as server:
+    with serving(copy) as server:
         yield server
 
 
@@ -146,7 +193,7 @@ def demo_shop(demo_store: Path, tmp_path_factory: pytest.TempPathFactory) -> Ite
 def own_demo_shop(demo_store: Path, tmp_path: Path) -> Iterator[Server]:
     """A server whose job 1 is the demo case, for one test to change."""
     shutil.copytree(demo_store, tmp_path / "store")
-    with running(tmp_path / "store") as server:
+    with serving(tmp_path / "store") as server:
         yield server
 
 

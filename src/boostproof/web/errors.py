@@ -48,7 +48,8 @@ def error_answer(request: Request, status: int, kind: str, where: str, says: str
         return json_answer({"format": 1, "error": {"kind": kind, "where": where, "says": says, "do": do}}, status)
     title = t("frame.errors.title_missing" if status == 404 else "frame.errors.title_other")
     page = ErrorPage(
-        title=title, units=units_of(store_of(request)), job=None, here="error", kind=kind, where=where, says=says, do=do, status=status,
+        title=title, units=units_of(store_of(request)), job=None, here="error",
+        kind=kind, where=where, says=says, do=do, status=status,
     )  # fmt: skip
     return Response(render(request, page, "error.html"), status, media_type="text/html")
 

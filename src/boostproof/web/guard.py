@@ -32,6 +32,7 @@ HEADERS = {
     "Cross-Origin-Resource-Policy": "same-origin",
     "Permissions-Policy": "camera=(), microphone=(), geolocation=()",
 }
+_HEARD_OUT = 4  # times the limit: so much more is received and dropped before the answer
 _ONLY_READ = {"GET", "HEAD", "OPTIONS"}
 
 
@@ -63,6 +64,7 @@ class Guard:
             return
         limit = self._limit(headers)
         if int(headers.get("content-length") or 0) > limit:
+            await _let_out(receive, _HEARD_OUT * limit)
             await _refuse(answer, 413, *_TOO_LARGE)
             return
         counted = _Counted(receive, answer, limit)
@@ -103,12 +105,25 @@ class _WithHeaders:
         await self._send(message)
 
 
+async def _let_out(receive: Receive, most: int) -> None:
+    """Drop what is still sent: a browser that is cut off while it sends never reads why."""
+    while most > 0:
+        message = await receive()
+        most -= len(message.get("body", b""))
+        if message["type"] != "http.request" or not message.get("more_body", False):
+            return
+
+
 class _Counted:
-    """Counts a body as it comes; once it is too large, what the application answers gives way to 413."""
+    """Counts a body as it comes.
+
+    Once it is too large the application is told that the sender left, so that it does nothing with the part
+    that it has, and its answer gives way to 413.
+    """
 
     def __init__(self, receive: Receive, send: Send, limit: int) -> None:
         self._receive, self._send = receive, send
-        self._left = limit
+        self._limit = self._left = limit
         self._too_large = self._answered = False
 
     async def receive(self) -> Message:
@@ -119,7 +134,9 @@ class _Counted:
             self._left -= len(message.get("body", b""))
             if self._left < 0:
                 self._too_large = True
-                return {"type": "http.request", "body": b"", "more_body": False}
+                if message.get("more_body", False):
+                    await _let_out(self._receive, _HEARD_OUT * self._limit)
+                return {"type": "http.disconnect"}
         return message
 
     async def send(self, message: Message) -> None:

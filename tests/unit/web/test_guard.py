@@ -2,16 +2,18 @@
 
 from __future__ import annotations
 
+import asyncio
 from collections.abc import Iterator
 
 import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
+from starlette.types import Message
 
 from boostproof.jobs.store import Store
 
 
-@pytest.mark.parametrize("host", ["evil.example", "localhost.evil.example", "127.0.0.1.evil.example:8321", "", "[::2]"])
+@pytest.mark.parametrize("host", ["evil.example", "localhost.evil.example", "127.0.0.1.evil.example:80", "", "[::2]"])
 def test_a_foreign_host_is_refused(client: TestClient, host: str) -> None:
     answer = client.get("/", headers={"host": host})
     assert answer.status_code == 400
@@ -24,7 +26,8 @@ def test_our_own_names_are_heard(client: TestClient, host: str) -> None:
 
 
 @pytest.mark.parametrize(
-    "origin", ["http://evil.example", "null", "http://localhost:1", "http://localhost:8321.evil.example", "localhost:8321", ""]
+    "origin",
+    ["http://evil.example", "null", "http://localhost:1", "http://localhost:8321.evil.example", "localhost:8321", ""],
 )
 def test_a_change_from_a_foreign_page_is_refused(client: TestClient, store: Store, origin: str) -> None:
     answer = client.post("/jobs", data={"car": "x"}, headers={"origin": origin})
@@ -62,6 +65,33 @@ def test_a_body_without_a_length_is_counted(client: TestClient, store: Store, ki
     answer = client.post(path, content=body(), headers={"content-type": kind})
     assert answer.status_code == 413
     assert answer.json()["error"]["kind"] == "too-large"
+    assert store.jobs() == []
+
+
+def test_a_body_in_parts_is_cut_off_and_none_of_it_is_used(app: FastAPI, store: Store) -> None:
+    parts = [b"car=" + b"x" * 30_000, b"x" * 30_000, b"y" * 30_000]
+
+    async def ask() -> list[Message]:
+        said: list[Message] = []
+
+        async def receive() -> Message:
+            return {"type": "http.request", "body": parts.pop(0), "more_body": bool(parts)}
+
+        async def send(message: Message) -> None:
+            said.append(message)
+
+        headers = [(b"host", b"localhost"), (b"content-type", b"application/x-www-form-urlencoded")]
+        scope = {
+            "type": "http", "method": "POST", "path": "/jobs", "raw_path": b"/jobs", "query_string": b"", "root_path": "",
+            "scheme": "http", "http_version": "1.1", "headers": headers, "server": ("localhost", 80), "client": None,
+        }  # fmt: skip
+        await app(scope, receive, send)
+        return said
+
+    said = asyncio.run(ask())
+    assert [message["type"] for message in said] == ["http.response.start", "http.response.body"]
+    assert said[0]["status"] == 413
+    assert parts == [], "the rest is received, so that a browser reads the answer"
     assert store.jobs() == []
 
 

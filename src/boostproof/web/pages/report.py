@@ -11,13 +11,14 @@ from markupsafe import Markup
 from starlette.responses import Response
 
 from boostproof.errors import InputError
+from boostproof.jobs import Task
 from boostproof.web import said
 from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
 from boostproof.web.pages.repair import rates_of
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
-    from boostproof.jobs.records import KeptAnswer, Task
+    from boostproof.jobs.records import KeptAnswer
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 

@@ -67,7 +67,7 @@ function restore(place) {
 
 document.addEventListener("submit", (event) => {
   const form = event.target;
-  if (form.method !== "post" || !(form.dataset.parts || form.dataset.keep)) return;
+  if (form.getAttribute("method") !== "post" || !(form.dataset.parts || form.dataset.keep)) return;
   event.preventDefault();
   send(form, event.submitter);
 });
@@ -77,7 +77,7 @@ function send(form, submitter) {
   const data = new FormData(form);
   if (submitter && submitter.name) data.append(submitter.name, submitter.value);
   const files = [...data.values()].some((value) => value instanceof File && value.size > 0);
-  const address = (submitter && submitter.getAttribute("formaction")) || form.action;
+  const address = (submitter && submitter.getAttribute("formaction")) || form.getAttribute("action");
   const request = new XMLHttpRequest();
   request.open("POST", address);
   request.setRequestHeader("Accept", "text/html");
@@ -86,7 +86,7 @@ function send(form, submitter) {
   const ended = () => { form.removeAttribute("aria-busy"); if (bar) bar.remove(); };
   request.onerror = () => { ended(); waitForServer(form, submitter); };
   request.onload = () => { ended(); taken(form, request); };
-  const multipart = form.enctype === "multipart/form-data";
+  const multipart = form.getAttribute("enctype") === "multipart/form-data";
   request.send(multipart ? data : new URLSearchParams([...data].filter(([, value]) => typeof value === "string")));
 }
 
@@ -96,6 +96,8 @@ function taken(form, request) {
     form.dispatchEvent(new CustomEvent("boostproof:sent", { bubbles: true, detail: { address: request.responseURL } }));
   }
   const page = parse(request.responseText);
+  form.querySelectorAll(":scope > .refused").forEach((one) => one.remove());
+  if (!page.getElementById("main")) { refused(form, request); return; }
   const there = new URL(request.responseURL, location.href);
   const parts = (form.dataset.parts || "").split(/\s+/).filter(Boolean);
   const elsewhere = there.pathname !== location.pathname && request.status < 400;
@@ -109,6 +111,20 @@ function taken(form, request) {
   }
   const first = document.querySelector("[aria-invalid='true']");
   if (request.status >= 400 && first) first.focus();
+}
+
+// The guard before the pages answers with an error object, not with a page.
+function refused(form, request) {
+  const said = document.createElement("p");
+  said.className = "notice refused";
+  said.setAttribute("role", "alert");
+  try {
+    const { says, do: advice } = JSON.parse(request.responseText).error;
+    said.textContent = [says, advice].filter(Boolean).join(" ");
+  } catch {
+    said.textContent = `${request.status} ${request.statusText}`;
+  }
+  form.prepend(said);
 }
 
 function showBar(form, request) {
