@@ -53,7 +53,7 @@ class SvgPen(Pen):
         extra = {key: value for key, value in more.items() if key.startswith(("data_", "stroke_", "class_"))}
         kind = extra.pop("class_", "")
         self.element(
-            "path", d=path_of(points), class_=" ".join(f"line {colour} {kind} {butt}".split()),
+            "path", d=path_of(points), class_=" ".join(f"drawn {colour} {kind} {butt}".split()),
             stroke_width=_short(_POINT * width), **extra,
         )  # fmt: skip
 
@@ -62,7 +62,7 @@ class SvgPen(Pen):
         kind = more.pop("class_", "")
         width_ = more.pop("stroke_width", _short(_POINT * width))
         self.element(
-            "path", d=path_of(points, radius), class_=f"line {colour} {kind}".strip(), stroke_width=width_, **more
+            "path", d=path_of(points, radius), class_=f"drawn {colour} {kind}".strip(), stroke_width=width_, **more
         )
 
     def shape(self, points: Sequence[Point], *, shop: bool = False, zorder: float = 3, **more: Any) -> None:

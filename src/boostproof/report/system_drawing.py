@@ -72,6 +72,7 @@ def draw_system(
     car: str = "",
     causes: Sequence[str] = (),
     values: Mapping[str, float] | None = None,
+    shown: Mapping[str, str] | None = None,
     key: str = "boost-system",
     language: str = "en",
 ) -> Drawing:
@@ -84,6 +85,8 @@ def draw_system(
     causes : ids of the suspected cause, or of both of a pair
     values : of what moves, 0 to 1 by name ("gate_open", "other_gate_open", "ball_open", "valve_share"); at rest
         where left out
+    shown : numbers of the moment as written, by name ("compressor_outlet", "take_off", "behind_controller",
+        "turbine_inlet", "turbine_outlet", "shaft", "gate_open")
     key : of ids within the document; two drawings on one page need two
     language : of its words
 
@@ -101,7 +104,7 @@ def draw_system(
     _gates(pen, system)
     _signal(pen, system)
     legend = _names(pen, system)
-    _numbers(pen, system)
+    _numbers(pen, system, shown or {})
     _suspected(pen, system, parts, key, said)
     says = _sentences(system, parts, said)
     title = said["says"]["title"].format(car=car or said["labels"]["turbine"])
@@ -362,8 +365,8 @@ def _names(pen: SvgPen, system: System) -> tuple[tuple[int, str], ...]:
     return tuple(legend)
 
 
-def _numbers(pen: SvgPen, system: System) -> None:
-    """Places for the numbers of the moment; empty until a script or a still picture fills them."""
+def _numbers(pen: SvgPen, system: System, shown: Mapping[str, str]) -> None:
+    """The numbers of the moment; a script may write others."""
     hose = 16.0 if system.controller != "none" else 30.0
     at = [
         ("compressor_outlet", 48.6, -12.9, "center"),
@@ -376,7 +379,7 @@ def _numbers(pen: SvgPen, system: System) -> None:
     if system.controller != "none" and take_off_x(system) < TURBO:
         at.append(("take_off", 38.6, LINE + 1.6, "right"))
     for name, x, y, side in at:
-        pen.text("", x, y, at=side, kind="value", data_value=name)
+        pen.text(shown.get(name, ""), x, y, at=side, kind="value", data_value=name)
 
 
 def _suspected(pen: SvgPen, system: System, parts: Sequence[str], key: str, said: Mapping[str, Mapping[str, str]]) -> None:
