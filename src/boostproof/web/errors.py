@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 from dataclasses import dataclass
 
 from fastapi import FastAPI
@@ -9,11 +10,13 @@ from fastapi.exceptions import RequestValidationError
 from starlette.exceptions import HTTPException
 from starlette.requests import Request
 from starlette.responses import Response
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
 
 from boostproof.errors import BoostproofError
 from boostproof.web.page import Page, json_answer, render, store_of, units_of, wants_json
 from boostproof.web.words import t
 
+_LOG = logging.getLogger(__name__)
 _STATUS = {"no-job": 404, "no-file": 404, "no-task": 404, "no-answer": 404, "not-found": 404,
            "changed-elsewhere": 409, "too-large": 413}
 
@@ -34,7 +37,7 @@ def register(app: FastAPI) -> None:
     app.add_exception_handler(BoostproofError, _ours)
     app.add_exception_handler(RequestValidationError, _not_understood)
     app.add_exception_handler(HTTPException, _http)
-    app.add_exception_handler(Exception, _inside)
+    app.add_middleware(_Caught)
 
 
 def status_of(error: BoostproofError) -> int:
@@ -87,6 +90,25 @@ def _missing(request: Request, status: int = 404) -> Response:
     )
 
 
-def _inside(request: Request, error: Exception) -> Response:
-    # the server says in its own window what it was
-    return error_answer(request, 500, "internal", "", t("frame.errors.inside"), t("frame.errors.inside_do"))
+class _Caught:
+    """A fault of ours becomes a page like any other, with the headers of every page; the log says what it was."""
+
+    def __init__(self, app: ASGIApp) -> None:
+        self._app = app
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        begun = False
+
+        async def watched(message: Message) -> None:
+            nonlocal begun
+            begun = True
+            await send(message)
+
+        try:
+            await self._app(scope, receive, watched)
+        except Exception:
+            _LOG.exception("A page failed: %s", scope.get("path"))
+            if begun:
+                raise
+            says, do = t("frame.errors.inside"), t("frame.errors.inside_do")
+            await error_answer(Request(scope), 500, "internal", "", says, do)(scope, receive, send)

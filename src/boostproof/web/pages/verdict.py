@@ -11,6 +11,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from boostproof.errors import BoostproofError, InputError
+from boostproof.jobs import Task
 from boostproof.report.curves import Band, Level, Line, Picture, picture
 from boostproof.report.text import SAFETY
 from boostproof.web.open_cases import OpenCases, open_cases_of
@@ -32,7 +33,7 @@ from boostproof.workflows.verdict_view import (
 )
 
 if TYPE_CHECKING:
-    from boostproof.jobs.records import KeptAnswer, Task
+    from boostproof.jobs import KeptAnswer
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
     from boostproof.workflows.verdict import Verdict
