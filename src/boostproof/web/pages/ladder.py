@@ -294,5 +294,5 @@ def tick(request: Request, job_id: int, ticked: Annotated[list[str] | None, Form
     chosen = [key for key in keys if key in (ticked or [])]
     at = datetime.now(UTC).isoformat(timespec="seconds")
     store.set_setting(_key(job_id), {"plan": kept.id, "ticked": chosen, "at": at})
-    store.log(job_id, t("ladder.log.go") if chosen == keys else t("ladder.log.no", open=len(keys) - len(chosen)))
+    store.log(job_id, t("ladder.log.go") if chosen == keys else t("ladder.log.no", n=len(keys) - len(chosen)))
     return see_other(f"/jobs/{job_id}/repair/ladder")
