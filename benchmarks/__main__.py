@@ -35,6 +35,7 @@ from benchmarks.keeping import keeping
 from benchmarks.lanes import FRESH_PROCESS, ROOT, car_kernel
 from benchmarks.limits import fma_gflops
 from benchmarks.logs import long_log
+from benchmarks.sizes import one_size
 from benchmarks.timing import best
 from boostproof.physics import layout
 from boostproof.physics.stepping import JUMP_TIME
@@ -149,6 +150,7 @@ def main() -> int:
         **long_log(100_000 if options.smoke else 1_000_000),
         **keeping(),
         **next_test(),
+        **one_size(),
         **ranking(),
     }
     machine = f"{_processor()}, {platform.system()}, Python {platform.python_version()}, numpy {np.__version__}"
