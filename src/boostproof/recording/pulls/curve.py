@@ -2,8 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import weakref
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
 
@@ -87,10 +89,7 @@ def curve_of(pull: Pull) -> BoostCurve:
         )  # fmt: skip
     recording = pull.recording
     time, boost = _boost(pull)
-    speed = recording.channels["engine_speed"].values * _RPM
-    step = step_of(recording.time)
-    speed = engine_speed(speed, step)[0] if recording.time_known else filled(speed)
-    rpm = np.interp(time, recording.time, speed)
+    rpm = np.interp(time, recording.time, _once(recording, "speed", 0.0, lambda: _speed(recording)))
     cut = _met_limit(recording, boost)
     time, rpm, boost = time[:cut], rpm[:cut], boost[:cut]
     if len(rpm) < 4 or not np.isfinite(boost).all():
@@ -101,6 +100,33 @@ def curve_of(pull: Pull) -> BoostCurve:
     if not recording.time_known:
         return _by_hand(rpm, boost)
     return _smoothed(time, rpm, boost)
+
+
+def _speed(recording: Recording) -> FloatArray:
+    """Engine speed of the whole recording [rpm]."""
+    speed = recording.channels["engine_speed"].values * _RPM
+    if not recording.time_known:
+        return filled(speed)
+    return engine_speed(speed, step_of(recording.time))[0]
+
+
+def _calm(recording: Recording, raw: FloatArray, step: float) -> FloatArray:
+    """Boost of the whole recording [kPa gauge]."""
+    boost = filled(raw)
+    return calm_pressure(boost, step) if recording.time_known else boost
+
+
+_held: dict[tuple[int, str, float], tuple[weakref.ref[Recording], Any]] = {}
+
+
+def _once(recording: Recording, name: str, step: float, make: Callable[[], Any]) -> Any:
+    """What all pulls of a recording share, made for the first of them and held as long as the recording is."""
+    key = (id(recording), name, step)
+    held = _held.get(key)
+    if held is None or held[0]() is not recording:
+        held = (weakref.ref(recording, lambda _: _held.pop(key, None)), make())
+        _held[key] = held
+    return held[1]
 
 
 def _smoothed(time: FloatArray, rpm: FloatArray, boost: FloatArray) -> BoostCurve:
@@ -139,9 +165,7 @@ def _boost(pull: Pull) -> tuple[FloatArray, FloatArray]:
     raw = recording.boost_gauge() / 1e3
     time = recording.time[rows]
     step = step_of(time)
-    boost = filled(raw)
-    if recording.time_known:
-        boost = calm_pressure(boost, step)
+    boost = _once(recording, "boost", step, lambda: _calm(recording, raw, step))
     told = np.isfinite(raw[rows])
     # Where many cells are lost, only those that hold boost show its noise.
     if told.mean() < 0.95 and told.sum() >= 4:
@@ -161,7 +185,9 @@ def _met_limit(recording: Recording, boost: FloatArray) -> int | None:
     """First sample at the end of the sensor's range; None where the pull stays below."""
     if not recording.time_known:
         return None
-    limit = find_limit(filled(recording.boost_gauge() / 1e3), recording.time)
+    limit = _once(
+        recording, "limit", 0.0, lambda: find_limit(filled(recording.boost_gauge() / 1e3), recording.time)
+    )
     if limit is None:
         return None
     at = np.flatnonzero(boost >= limit.value - 1e-6)

@@ -4,10 +4,10 @@ A log may come from anybody. A small file can unpack to terabytes or keep a pars
 parsers of binary formats are large libraries written in languages that crash. So the file is read by another
 process; whatever becomes of that one, this one goes on.
 
-Which files: all but small text. Text below 20 MB is read by code of our own and the CSV parser of polars, in
+Which files: all but small text. Text below 24 MB is read by code of our own and the CSV parser of polars, in
 time and memory in proportion to its size. Measured on two cores: a process costs 0.3 s of processor time to
 start, and 0.1 s to send back a million rows of twelve columns (96 MB); reading text costs 0.02 s a megabyte,
-so below 20 MB the process would take longer than the reading. That log of 62 MB takes 1.3 s and 1.1 GB of
+so up to some 20 MB the process would take longer than the reading. That log of 62 MB takes 1.3 s and 1.1 GB of
 address space; the limit of 4 GB leaves room for 60 million numbers.
 
 The process is a fresh interpreter, never a fork: polars has threads, and a fork of threads hangs. It is
@@ -37,7 +37,7 @@ from boostproof.recording.readers.worker import OUT_OF_MEMORY
 
 SECONDS = 60.0
 MEMORY = 4 << 30
-SMALL_TEXT = 20_000_000  # bytes
+SMALL_TEXT = 24_000_000  # bytes
 _READER = "boostproof.recording.readers:read_table"
 _THREADS = "4"  # each thread of polars reserves address space, and the limit counts that
 _START = (
