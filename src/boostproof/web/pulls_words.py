@@ -85,7 +85,8 @@ def _creep(pull: PullSeen, units: str, *, doubt: bool = False) -> str:
     start = rpm(since.value if since is not None else pull.rpm_from)
     if abs(slope.value) < _LEVEL and not doubt:
         return t("pulls.metric.level", rpm=start)
-    text = shown.kpa_difference(abs(slope.value), units, sd=slope.sd if doubt else None)
+    digits = shown.KINDS["kpa"].unit(units)[1] + 1  # a slope is a small number
+    text = shown.kpa_difference(abs(slope.value), units, sd=slope.sd if doubt else None, digits=digits)
     return t(f"pulls.metric.{'up' if slope.value >= 0.0 else 'down'}", slope=text, rpm=start)
 
 

@@ -6,8 +6,8 @@ const NAMES = ["paper", "sheet", "ink", "soft", "rule", "pencil", "suspect"];
 const MARKS = [
   { colour: "pencil", width: 2.6, dash: [] },
   { colour: "ink", width: 2.0, dash: [10, 5] },
-  { colour: "ink", width: 2.0, dash: [2, 4] },
-  { colour: "soft", width: 2.0, dash: [14, 4, 2, 4] },
+  { colour: "ink", width: 3.0, dash: [3, 5] },
+  { colour: "soft", width: 2.4, dash: [16, 4, 3, 4] },
 ];
 const BEHIND = { colour: "soft", width: 1, dash: [] };
 const FONT = "16px system-ui, sans-serif";
@@ -39,7 +39,7 @@ export function panelOptions(panel, about, head, last) {
     cursor: {
       y: false,
       drag: { x: true, y: false, setScale: false },
-      points: { size: 9, width: 2, stroke: () => palette().ink, fill: () => palette().sheet },
+      points: { size: (_, i) => (panel.lines[i - 1].quiet ? 0 : 9), width: 2, stroke: () => palette().ink, fill: () => palette().sheet },
       bind: { dblclick: () => () => panel.group.zoom(...panel.group.whole()) },
     },
     scales: { x: { time: false }, y: { range: (_, low, high) => limits(about, low, high) } },
@@ -126,6 +126,7 @@ export function drawNames(plot, lines) {
   ctx.font = `${16 * ratio}px system-ui, sans-serif`;
   ctx.fillStyle = palette().ink;
   ctx.textBaseline = "bottom";
+  ctx.textAlign = "left";
   lines.forEach((line, i) => {
     if (!line.title) return;
     const x = plot.data[0].findIndex((v, at) => v >= plot.scales.x.min && plot.data[i + 1][at] !== null);
@@ -145,6 +146,7 @@ export function drawSpans(plot, spans) {
   ctx.clip();
   ctx.font = `600 ${16 * ratio}px system-ui, sans-serif`;
   ctx.textBaseline = "top";
+  ctx.textAlign = "left";
   let free = -Infinity;
   for (const span of spans) {
     const left = plot.valToPos(span.from, "x", true);
