@@ -12,9 +12,9 @@ from tests.unit.small_car import small_car
 from tests.unit.workflows.test_prove import READINGS, write_log
 
 from boostproof.casefolder import read_case
-from boostproof.report.document.results import Recorded, Results
 from boostproof.repair.money import Rates
 from boostproof.repair.words import parse_repairs
+from boostproof.report.document.results import Recorded, Results
 from boostproof.workflows.bench import bench
 from boostproof.workflows.forecast import RepairForecast
 from boostproof.workflows.inspect import inspect
