@@ -39,6 +39,9 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 
+_DRAWN_FROM = ("engine.cylinders", "wastegate.kind", "controller.kind")
+_SUSPECTED = 0.5  # from this share on the verdict's first cause is marked in the drawing
+
 
 @dataclass(frozen=True)
 class Option:
@@ -126,6 +129,15 @@ class WorthKnowing:
     address: str
 
 
+@dataclass(frozen=True)
+class SystemDrawing:
+    """The boost system as told: SVG, numbers and names of its parts, and what it shows in sentences."""
+
+    svg: str
+    legend: tuple[tuple[int, str], ...]
+    says: tuple[str, ...]
+
+
 @dataclass(frozen=True, kw_only=True)
 class CarPage(Page):
     """What is known of the car.
@@ -138,7 +150,7 @@ class CarPage(Page):
     conflict : someone else saved meanwhile, and both differ somewhere
     needed : labels of what a verdict still needs
     worth : unknowns with the minutes that they cost
-    drawing : the boost system as told, SVG, "" where nothing can be drawn yet
+    drawing : the boost system as told, None where nothing can be drawn yet
     file, file_wrong : the text of car.toml, and why it cannot be read
     """
 
@@ -149,7 +161,7 @@ class CarPage(Page):
     conflict: bool
     needed: tuple[str, ...]
     worth: tuple[WorthKnowing, ...]
-    drawing: str
+    drawing: SystemDrawing | None
     file: str
     file_wrong: str = ""
 
@@ -184,8 +196,9 @@ def car_page(
     except InputError as error:
         sheet = read_sheet(b"")
         file_wrong = file_wrong or t("car.whole_file", says=f"{error.says} {error.do} ({error.where})")
-    verdict = store.answer(job_id, "diagnose", current=False)
-    worth = _worth(job_id, sheet, {} if verdict is None else verdict.answer)
+    kept = store.answer(job_id, "diagnose", current=False)
+    verdict = {} if kept is None else kept.answer
+    worth = _worth(job_id, sheet, verdict)
     asker = _Asker(sheet, typed, units, {one.name: one.says for one in worth})
     first = asker.part(car_form.FIRST, open_too=True)
     parts = tuple(asker.part(part) for part in car_form.PARTS)
@@ -198,7 +211,7 @@ def car_page(
         conflict=bool(typed.conflicts),
         needed=tuple(label_of(name) for name in sheet.missing),
         worth=worth,
-        drawing=_drawing(sheet),
+        drawing=_drawing(sheet, verdict),
         file=raw.decode("utf-8", "replace") if typed.file is None else typed.file,
         file_wrong=file_wrong,
     )
@@ -232,8 +245,17 @@ def _worth(job_id: int, sheet: Sheet, verdict: Mapping[str, Any]) -> tuple[Worth
     return tuple(found)
 
 
-def _drawing(sheet: Sheet) -> Markup:
-    return Markup("")
+def _drawing(sheet: Sheet, verdict: Mapping[str, Any]) -> SystemDrawing | None:
+    """The boost system once cylinders, gate and boost controller are told, with what the verdict suspects."""
+    from boostproof.report.system_drawing import draw_car
+
+    if any(name in sheet.missing or name in sheet.problems for name in _DRAWN_FROM):
+        return None
+    causes = verdict.get("causes") or []
+    leader = max(causes, key=lambda one: float(one["probability"]), default=None)
+    suspected = list(leader["parts"]) if leader is not None and leader["probability"] >= _SUSPECTED else []
+    made = draw_car(sheet.car, causes=suspected)
+    return SystemDrawing(Markup(made.svg), made.legend, made.says)  # its texts are escaped where it is made
 
 
 def label_of(name: str) -> str:
