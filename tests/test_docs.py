@@ -15,6 +15,7 @@ PAGES = (
     "README.md", "CONTRIBUTING.md", "CHANGELOG.md", "docs/index.md", "docs/formats.md", "docs/safety.md",
     "docs/causes.md", "docs/tests.md", "docs/inference.md", "docs/verdict.md", "docs/history.md", "docs/model.md",
     "docs/confusability.md", "docs/practice.md", "docs/causes-signatures.md", "docs/keeping.md",
+    "docs/worksheet.md", "docs/api.md", "docs/report.md",
 )  # fmt: skip
 
 
