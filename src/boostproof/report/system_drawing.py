@@ -345,7 +345,7 @@ def _named(system: System) -> list[tuple[str, float, float, str]]:
         names.append(("none", 20.0, -18.2, left))
     else:
         names.append((system.kind, 18.6, -12.6 if system.controller == "solenoid 2-port" else -14.6, left))
-    names.append(("signal-line", 4.6, -18.4, left))
+    names.append(("signal-line", 7.6, -18.4, left))
     if system.external:
         names += [("gate-external", DOME[0] + 6.8, DOME[1] + 1.4, left), ("dump-pipe", 12.0, -45.0, right)]
     else:
@@ -369,7 +369,7 @@ def _numbers(pen: SvgPen, system: System, shown: Mapping[str, str]) -> None:
     """The numbers of the moment; a script may write others."""
     hose = 16.0 if system.controller != "none" else 30.0
     at = [
-        ("compressor_outlet", 48.6, -12.9, "center"),
+        ("compressor_outlet", 48.0, -13.1, "center"),
         ("turbine_inlet", 49.6, HOT + 2.4, "center"),
         ("turbine_outlet", 31.0, HOT - 3.6, "center"),
         ("behind_controller" if system.controller != "none" else "take_off", hose - 6.0, LINE - 3.0, "center"),
