@@ -2,7 +2,7 @@
 
 Speed of the car model, its error against steps of 0.25 ms in double precision, how soon the command line
 answers, how fast a long log is read and measured, how soon jobs are kept and found, how soon the next
-test is chosen, and how soon the causes are ranked. Exit code 1 where a
+test is chosen and a band is there for one more size of a repair, and how soon the causes are ranked. Exit code 1 where a
 figure is worse than what the program needs; the limits are far from what a quiet machine shows, so that only
 a real loss trips them.
 ``--keep`` adds the figures to ``benchmarks/history.jsonl``.
