@@ -51,15 +51,21 @@ def create_app(
     hosts : names that the server answers to, without ports
     largest_form, largest_upload : bytes of a body, without and with files
     """
+    app = describe()
+    app.state.store = store
+    app.state.work = work
+    errors.register(app)
+    app.add_middleware(Guard, hosts=hosts, largest_form=largest_form, largest_upload=largest_upload)
+    return app
+
+
+def describe() -> FastAPI:
+    """All pages without a store behind them: enough to say what there is (``.openapi()``)."""
     app = FastAPI(
         title="boostproof", version=__version__, summary=t("frame.about_interface"),
         docs_url=None, redoc_url=None, openapi_url=None,  # their pages would load from elsewhere
     )  # fmt: skip
-    app.state.store = store
-    app.state.work = work
     app.include_router(static.router)
     for name in PAGES:
         app.include_router(importlib.import_module(f"boostproof.web.pages.{name}").router, tags=[name])
-    errors.register(app)
-    app.add_middleware(Guard, hosts=hosts, largest_form=largest_form, largest_upload=largest_upload)
     return app

@@ -54,7 +54,7 @@ def route_rows(app: FastAPI) -> tuple[RouteRow, ...]:
 
 
 def _row(description: dict[str, Any], path: str, method: str, operation: dict[str, Any]) -> RouteRow:
-    says = " ".join(operation.get("description", operation.get("summary", "")).split())
+    says = " ".join(operation.get("description", operation.get("summary", "")).split()).replace("``", "")
     takes = [
         FieldRow(one["name"], _kind(one["schema"]), bool(one.get("required")))
         for one in operation.get("parameters", ())
@@ -79,7 +79,7 @@ def _kind(schema: dict[str, Any]) -> str:
     if schema.get("type") == "array":
         return "files" if "contentMediaType" in schema["items"] or "format" in schema["items"] else "several"
     if "anyOf" in schema:
-        return str(next((one.get("type", "text") for one in schema["anyOf"] if one.get("type") != "null"), "text"))
+        return next((_kind(one) for one in schema["anyOf"] if one.get("type") != "null"), "text")
     return {"string": "text", "integer": "whole number", "number": "number", "boolean": "yes or no"}.get(
         schema.get("type", ""), "text"
     )
