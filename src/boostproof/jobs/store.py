@@ -8,24 +8,26 @@ from __future__ import annotations
 
 import json
 import shutil
-from collections.abc import Iterable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, func, insert, select, update
+from sqlalchemy import Connection, insert, select, update
 
 from boostproof.errors import InputError
+from boostproof.jobs import rows
 from boostproof.jobs import schema as s
-from boostproof.jobs.case_files import Brought, bring, car_lines, hand_over, whole
+from boostproof.jobs.case_files import Brought, bring, hand_over, whole
 from boostproof.jobs.database import NAME, Database
 from boostproof.jobs.files import Blob, Entry, Files, checked_path
-from boostproof.jobs.plain import content_of, packed, versions_of
-from boostproof.jobs.records import STATES, Job, KeptAnswer, Noted, StoredFile, now
+from boostproof.jobs.plain import content_of, packed
+from boostproof.jobs.records import STATES, Job, KeptAnswer, Noted, StoredFile
 from boostproof.jobs.tables import sweep_tables, table_of
 from boostproof.jobs.trouble import explained
 
 CAR = "car.toml"
+Data = bytes | str | Path  # text is kept as UTF-8, a path stands for the bytes of its file
 
 
 class Store:
@@ -85,7 +87,7 @@ class Store:
         if state is not None:
             query = query.where(s.job.c.state == state)
         with self.database.reading() as connection:
-            found = [_job(row) for row in connection.execute(query)]
+            found = [rows.job_from(row) for row in connection.execute(query)]
         words = search.casefold().split()
         return [job for job in found if all(word in _searched(job) for word in words)]
 
@@ -98,7 +100,7 @@ class Store:
             If there is none of this number.
         """
         with self.database.reading() as connection:
-            return _job(self._job_row(connection, id))
+            return rows.job_of(connection, id)
 
     def new_job(self, car_toml: str, files: Mapping[str, bytes] | None = None) -> Job:
         """Start a job with a car.toml and perhaps more files, by their paths in the case."""
@@ -119,18 +121,18 @@ class Store:
                 f'There is no state "{state}".', kind="no-state", do=f"States are {', '.join(STATES)}."
             )
         with self.database.writing() as connection:
-            if self._job_row(connection, id).state != state:
+            if rows.job_of(connection, id).state != state:
                 connection.execute(update(s.job).where(s.job.c.id == id).values(state=state))
-                self._log(connection, id, f"State: {state}")
-                self._touch(connection, id)
+                rows.note(connection, id, f"State: {state}")
+                rows.touch(connection, id)
 
     # Files
 
     def files(self, id: int) -> list[StoredFile]:
         """The present files of a job, by path."""
         with self.database.reading() as connection:
-            self._job_row(connection, id)
-            return self._present(connection, id)
+            rows.job_of(connection, id)
+            return rows.present(connection, id)
 
     def read(self, id: int, path: str, *, sha256: str | None = None) -> bytes:
         """Bytes of a file as it is now, or of the version with this hash.
@@ -142,8 +144,8 @@ class Store:
         """
         if sha256 is None:
             with self.database.reading() as connection:
-                self._job_row(connection, id)
-                found = self._present_at(connection, id, path)
+                rows.job_of(connection, id)
+                found = rows.present_at(connection, id, path)
         else:
             found = next((v for v in self.versions(id, path) if v.sha256 == sha256), None)
         if found is None:
@@ -164,10 +166,10 @@ class Store:
     def versions(self, id: int, path: str) -> list[StoredFile]:
         """Every version of a file that came in, the latest first, removed or refused ones too."""
         with self.database.reading() as connection:
-            self._job_row(connection, id)
-            return [StoredFile(*row) for row in connection.execute(_versions(id, path))]
+            rows.job_of(connection, id)
+            return [StoredFile(*row) for row in connection.execute(rows.versions(id, path))]
 
-    def write(self, id: int, path: str, data: bytes | str | Path, *, expect: str | None = None) -> StoredFile:
+    def write(self, id: int, path: str, data: Data, *, expect: str | None = None) -> StoredFile:
         """Keep a file; the version before stays.
 
         Parameters
@@ -186,20 +188,20 @@ class Store:
         checked_path(path)
         blob = self.kept.put(data.encode() if isinstance(data, str) else data)
         with self.database.writing() as connection:
-            self._job_row(connection, id)
-            there = self._present_at(connection, id, path)
+            rows.job_of(connection, id)
+            there = rows.present_at(connection, id, path)
             if there is not None and there.sha256 == blob.sha256:
                 return there
-            self._refuse_taken(connection, id, path)
+            rows.refuse_taken(connection, id, path)
             if expect is None or expect == ("" if there is None else there.sha256):
                 kept = self._add(connection, id, path, blob, data)
                 if there is None:
-                    self._log(connection, id, f"Came in: {path}")
+                    rows.note(connection, id, f"Came in: {path}")
                 if path == CAR:
-                    self._name(connection, id, self.kept.get(blob.sha256, path).decode("utf-8", "replace"))
-                self._touch(connection, id)
+                    rows.name_job(connection, id, self.kept.get(blob.sha256, path).decode("utf-8-sig", "replace"))
+                rows.touch(connection, id)
                 return kept
-            last = connection.execute(_versions(id, path).limit(1)).first()
+            last = connection.execute(rows.versions(id, path).limit(1)).first()
             if last is None or last.sha256 != blob.sha256:  # a page that sends again adds nothing
                 self._version(connection, id, path, blob, data)
         raise InputError(
@@ -217,12 +219,12 @@ class Store:
         """
         p = s.present
         with self.database.writing() as connection:
-            self._job_row(connection, id)
+            rows.job_of(connection, id)
             done = connection.execute(p.delete().where(p.c.job == id, p.c.path == path))
             if not done.rowcount:
                 raise InputError("This job holds no such file.", kind="no-file", where=path)
-            self._log(connection, id, f"Taken out: {path}")
-            self._touch(connection, id)
+            rows.note(connection, id, f"Taken out: {path}")
+            rows.touch(connection, id)
 
     def content(self, id: int) -> str:
         """Hash over the paths and sha256 of the present files."""
@@ -267,31 +269,9 @@ class Store:
     ) -> KeptAnswer:
         """Keep an answer with what it was made from; seed and versions are taken from it where it says them."""
         with self.database.writing() as connection:
-            self._job_row(connection, id)
-            return self.add_answer(connection, id, kind, answer, choices, content)
-
-    def add_answer(
-        self,
-        connection: Connection,
-        id: int,
-        kind: str,
-        answer: Mapping[str, Any],
-        choices: Mapping[str, Any],
-        content: str,
-    ) -> KeptAnswer:
-        """As `keep_answer`, inside a transaction that is open."""
-        self.remember_content(connection, id)
-        kept = KeptAnswer(
-            0, id, kind, dict(choices), content, dict(answer), int(answer.get("seed", choices.get("seed", 1))),
-            versions_of(answer), now(),
-        )  # fmt: skip
-        done = connection.execute(
-            insert(s.answer).values(
-                job=id, kind=kind, choices=packed(kept.choices), content=content, answer=packed(kept.answer),
-                seed=kept.seed, versions=packed(kept.versions), made=kept.made,
-            )
-        )  # fmt: skip
-        return KeptAnswer(**{**vars(kept), "id": new_id(done)})
+            rows.job_of(connection, id)
+            rows.remember_content(connection, id)
+            return rows.add_answer(connection, id, kind, answer, choices, content)
 
     def answer(
         self, id: int, kind: str, choices: Mapping[str, Any] | None = None, *, current: bool = True
@@ -310,18 +290,18 @@ class Store:
         if choices is not None:
             query = query.where(a.c.choices == packed(choices))
         with self.database.reading() as connection:
-            self._job_row(connection, id)
+            rows.job_of(connection, id)
             if current:
-                query = query.where(a.c.content == content_of(self._present(connection, id)))
+                query = query.where(a.c.content == content_of(rows.present(connection, id)))
             row = connection.execute(query).first()
-        return None if row is None else _answer(row)
+        return None if row is None else rows.answer_from(row)
 
     def answers(self, id: int) -> list[KeptAnswer]:
         """Every kept answer of a job, the latest first."""
         with self.database.reading() as connection:
-            self._job_row(connection, id)
+            rows.job_of(connection, id)
             query = select(s.answer).where(s.answer.c.job == id).order_by(s.answer.c.id.desc())
-            return [_answer(row) for row in connection.execute(query)]
+            return [rows.answer_from(row) for row in connection.execute(query)]
 
     def kept_answer(self, answer: int) -> KeptAnswer:
         """One kept answer by its own number.
@@ -335,7 +315,7 @@ class Store:
             row = connection.execute(select(s.answer).where(s.answer.c.id == answer)).first()
         if row is None:
             raise InputError(f"There is no kept answer {answer}.", kind="no-answer", do="Work it out again.")
-        return _answer(row)
+        return rows.answer_from(row)
 
     # Cases
 
@@ -358,8 +338,8 @@ class Store:
             If something lies there, or it cannot be written.
         """
         with self.database.reading() as connection:
-            self._job_row(connection, id)
-            files = self._present(connection, id)
+            rows.job_of(connection, id)
+            files = rows.present(connection, id)
             empty = connection.execute(select(s.empty_folder.c.path).where(s.empty_folder.c.job == id))
             folders = [str(path) for (path,) in empty]
         hand_over(self.kept, [Entry(f.path, f.sha256, f.size) for f in files], folders, Path(folder))
@@ -398,26 +378,17 @@ class Store:
     def log(self, id: int, text: str) -> None:
         """Note what was done to a job."""
         with self.database.writing() as connection:
-            self._job_row(connection, id)
-            self._log(connection, id, text)
+            rows.job_of(connection, id)
+            rows.note(connection, id, text)
 
     def history(self, id: int) -> list[Noted]:
         """What was done to a job, in order."""
         with self.database.reading() as connection:
-            self._job_row(connection, id)
+            rows.job_of(connection, id)
             query = select(s.log.c.at, s.log.c.says).where(s.log.c.job == id).order_by(s.log.c.id)
             return [Noted(*row) for row in connection.execute(query)]
 
     # Inside
-
-    def remember_content(self, connection: Connection, id: int) -> str:
-        """Keep what the present content of a job stands for, inside a transaction; its hash."""
-        files = self._present(connection, id)
-        content = content_of(files)
-        if connection.execute(select(s.content.c.content).where(s.content.c.content == content)).first() is None:
-            listed = packed([[f.path, f.sha256, f.size] for f in files])
-            connection.execute(insert(s.content).values(content=content, files=listed))
-        return content
 
     def manifest(self, content: str) -> list[Entry]:
         """The files that a content hash stands for.
@@ -428,110 +399,37 @@ class Store:
             If it is not known.
         """
         with self.database.reading() as connection:
-            row = connection.execute(select(s.content.c.files).where(s.content.c.content == content)).first()
-        if row is None:
-            raise InputError("These files are not known any more.", kind="no-content", do="Work it out again.")
-        return [Entry(*item) for item in json.loads(row[0])]
+            return rows.manifest(connection, content)
 
     def _new_job(self, brought: Brought) -> Job:
-        moment = now()
         with self.database.writing() as connection:
-            done = connection.execute(
-                insert(s.job).values(
-                    name="", car="", complaint="", state=STATES[0], created=moment, changed=moment
-                )
-            )
-            id = new_id(done)
+            id = rows.add_job(connection)
             for path, blob in sorted(brought.files.items()):
-                self._refuse_taken(connection, id, path)
+                rows.refuse_taken(connection, id, path)
                 self._add(connection, id, path, blob, brought.sources[path])
             for path in brought.empty_folders:
                 connection.execute(insert(s.empty_folder).values(job=id, path=path))
-            self._name(connection, id, brought.car_toml)
-            self._log(connection, id, "Job opened")
-            return _job(self._job_row(connection, id))
+            rows.name_job(connection, id, brought.car_toml)
+            rows.note(connection, id, "Job opened")
+            return rows.job_of(connection, id)
 
-    def _add(self, connection: Connection, id: int, path: str, blob: Blob, data: bytes | str | Path) -> StoredFile:
+    def _add(self, connection: Connection, id: int, path: str, blob: Blob, data: Data) -> StoredFile:
         """A version that becomes the present one."""
         number, kept = self._version(connection, id, path, blob, data)
-        connection.execute(s.present.delete().where(s.present.c.job == id, s.present.c.path == path))
-        connection.execute(insert(s.present).values(job=id, path=path, version=number))
+        rows.set_present(connection, id, path, number)
         return kept
 
     def _version(
-        self, connection: Connection, id: int, path: str, blob: Blob, data: bytes | str | Path
+        self, connection: Connection, id: int, path: str, blob: Blob, data: Data
     ) -> tuple[int, StoredFile]:
         if not self.kept.has(blob.sha256):  # swept by another program between its coming and this transaction
             self.kept.put(data.encode() if isinstance(data, str) else data)
-        kept = StoredFile(path, blob.sha256, blob.size, now())
-        done = connection.execute(insert(s.version).values(job=id, **vars(kept)))
-        return new_id(done), kept
-
-    def _refuse_taken(self, connection: Connection, id: int, path: str) -> None:
-        """A file cannot lie where a folder is, nor the other way round."""
-        for other in self._paths(connection, id):
-            if other.startswith(f"{path}/") or path.startswith(f"{other}/"):
-                raise InputError(
-                    f"{path} and {other} cannot both be in one case: one would be a file and a folder.",
-                    kind="bad-name", where=path, do="Choose another name.",
-                )  # fmt: skip
-
-    def _paths(self, connection: Connection, id: int) -> Iterable[str]:
-        return connection.execute(select(s.present.c.path).where(s.present.c.job == id)).scalars().all()
-
-    def _present(self, connection: Connection, id: int, path: str | None = None) -> list[StoredFile]:
-        v, p = s.version.c, s.present.c
-        query = select(v.path, v.sha256, v.size, v.changed).join(s.present, p.version == v.id).where(p.job == id)
-        if path is not None:
-            query = query.where(p.path == path)
-        return [StoredFile(*row) for row in connection.execute(query.order_by(v.path))]
-
-    def _present_at(self, connection: Connection, id: int, path: str) -> StoredFile | None:
-        return next(iter(self._present(connection, id, path)), None)
-
-    def _job_row(self, connection: Connection, id: int) -> Row[Any]:
-        row = connection.execute(select(s.job).where(s.job.c.id == id)).first()
-        if row is None:
-            raise InputError(
-                f"There is no job {id}.", kind="no-job", where=f"job {id}", do="Look for it among the jobs."
-            )
-        return row
-
-    def _name(self, connection: Connection, id: int, car_toml: str) -> None:
-        car, complaint = car_lines(car_toml)
-        values = {"name": car or f"Job {id}", "car": car, "complaint": complaint}
-        connection.execute(update(s.job).where(s.job.c.id == id).values(values))
-
-    def _log(self, connection: Connection, id: int, text: str) -> None:
-        connection.execute(insert(s.log).values(job=id, at=now(), says=text))
-
-    def _touch(self, connection: Connection, id: int) -> None:
-        connection.execute(update(s.job).where(s.job.c.id == id).values(changed=now()))
+        return rows.add_version(connection, id, path, blob)
 
     def _named(self) -> set[str]:
         with self.database.reading() as connection:
-            return set(connection.execute(select(func.distinct(s.version.c.sha256))).scalars())
-
-
-def new_id(done: Any) -> int:
-    """Number of the row that was put in."""
-    return int(done.inserted_primary_key[0])
-
-
-def _versions(id: int, path: str) -> Select[Any]:
-    v = s.version.c
-    query = select(v.path, v.sha256, v.size, v.changed).where(v.job == id, v.path == path)
-    return query.order_by(v.id.desc())
+            return rows.named_hashes(connection)
 
 
 def _searched(job: Job) -> str:
     return f"{job.id} {job.name} {job.car} {job.complaint}".casefold()
-
-
-def _job(row: Row[Any]) -> Job:
-    return Job(**row._mapping)
-
-
-def _answer(row: Row[Any]) -> KeptAnswer:
-    read = {name: json.loads(row._mapping[name]) for name in ("choices", "answer", "versions")}
-    return KeptAnswer(**{**row._mapping, **read})

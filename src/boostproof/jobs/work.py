@@ -23,12 +23,13 @@ from sqlalchemy import Connection as Database
 from sqlalchemy import Row, case, insert, select, update
 
 from boostproof.errors import InputError
+from boostproof.jobs import rows
 from boostproof.jobs import schema as s
 from boostproof.jobs.kinds import KINDS, QUICK
 from boostproof.jobs.lock import FileLock
 from boostproof.jobs.plain import packed
 from boostproof.jobs.records import Task, now
-from boostproof.jobs.store import Store, new_id
+from boostproof.jobs.store import Store
 from boostproof.jobs.worker import main, said_of
 from boostproof.version import __version__
 
@@ -106,7 +107,7 @@ class Work:
         t = s.task
         self._store.job(job_id)
         with self._store.database.writing() as connection:
-            content = self._store.remember_content(connection, job_id)
+            content = rows.remember_content(connection, job_id)
             same = (t.c.job == job_id) & (t.c.kind == kind) & (t.c.choices == said)
             there = select(t).where(same, t.c.content == content, t.c.state.in_(("waiting", "running", "done")))
             row = connection.execute(there.order_by(t.c.id.desc())).first()
@@ -124,7 +125,7 @@ class Work:
                         tries=0, created=now(), ended="",
                     )
                 )  # fmt: skip
-                row = connection.execute(select(t).where(t.c.id == new_id(done))).one()
+                row = connection.execute(select(t).where(t.c.id == rows.new_id(done))).one()
         self._wake.set()
         return _task(row)
 
@@ -308,7 +309,7 @@ class Work:
     def _keep(self, row: Row[Any], answer: dict[str, Any]) -> None:
         try:
             with self._store.database.writing() as connection:
-                kept = self._store.add_answer(
+                kept = rows.add_answer(
                     connection, row.job, row.kind, answer, json.loads(row.choices), row.content
                 )
                 self._set(connection, row.id, state="done", answer=kept.id, share=1.0, says="done")

@@ -1,0 +1,174 @@
+"""Rows of the store, read and written inside a transaction that somebody else opened."""
+
+from __future__ import annotations
+
+import json
+from collections.abc import Mapping
+from typing import Any
+
+from sqlalchemy import Connection, Row, Select, func, insert, select, update
+
+from boostproof.errors import InputError
+from boostproof.jobs import schema as s
+from boostproof.jobs.case_files import car_lines
+from boostproof.jobs.files import Blob, Entry
+from boostproof.jobs.plain import content_of, packed, versions_of
+from boostproof.jobs.records import STATES, Job, KeptAnswer, StoredFile, now
+
+
+def new_id(done: Any) -> int:
+    """Number of the row that was put in."""
+    return int(done.inserted_primary_key[0])
+
+
+# Jobs
+
+
+def job_of(connection: Connection, id: int) -> Job:
+    """One job.
+
+    Raises
+    ------
+    InputError
+        If there is none of this number.
+    """
+    row = connection.execute(select(s.job).where(s.job.c.id == id)).first()
+    if row is None:
+        raise InputError(
+            f"There is no job {id}.", kind="no-job", where=f"job {id}", do="Look for it among the jobs."
+        )
+    return job_from(row)
+
+
+def job_from(row: Row[Any]) -> Job:
+    """A job from its row."""
+    return Job(**row._mapping)
+
+
+def add_job(connection: Connection) -> int:
+    """A job without name or files; its number."""
+    moment = now()
+    values = {"name": "", "car": "", "complaint": "", "state": STATES[0], "created": moment, "changed": moment}
+    return new_id(connection.execute(insert(s.job).values(values)))
+
+
+def name_job(connection: Connection, id: int, car_toml: str) -> None:
+    """Name a job and say its complaint as its car.toml does."""
+    car, complaint = car_lines(car_toml)
+    values = {"name": car or f"Job {id}", "car": car, "complaint": complaint}
+    connection.execute(update(s.job).where(s.job.c.id == id).values(values))
+
+
+def touch(connection: Connection, id: int) -> None:
+    """The job was changed now."""
+    connection.execute(update(s.job).where(s.job.c.id == id).values(changed=now()))
+
+
+def note(connection: Connection, id: int, text: str) -> None:
+    """Note what was done to a job."""
+    connection.execute(insert(s.log).values(job=id, at=now(), says=text))
+
+
+# Files
+
+
+def present(connection: Connection, id: int, path: str | None = None) -> list[StoredFile]:
+    """The present files of a job by path, or of one path."""
+    v, p = s.version.c, s.present.c
+    query = select(v.path, v.sha256, v.size, v.changed).join(s.present, p.version == v.id).where(p.job == id)
+    if path is not None:
+        query = query.where(p.path == path)
+    return [StoredFile(*row) for row in connection.execute(query.order_by(v.path))]
+
+
+def present_at(connection: Connection, id: int, path: str) -> StoredFile | None:
+    """The present file at a path."""
+    return next(iter(present(connection, id, path)), None)
+
+
+def versions(id: int, path: str) -> Select[Any]:
+    """Query of every version of a file, the latest first, with the columns of a `StoredFile`."""
+    v = s.version.c
+    query = select(v.path, v.sha256, v.size, v.changed).where(v.job == id, v.path == path)
+    return query.order_by(v.id.desc())
+
+
+def add_version(connection: Connection, id: int, path: str, blob: Blob) -> tuple[int, StoredFile]:
+    """A version that came in, without making it the present one; its number too."""
+    kept = StoredFile(path, blob.sha256, blob.size, now())
+    return new_id(connection.execute(insert(s.version).values(job=id, **vars(kept)))), kept
+
+
+def set_present(connection: Connection, id: int, path: str, version: int) -> None:
+    """Make a version the present one."""
+    connection.execute(s.present.delete().where(s.present.c.job == id, s.present.c.path == path))
+    connection.execute(insert(s.present).values(job=id, path=path, version=version))
+
+
+def refuse_taken(connection: Connection, id: int, path: str) -> None:
+    """A file cannot lie where a folder is, nor the other way round.
+
+    Raises
+    ------
+    InputError
+        If it would.
+    """
+    for other in connection.execute(select(s.present.c.path).where(s.present.c.job == id)).scalars():
+        if other.startswith(f"{path}/") or path.startswith(f"{other}/"):
+            raise InputError(
+                f"{path} and {other} cannot both be in one case: one would be a file and a folder.",
+                kind="bad-name", where=path, do="Choose another name.",
+            )  # fmt: skip
+
+
+def named_hashes(connection: Connection) -> set[str]:
+    """Every hash of bytes that a row names."""
+    return set(connection.execute(select(func.distinct(s.version.c.sha256))).scalars())
+
+
+# Content and answers
+
+
+def remember_content(connection: Connection, id: int) -> str:
+    """Keep what the present content of a job stands for; its hash."""
+    files = present(connection, id)
+    content = content_of(files)
+    if connection.execute(select(s.content.c.content).where(s.content.c.content == content)).first() is None:
+        listed = packed([[f.path, f.sha256, f.size] for f in files])
+        connection.execute(insert(s.content).values(content=content, files=listed))
+    return content
+
+
+def manifest(connection: Connection, content: str) -> list[Entry]:
+    """The files that a content hash stands for.
+
+    Raises
+    ------
+    InputError
+        If it is not known.
+    """
+    row = connection.execute(select(s.content.c.files).where(s.content.c.content == content)).first()
+    if row is None:
+        raise InputError("These files are not known any more.", kind="no-content", do="Work it out again.")
+    return [Entry(*item) for item in json.loads(row[0])]
+
+
+def add_answer(
+    connection: Connection, id: int, kind: str, answer: Mapping[str, Any], choices: Mapping[str, Any], content: str
+) -> KeptAnswer:
+    """Keep an answer; parameters as of `boostproof.jobs.store.Store.keep_answer`."""
+    seed = int(answer.get("seed", choices.get("seed", 1)))
+    kept = KeptAnswer(0, id, kind, dict(choices), content, dict(answer), seed, versions_of(answer), now())
+    done = connection.execute(
+        insert(s.answer).values(
+            job=id, kind=kind, choices=packed(kept.choices), content=content, answer=packed(kept.answer),
+            seed=kept.seed, versions=packed(kept.versions), made=kept.made,
+        )
+    )  # fmt: skip
+    return KeptAnswer(**{**vars(kept), "id": new_id(done)})
+
+
+def answer_from(row: Row[Any]) -> KeptAnswer:
+    """A kept answer from its row."""
+    read = {name: json.loads(row._mapping[name]) for name in ("choices", "answer", "versions")}
+    return KeptAnswer(**{**row._mapping, **read})
