@@ -38,7 +38,7 @@ def test_every_link_leads_somewhere(repository: Path, page: str) -> None:
 
 def test_every_command_is_documented_and_every_documented_command_exists(repository: Path) -> None:
     told = " ".join(text_of(repository, page) for page in PAGES)
-    code = " ".join(re.findall(r"`[^`]+`| {4}boostproof.*", told))
+    code = " ".join(re.findall(r"`[^`\n]+`| {4}boostproof.*", told))
     named = set(re.findall(r"\bboostproof ([a-z]+)\b", code))
     assert named == set(boostproof.commands)
 
