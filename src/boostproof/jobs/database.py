@@ -111,9 +111,20 @@ def upgrade(engine: Engine) -> None:
     from alembic import command
 
     with engine.connect() as connection:
-        connection = connection.execution_options(**{_WRITES: True})
-        with connection.begin():
-            command.upgrade(alembic_config(connection), "head")
+        plain = connection.connection.driver_connection
+        assert plain is not None  # it is open
+        # A table that is made anew under its old name must not take along what points to it; this can only be
+        # said outside a transaction.
+        plain.execute("PRAGMA foreign_keys=OFF")
+        try:
+            connection = connection.execution_options(**{_WRITES: True})
+            with connection.begin():
+                command.upgrade(alembic_config(connection), "head")
+                lost = connection.exec_driver_sql("PRAGMA foreign_key_check").all()
+                if lost:
+                    raise RuntimeError(f"the new tables would lose what points to them: {lost[:3]}")
+        finally:
+            plain.execute("PRAGMA foreign_keys=ON")
 
 
 def alembic_config(connection: Connection) -> Any:

@@ -2,16 +2,19 @@
 
 from __future__ import annotations
 
+import shutil
 import sqlite3
 import subprocess
 import sys
 import threading
 from contextlib import closing
 from pathlib import Path
+from typing import Any
 
 import pytest
 from alembic import command
 from alembic.script import ScriptDirectory
+from sqlalchemy import Connection
 
 from boostproof.jobs import database, schema
 from boostproof.jobs.database import alembic_config
@@ -72,16 +75,71 @@ def test_a_store_is_started_once_by_many(tmp_path: Path) -> None:
         assert len(store.jobs()) == 6
 
 
-def test_an_older_list_is_copied_before_it_is_changed(
-    store: Store, car_toml: str, monkeypatch: pytest.MonkeyPatch
+NEXT = """
+import sqlalchemy as sa
+from alembic import op
+revision = "0002"
+down_revision = "0001"
+def upgrade() -> None:
+    with op.batch_alter_table("job", recreate="always") as table:
+        table.add_column(sa.Column("colour", sa.Text(), server_default="grey", nullable=False))
+"""
+
+
+@pytest.fixture
+def next_form(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
+    """As if a later version made the table of jobs anew with one column more; the file of that step."""
+    here = Path(database.__file__).parent / "migrations"
+    there = tmp_path / "migrations"
+    shutil.copytree(here, there, ignore=shutil.ignore_patterns("__pycache__"))
+    step = there / "versions" / "v0002_next.py"
+    step.write_text(NEXT)
+    config_of = database.alembic_config
+
+    def config(connection: Connection) -> Any:
+        found = config_of(connection)
+        found.set_main_option("script_location", str(there))
+        return found
+
+    monkeypatch.setattr(database, "alembic_config", config)
+    monkeypatch.setattr(database, "HEAD", "0002")
+    monkeypatch.setattr(database, "KNOWN", ("0001", "0002"))
+    return step
+
+
+def _told(path: Path, query: str) -> list[Any]:
+    with closing(sqlite3.connect(path)) as plain:
+        return plain.execute(query).fetchall()
+
+
+def test_an_older_list_is_brought_up_to_date_without_loss(
+    store: Store, car_toml: str, request: pytest.FixtureRequest
 ) -> None:
-    """There is no older form yet: an unknown one is called known, and the copy is made before alembic refuses it."""
+    job = store.new_job(car_toml, {"log.csv": b"1"})
+    store.keep_answer(job.id, "bench", {"says": "x"}, {}, store.content(job.id))
+    store.close()
+    request.getfixturevalue("next_form")
+    with Store.open(store.root) as newer:
+        assert [f.path for f in newer.files(job.id)] == ["car.toml", "log.csv"]
+        assert newer.answer(job.id, "bench") is not None
+    path = store.root / "jobs.sqlite"
+    assert _told(path, "SELECT name, colour FROM job") == [("The grey wagon", "grey")]
+    assert _told(path, "PRAGMA foreign_key_check") == [] and _told(path, "PRAGMA integrity_check") == [("ok",)]
+    before = store.root / "jobs-before-0002.sqlite"
+    assert _told(before, "SELECT version_num FROM alembic_version") == [("0001",)]
+    assert _told(before, "SELECT name FROM job") == [("The grey wagon",)]
+
+
+def test_a_step_that_fails_leaves_the_list_as_it_was(
+    store: Store, car_toml: str, request: pytest.FixtureRequest
+) -> None:
     store.new_job(car_toml)
     store.close()
-    with closing(sqlite3.connect(store.root / "jobs.sqlite")) as plain, plain:
-        plain.execute("UPDATE alembic_version SET version_num = '0000'")
-    monkeypatch.setattr(database, "KNOWN", ("0000", "0001"))
-    with pytest.raises(Exception, match="Can't locate revision"):
+    step: Path = request.getfixturevalue("next_form")
+    step.write_text(NEXT + '    op.execute("DELETE FROM job")\n')
+    with pytest.raises(RuntimeError, match="would lose what points to them"):
         Store.open(store.root)
-    with closing(sqlite3.connect(store.root / "jobs-before-0001.sqlite")) as plain:
-        assert plain.execute("SELECT name FROM job").fetchall() == [("The grey wagon",)]
+    path = store.root / "jobs.sqlite"
+    assert _told(path, "SELECT version_num FROM alembic_version") == [("0001",)]
+    assert _told(path, "SELECT name FROM job") == [("The grey wagon",)]
+    assert "colour" not in {row[1] for row in _told(path, "PRAGMA table_info(job)")}
