@@ -135,8 +135,26 @@ def _linear(posterior: Posterior, rest: list[int], more: list[Block], less: list
     found = both.near(with_steps(np.stack([m.z for m in modes], axis=1)), np.repeat(rest, steps).astype(np.intp))
     out = np.zeros(len(modes))
     for k, mode in enumerate(modes):
-        out[k] = _one(mode.precision, blocks, sign, found[:, k * steps : (k + 1) * steps])
+        at_mode = found[:, k * steps : (k + 1) * steps]
+        out[k] = _one(mode.precision, blocks, sign, at_mode) if gone else _added(mode.precision, blocks, at_mode)
     return out
+
+
+def _added(precision: Array, blocks: Sequence[Block], r: Array) -> float:
+    """As `_one` where readings come in and none goes, solved in the few dimensions of the readings."""
+    rows = np.repeat(np.arange(len(blocks)), [b.size for b in blocks])
+    residuals, jacobian = r[:, 0], (r[:, 1:] - r[:, :1]) / STEP
+    reach = jacobian @ np.linalg.solve(precision, jacobian.T)
+    weight = np.ones(len(rows))
+    best = -np.inf
+    for _ in range(_ROUNDS):
+        inner = np.eye(len(rows)) + weight[:, None] * reach
+        pull = np.linalg.solve(inner, weight * residuals)
+        moved = residuals - reach @ pull
+        told = sum(float(b.log_likelihood(moved[rows == k, None])[0]) for k, b in enumerate(blocks))
+        best = max(best, told - 0.5 * float(pull @ reach @ pull) - 0.5 * float(np.linalg.slogdet(inner)[1]))
+        weight = _weights(blocks, moved)[rows]
+    return best
 
 
 def _one(precision: Array, blocks: Sequence[Block], sign: Array, r: Array) -> float:
