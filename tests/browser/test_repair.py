@@ -1,0 +1,175 @@
+"""Repair and its ladder in a browser: the slider moves the band, the card, money, and whether everybody can use them."""
+
+from __future__ import annotations
+
+import re
+from collections.abc import Callable, Iterator
+from pathlib import Path
+
+import pytest
+from playwright.sync_api import Page, expect
+from tests.browser.conftest import SCREENS, LookAt, Server, serving, small_parts
+from tests.unit.small_car import small_car
+from tests.unit.web import made_up
+
+from boostproof.jobs.store import Store
+
+Check = Callable[[Page], None]
+_LONG_NAME = "the grey estate of a customer with a very long name " * 4
+_LONG = {"kind": "x", "where": "", "says": "What is worth knowing goes on and on. " * 12, "do": "Read it all. " * 6}
+
+
+def filled(folder: Path) -> Path:
+    """A store with a judged car whose repairs are forecast and whose pull is planned, one without, one only judged."""
+    with Store.open(folder) as store:
+        job = store.new_job(small_car())
+        content = store.content(job.id)
+        store.keep_answer(job.id, "diagnose", made_up.verdict(), {}, content)
+        store.keep_answer(job.id, "repair_options", made_up.options(parts_at=28.0), {}, content)
+        store.keep_answer(job.id, "plan", made_up.plan(refused=True), {}, content)
+        store.new_job(small_car())
+        judged = store.new_job(small_car())
+        store.keep_answer(judged.id, "diagnose", made_up.verdict(), {}, store.content(judged.id))
+        long = store.new_job(small_car().replace("the grey estate", _LONG_NAME))
+        told = made_up.options()
+        told["options"][0]["forecast"]["findings"] = [_LONG]
+        store.keep_answer(long.id, "repair_options", told, {}, store.content(long.id))
+    return folder
+
+
+@pytest.fixture(scope="module")
+def mended_shop(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Server]:
+    """Shared, read only."""
+    with serving(filled(tmp_path_factory.mktemp("repair") / "store")) as server:
+        yield server
+
+
+@pytest.fixture
+def own_shop(tmp_path: Path) -> Iterator[Server]:
+    """For one test to change."""
+    with serving(filled(tmp_path / "store")) as server:
+        yield server
+
+
+def top_of_band(page: Page, number: int = 0) -> float:
+    """Height at which the middle line of a drawn band begins [px of the view]."""
+    path = page.locator("#boost .band .middle").nth(number).get_attribute("d")
+    found = re.match(r"M[\d.]+ ([\d.]+)", path or "")
+    assert found
+    return float(found[1])
+
+
+def test_the_slider_moves_the_band_and_what_is_said(mended_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{mended_shop.address}/jobs/1/repair")
+    slide = page.get_by_role("slider", name=re.compile("Size: diameter of the port"))
+    expect(slide).to_be_visible()
+    expect(slide).to_have_attribute("aria-valuetext", re.compile("^30 mm. Nowhere more than"))
+    at_30 = top_of_band(page)
+    page.get_by_role("button", name="One size up").click()
+    expect(page.locator("#size-says li").first).to_contain_text("60")
+    at_32 = top_of_band(page)
+    assert at_32 > at_30  # less boost lies lower
+    page.locator("#size-slide").evaluate("(e) => { e.value = 31; e.dispatchEvent(new Event('input', {bubbles: true})); }")
+    assert top_of_band(page) == pytest.approx((at_30 + at_32) / 2.0, abs=0.15)  # halfway between two sizes
+    expect(page.locator("#size output")).to_contain_text("between two sizes")
+    slide.focus()
+    page.keyboard.press("ArrowRight")
+    page.keyboard.press("ArrowRight")
+    expect(slide).to_have_attribute("aria-valuetext", re.compile("^34 mm"))
+    assert page.locator("input[data-size]").input_value() == "34"
+
+
+def test_below_a_size_the_causes_part_and_both_are_drawn(mended_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{mended_shop.address}/jobs/1/repair")
+    expect(page.locator(".slide")).to_be_visible()
+    assert page.locator("#boost .band").count() == 1
+    page.get_by_role("button", name="One size down").click(click_count=2)
+    assert page.locator("#boost .band").count() == 2
+    expect(page.locator("#boost-legend")).to_contain_text("were it poor way into the gate port")
+    assert page.locator("#boost .band.second .area").get_attribute("fill") == "url(#boost-second)"
+    page.get_by_role("button", name="One size up").click(click_count=2)
+    assert page.locator("#boost .band").count() == 1
+    expect(page.locator("#boost-legend [data-band]")).to_have_count(1)
+
+
+def test_a_frame_of_the_slider_is_drawn_well_within_50_ms(mended_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{mended_shop.address}/jobs/1/repair")
+    expect(page.locator(".slide")).to_be_visible()
+    taken = page.evaluate("""() => {
+      const e = document.getElementById('size-slide');
+      const all = [];
+      for (let k = 0; k <= 80; k += 1) {
+        const begin = performance.now();
+        e.value = 26 + k / 10; e.dispatchEvent(new Event('input', { bubbles: true }));
+        document.body.getBoundingClientRect();
+        all.push(performance.now() - begin);
+      }
+      return all.sort((a, b) => a - b)[Math.floor(0.95 * all.length)];
+    }""")
+    assert taken < 50.0
+
+
+def test_without_a_script_a_size_can_be_chosen(mended_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{mended_shop.address}/jobs/1/repair", script=False)
+    page.locator("#size-choice").select_option("34.0")
+    page.get_by_role("button", name="Show this size").click()
+    expect(page.locator("#size-says li").first).to_contain_text("80")
+
+
+def test_deciding_money_and_done(own_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{own_shop.address}/jobs/1/repair")
+    expect(page.locator("#money .ask")).to_contain_text("ask the customer before you begin")
+    page.get_by_label("Approved by the customer, in all").fill("900")
+    page.get_by_role("button", name="Note it").click()
+    expect(page.locator("#money")).to_contain_text("900 of what was approved are left")
+    page.get_by_role("button", name="Decide on this repair").click()
+    expect(page.locator("#decide")).to_contain_text("Decided on: Port and flapper enlarged, 30 mm.")
+    expect(page.locator("#stations")).to_contain_text("1 repair forecast")
+    page.get_by_role("button", name="It has been done").click()
+    page.wait_for_url("**/proof")
+    assert own_shop.get("/jobs/1/repair")["job"]["state"] == "mended"
+
+
+def test_a_wrong_amount_stays_typed_with_its_message(own_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{own_shop.address}/jobs/1/repair", expected=("422",))
+    page.get_by_label("Approved by the customer, in all").fill("lots")
+    page.get_by_role("button", name="Note it").click()
+    field = page.get_by_label("Approved by the customer, in all")
+    expect(field).to_have_attribute("aria-invalid", "true")
+    expect(field).to_have_value("lots")
+    expect(page.locator("#w-approved")).to_be_visible()
+
+
+def test_the_card_is_ticked_point_by_point(own_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{own_shop.address}/jobs/1/repair/ladder")
+    expect(page.locator("#card")).to_contain_text("2 points are open: no pull")
+    for box in page.locator("#card input[type=checkbox]").all():
+        box.check()
+    page.get_by_role("button", name="Keep the ticks").click()
+    expect(page.locator("#card")).to_contain_text("All points ticked")
+    page.reload()
+    assert all(box.is_checked() for box in page.locator("#card input[type=checkbox]").all())
+
+
+def test_ticks_not_yet_kept_survive_a_reload(own_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{own_shop.address}/jobs/1/repair/ladder")
+    page.locator("#card input[type=checkbox]").first.check()
+    page.reload()
+    expect(page.locator("#card")).to_contain_text("Typed here, not saved yet.")
+    assert page.locator("#card input[type=checkbox]").first.is_checked()
+
+
+@SCREENS
+@pytest.mark.parametrize(
+    "path", ["/jobs/1/repair", "/jobs/1/repair?option=1", "/jobs/2/repair", "/jobs/3/repair", "/jobs/4/repair",
+             "/jobs/1/repair/ladder", "/jobs/2/repair/ladder"]
+)  # fmt: skip
+def test_everybody_can_use_them(
+    mended_shop: Server, look_at: LookAt, accessible: Check, path: str, viewport: tuple[int, int], bay: str
+) -> None:
+    page = look_at(f"{mended_shop.address}{path}", viewport, bay)
+    for details in page.locator("details").all():
+        details.evaluate("(e) => { e.open = true; }")
+    accessible(page)
+    assert small_parts(page) == []
+    assert page.evaluate("document.documentElement.scrollWidth <= window.innerWidth")
