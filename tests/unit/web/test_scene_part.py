@@ -94,14 +94,15 @@ def test_drawing_rows_and_data_fit_together(controller: str, gate: str, system: 
     assert data["says"]["suspected"][part.begins] == part.now
     boost = next(row for row in part.rows if row.name == "boost")
     answer = made_scene(controller, gate)["suspected"]["boost_kpa_gauge"][part.begins]
-    shown = float(boost.now.split("\u202f")[0])
-    assert shown == pytest.approx(answer / 6.894757 if units == "imperial" else answer, abs=0.06 if units == "imperial" else 0.6)
+    factor, rounding = (6.894757, 0.06) if units == "imperial" else (1.0, 0.6)  # kPa of a psi, NIST SP 811
+    assert float(boost.now.split("\u202f")[0]) == pytest.approx(answer / factor, abs=rounding)
 
 
 def test_it_stands_first_where_the_fault_shows_most() -> None:
     answer = made_scene()
     part = scene_part(answer, BALL, units="imperial")
-    apart = [abs(a - b) for a, b in zip(answer["suspected"]["boost_kpa_gauge"], answer["sound"]["boost_kpa_gauge"], strict=True)]
+    one, other = (answer[car]["boost_kpa_gauge"] for car in ("suspected", "sound"))
+    apart = [abs(a - b) for a, b in zip(one, other, strict=True)]
     assert apart[part.begins] == max(apart) > 5.0
     assert {line.look for line in part.curve.lines} == {"measured", "suspected", "sound"}
     assert {level.look for level in part.curve.levels} == {"wanted", "stop"}
