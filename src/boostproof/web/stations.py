@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from boostproof.report.words import UNCONFIRMED_CAP, percent
 from boostproof.web import shown
 from boostproof.web.words import t
 
@@ -162,7 +163,10 @@ class Held:
             return ""
         first = max(causes, key=lambda cause: cause["probability"])
         name = t("frame.holds.pair").join(cause_name(part) for part in first["parts"])
-        return self._told("diagnose", t("frame.holds.verdict", cause=name, share=shown.share(first["probability"])))
+        # as it may be said: what no own test has shown is never said to be nearly sure, and rough numbers are rounded
+        sure = first["probability"] if first.get("confirmed") else min(first["probability"], UNCONFIRMED_CAP)
+        share = percent(sure, found.answer.get("fit", {}).get("trust", "ok")) if found is not None else ""
+        return self._told("diagnose", t("frame.holds.verdict", cause=name, share=share) if share else name)
 
     def repair(self) -> str:
         found = self.answer("forecast")

@@ -18,6 +18,7 @@ from boostproof.web.open_cases import OpenCases, open_cases_of
 from boostproof.web.page import Page, answer, frame, json_answer, see_other, shows, store_of, work_of
 from boostproof.web.pages.bench import keep_reading, pressure_units, procedure_of, takes, typed_of
 from boostproof.web.reading_form import READINGS, ReadingForm, expected, one, reading_form, sent_values
+from boostproof.web.scene_part import held_scene
 from boostproof.web.words import t
 from boostproof.workflows.bench_form import read_row
 from boostproof.workflows.bench_sheet import ProcedurePage
@@ -60,6 +61,7 @@ class VerdictPage(Page):
     without_history : what was said of the car is left out
     picture : measured boost over what the leading causes predict
     test, form, takes : the test to do next
+    scene : the moving picture (`boostproof.web.scene_part.SceneHeld`), None before there is a verdict
     instant : whether a reading moves the ranking at once: "open", "opening" or "closed"
     safety : what goes before all
     """
@@ -75,6 +77,7 @@ class VerdictPage(Page):
     test: ProcedurePage | None
     form: ReadingForm | None
     takes: str
+    scene: Any  # SceneHeld; its drawing is markup, which has no schema
     instant: str
     safety: str = SAFETY
 
@@ -112,7 +115,7 @@ def verdict_page(
             state = "failed" if task.over else "running"
         return VerdictPage(
             **head, **bare, state=state, view=None, provisional="", stale=False, picture=None, test=None, form=None,
-            takes="", instant="closed",
+            takes="", scene=None, instant="closed",
         )  # fmt: skip
     units = pressure_units(store)
     verdict = from_kept(kept.answer)
@@ -128,7 +131,8 @@ def verdict_page(
         picture=boost_picture(view.plot) if view.plot.lines or view.plot.bands else None,
         test=None if test is None else procedure_of(test.id, units),
         form=None if test is None else reading_form(store, job_id, test.id, typed=typed, wrong=wrong),
-        takes="" if test is None else takes(test.id, units), instant=instant,
+        takes="" if test is None else takes(test.id, units), scene=held_scene(store, work, job_id, units=head["units"]),
+        instant=instant,
     )  # fmt: skip
 
 

@@ -3,7 +3,7 @@
 
 import { onShown, serverAway } from "./enhance.js";
 
-const TYPING = 140; // ms after the last key; a tap counts at once
+const TYPING = 70; // ms after the last key; a tap counts at once
 const waits = new WeakMap();
 const turns = new WeakMap();
 

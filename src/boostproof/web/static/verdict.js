@@ -7,6 +7,12 @@ const still = matchMedia("(prefers-reduced-motion: reduce)");
 document.addEventListener("boostproof:tried", (event) => {
   const { state, ranking } = event.detail;
   const sheet = document.getElementById("ranking");
+  const instant = document.querySelector("[data-instant-says]");
+  if (instant) {
+    instant.hidden = !(state === "opening" || state === "closed");
+    instant.textContent = instant.dataset[state] || "";
+  }
+  if (state === "opening") setTimeout(() => event.target.dispatchEvent(new Event("boostproof:restored", { bubbles: true })), 1000);
   if (!sheet || !ranking.length) return;
   const moved = state === "moved";
   rank(sheet, ranking);
