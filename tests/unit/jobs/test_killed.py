@@ -17,7 +17,7 @@ import pytest
 from boostproof.jobs import schema
 from boostproof.jobs.store import Store
 
-KILLS = 5
+KILLS = 4
 
 
 @pytest.mark.skipif(sys.platform == "win32", reason="processes are ended by signals here")
