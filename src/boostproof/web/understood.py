@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
+from functools import lru_cache
 from typing import Any
 
 from boostproof.errors import InputError
@@ -43,6 +44,7 @@ class Understood:
     offers: tuple[str, ...] = ()
 
 
+@lru_cache(maxsize=4096)
 def answer_understood(name: str, said: tuple[str, ...], units: str = IMPERIAL) -> Understood:
     """What to say beside an answer as it is typed.
 

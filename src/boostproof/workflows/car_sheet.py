@@ -11,6 +11,7 @@ import re
 import tomllib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import Any
 
 from boostproof.car.spec import CarSpec
@@ -86,6 +87,7 @@ class Merged:
     conflicts: tuple[Conflict, ...] = ()
 
 
+@lru_cache(maxsize=1024)
 def key_at(name: str) -> Key:
     """The key of an answer.
 
@@ -108,8 +110,9 @@ def key_at(name: str) -> Key:
     return key
 
 
+@lru_cache(maxsize=32)
 def read_sheet(raw: bytes) -> Sheet:
-    """The sheet of a car.toml, whatever state it is in.
+    """The sheet of a car.toml, whatever state it is in. The last ones are kept: do not change them.
 
     Raises
     ------

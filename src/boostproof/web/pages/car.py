@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Form, Request
@@ -145,6 +146,7 @@ class CarPage(Page):
     Attributes
     ----------
     seen : hash of the file that the page was made of, sent back when it is saved
+    saved : it has just been saved
     first, parts : the answers
     wrong : what stands in the way of saving, by name of the answer
     conflict : someone else saved meanwhile, and both differ somewhere
@@ -155,6 +157,7 @@ class CarPage(Page):
     """
 
     seen: str
+    saved: bool
     first: PartOfCar
     parts: tuple[PartOfCar, ...]
     wrong: Mapping[str, str]
@@ -203,24 +206,23 @@ def car_page(
     first = asker.part(car_form.FIRST, open_too=True)
     parts = tuple(asker.part(part) for part in car_form.PARTS)
     return CarPage(
-        **frame(store, work, job_id, "car", _notices(sheet, asker, query, file_wrong)),
+        **frame(store, work, job_id, "car", _notices(sheet, asker, file_wrong)),
         seen=seen,
+        saved=bool(query.get("saved")),
         first=first,
         parts=parts,
         wrong=asker.wrong,
         conflict=bool(typed.conflicts),
         needed=tuple(label_of(name) for name in sheet.missing),
         worth=worth,
-        drawing=_drawing(sheet, verdict),
+        drawing=_drawing(sheet.text.encode(), _suspected(verdict)),
         file=raw.decode("utf-8", "replace") if typed.file is None else typed.file,
         file_wrong=file_wrong,
     )
 
 
-def _notices(sheet: Sheet, asker: _Asker, query: Mapping[str, str], file_wrong: str) -> tuple[Notice, ...]:
+def _notices(sheet: Sheet, asker: _Asker, file_wrong: str) -> tuple[Notice, ...]:
     found = []
-    if query.get("saved"):
-        found.append(Notice("saved", t("car.saved")))
     if file_wrong:
         found.append(Notice("file", file_wrong, t("car.whole_file_do")))
     for name, problem in sheet.problems.items():
@@ -245,16 +247,21 @@ def _worth(job_id: int, sheet: Sheet, verdict: Mapping[str, Any]) -> tuple[Worth
     return tuple(found)
 
 
-def _drawing(sheet: Sheet, verdict: Mapping[str, Any]) -> SystemDrawing | None:
+def _suspected(verdict: Mapping[str, Any]) -> tuple[str, ...]:
+    """Parts of the verdict's first cause, where it is likely enough to be marked."""
+    leader = max(verdict.get("causes") or (), key=lambda one: float(one["probability"]), default=None)
+    return tuple(leader["parts"]) if leader is not None and leader["probability"] >= _SUSPECTED else ()
+
+
+@lru_cache(maxsize=16)
+def _drawing(raw: bytes, causes: tuple[str, ...]) -> SystemDrawing | None:
     """The boost system once cylinders, gate and boost controller are told, with what the verdict suspects."""
     from boostproof.report.system_drawing import draw_car
 
+    sheet = read_sheet(raw)
     if any(name in sheet.missing or name in sheet.problems for name in _DRAWN_FROM):
         return None
-    causes = verdict.get("causes") or []
-    leader = max(causes, key=lambda one: float(one["probability"]), default=None)
-    suspected = list(leader["parts"]) if leader is not None and leader["probability"] >= _SUSPECTED else []
-    made = draw_car(sheet.car, causes=suspected)
+    made = draw_car(sheet.car, causes=causes)
     return SystemDrawing(Markup(made.svg), made.legend, made.says)  # its texts are escaped where it is made
 
 
