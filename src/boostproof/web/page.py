@@ -34,6 +34,7 @@ import jinja2
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
+from boostproof.jobs import STATES
 from boostproof.web import shown, static
 from boostproof.web.stations import Held, NextStep, Station, next_step, stations
 from boostproof.web.words import LANGUAGE, t
@@ -201,6 +202,6 @@ def _environment() -> jinja2.Environment:
         loader=jinja2.FileSystemLoader(_TEMPLATES), autoescape=True, undefined=jinja2.StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    environment.globals.update(t=t, static=static.address, unit_name=shown.unit_name)
+    environment.globals.update(t=t, states=STATES, static=static.address, unit_name=shown.unit_name)
     environment.filters.update(shown.FILTERS)
     return environment

@@ -156,7 +156,7 @@ def test_a_wrong_command_line_is_exit_2(
 def test_help_and_version_are_exit_0(capsys: pytest.CaptureFixture[str]) -> None:
     assert main(["--help"]) == 0
     text = capsys.readouterr().out
-    for name in ("new", "inspect", "diagnose", "demo", "causes", "tests"):
+    for name in ("new", "inspect", "diagnose", "demo", "causes", "tests", "serve"):
         assert f"  {name} " in text
         assert main([name, "--help"]) == 0
         assert "--json" in capsys.readouterr().out

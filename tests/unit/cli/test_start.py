@@ -6,7 +6,10 @@ import subprocess
 import sys
 import time
 
-HEAVY = ("numpy", "scipy", "polars", "numba", "matplotlib", "rich", "sqlite3", "asyncio")
+HEAVY = (
+    "numpy", "scipy", "polars", "numba", "matplotlib", "rich", "sqlite3", "asyncio", "sqlalchemy", "fastapi", "uvicorn",
+    "jinja2", "typst", "tomlkit",
+)  # fmt: skip
 
 
 def test_help_imports_nothing_heavy() -> None:

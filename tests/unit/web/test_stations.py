@@ -1,0 +1,83 @@
+"""What the strip of stations says, and what would help most next, as a job fills up."""
+
+from __future__ import annotations
+
+from tests.unit.web.a_car import CAR
+
+from boostproof.jobs.store import Store
+from boostproof.jobs.work import Work
+from boostproof.web.stations import Held, line_of, next_step, stations
+
+LOG = "recordings/log.csv"
+VERDICT = {
+    "causes": [
+        {"id": "spring-weak", "parts": ["spring-weak"], "probability": 0.2},
+        {"id": "port-too-small + spring-weak", "parts": ["port-too-small", "spring-weak"], "probability": 0.714},
+    ],
+    "pulls": [{"rpm_to": 4780.0}, {"rpm_to": 6101.0}],
+    "next_tests": [{"id": "free-travel", "minutes": 10.0, "minutes_saved": 35.0}],
+}
+
+
+def lines(store: Store, job: int) -> dict[str, str]:
+    held = Held(store, store.job(job))
+    return {one.name: one.says.replace("\u202f", " ") for one in stations(held, "car")}
+
+
+def following(store: Store, work: Work, job: int) -> tuple[str, str]:
+    step = next_step(Held(store, store.job(job)), work)
+    return step.says.replace("\u202f", " "), step.address
+
+
+def keep(store: Store, kind: str, answer: dict) -> None:
+    store.keep_answer(1, kind, answer, {}, store.content(1))
+
+
+def test_an_empty_job_says_what_is_missing(store: Store, work: Work) -> None:
+    store.new_job('format = 1\n[car]\nname = "x"\n')
+    assert lines(store, 1) == {
+        "car": "not told yet", "pulls": "no recording yet", "bench": "no reading yet",
+        "verdict": "not judged yet", "repair": "not forecast yet", "proof": "not compared yet",
+    }  # fmt: skip
+    assert following(store, work, 1) == ("tell what you know of the car", "/jobs/1/car")
+    assert line_of(Held(store, store.job(1))) == ""
+
+
+def test_a_job_that_fills_up(store: Store, work: Work) -> None:
+    store.new_job(CAR)
+    assert lines(store, 1)["car"] == "2 things told"
+    assert following(store, work, 1) == ("drop the log of a pull", "/jobs/1/pulls")
+    store.write(1, LOG, "time,rpm\n0,1\n")
+    assert lines(store, 1)["pulls"] == "1 recording"
+    assert following(store, work, 1)[1] == "/jobs/1/verdict"
+
+    keep(store, "diagnose", VERDICT)
+    said = lines(store, 1)
+    assert said["verdict"] == "port too small with spring weak, 71 %"
+    assert said["pulls"] == "2 pulls to 6,101 rpm"
+    assert following(store, work, 1) == ("free travel, about 10 min", "/jobs/1/verdict")
+
+    store.write(1, "readings.toml", 'format = 1\n[[reading]]\ntest = "free-travel"\n[[reading]]\ntest = "cold-look"\n')
+    said = lines(store, 1)
+    assert said["bench"] == "2 readings"
+    assert said["verdict"].endswith("(before the last change)")
+    assert following(store, work, 1) == ("rank the causes again", "/jobs/1/verdict")
+
+
+def test_when_no_test_saves_time_a_repair_is_next_then_the_proof_then_the_report(store: Store, work: Work) -> None:
+    store.new_job(CAR, {LOG: b"time,rpm\n0,1\n"})
+    keep(store, "diagnose", {**VERDICT, "next_tests": [{"id": "free-travel", "minutes": 10.0, "minutes_saved": -3.0}]})
+    assert following(store, work, 1)[1] == "/jobs/1/repair"
+    keep(store, "forecast", {"repairs": [{"id": "port"}, {"id": "spring"}]})
+    assert lines(store, 1)["repair"] == "2 repairs forecast"
+    assert following(store, work, 1)[1] == "/jobs/1/proof"
+    keep(store, "prove", {"verdict": "cured"})
+    assert lines(store, 1)["proof"] == "cured"
+    assert line_of(Held(store, store.job(1))) == "cured"
+    assert following(store, work, 1)[1] == "/jobs/1/report"
+
+
+def test_files_that_are_not_right_yet_do_not_stop_a_page(store: Store, work: Work) -> None:
+    store.new_job("[car\nname = ", {"readings.toml": b"reading = 3\n", LOG: b"\xff\xfe"})
+    said = lines(store, 1)
+    assert said["car"] == "not told yet" and said["bench"] == "no reading yet" and said["pulls"] == "1 recording"
