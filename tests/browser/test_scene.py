@@ -23,7 +23,8 @@ _PAGE = """{% from "parts/scene.html" import scene %}<!doctype html>
 <title>Moving picture</title><link rel="icon" href="mark.svg">
 {% for name in ("base", "curves", "system", "scene") %}<link rel="stylesheet" href="{{ name }}.css">{% endfor %}
 <script type="module" src="scene.js"></script></head>
-<body><main id="main"><h1>Pictures</h1><section class="sheet"><h2>{{ part.cause }}</h2>{{ scene(part) }}</section></main></body></html>"""
+<body><main id="main"><h1>Pictures</h1>
+<section class="sheet"><h2>{{ part.cause }}</h2>{{ scene(part) }}</section></main></body></html>"""
 _FILES = ("base.css", "curves.css", "system.css", "scene.css", "scene.js", "mark.svg")
 KINDS = {
     "ball": ("ball and spring", "internal flapper", System("ball and spring")),

@@ -102,6 +102,7 @@ def draw_system(
     _air(pen, system)
     _exhaust(pen, system)
     _gates(pen, system)
+    _turbo(pen)
     _signal(pen, system)
     legend = _names(pen, system)
     _numbers(pen, system, shown or {})
@@ -182,16 +183,12 @@ def _recirculation(pen: SvgPen, system: System) -> None:
         else:
             way = [(48.6, COLD + 4.4), (48.6, -2.6), (35.0, -2.6), (35.0, COLD + 1.3)]
             pen.curve(way, pen.colours.ink, MEDIUM, 1.2)
+    moving.leaving(pen, 50.2, COLD + 2.8, "bypass_leak_flow", 4.0)
 
 
 def _exhaust(pen: SvgPen, system: System) -> None:
-    pen.line([(TURBO, COLD - 4), (TURBO, HOT + 4)], pen.colours.ink, 7.0)  # in front of the way past the turbine
-    pen.box(TURBO, 0.5 * (COLD + HOT), 3.6, 9.0)
     into, past = [(ENGINE - 5.0, HOT), (54.0, HOT)], [(54.0, HOT), (TURBO + 3.6, HOT)]
     out = [(TURBO - 3.6, HOT), (-0.6, HOT)]
-    for x, y in ((TURBO, COLD), (TURBO, HOT)):
-        pen.disc(x, y, 4.2)
-        symbols.wheel(pen, x, y, size=1.5)
     _flow(pen, into, "exhaust_flow", _GAS, "gas", "turbine_inlet")
     _flow(pen, past, "turbine_flow", _GAS, "gas", "turbine_inlet")
     joins = 24.0 if not system.external else 14.0
@@ -199,6 +196,15 @@ def _exhaust(pen: SvgPen, system: System) -> None:
     both = "turbine_flow" if system.own_dump else "turbine_flow+gates_flow"
     _flow(pen, [(joins, HOT), out[1]], both, _GAS, "gas", "turbine_outlet")
     moving.leaving(pen, 62.0, HOT - 1.7, "exhaust_leak_flow", 3.0)
+
+
+def _turbo(pen: SvgPen) -> None:
+    """Shaft and wheels, in front of the way past the turbine."""
+    pen.line([(TURBO, COLD - 4), (TURBO, HOT + 4)], pen.colours.ink, 7.0)
+    pen.box(TURBO, 0.5 * (COLD + HOT), 3.6, 9.0)
+    for y in (COLD, HOT):
+        pen.disc(TURBO, y, 4.2)
+        symbols.wheel(pen, TURBO, y, size=1.5)
 
 
 # -- gates ------------------------------------------------------------------------------------------
@@ -223,7 +229,7 @@ def _internal_gate(pen: SvgPen, system: System, moves: str) -> None:
     _flow(pen, [(PORT, PASSAGE - 1.4), (24.4, PASSAGE - 1.4), (24.4, HOT)], "gates_flow", _GAS, "gas")
     moving.can(pen, *CAN, moves)
     moving.rod(pen, CAN[0] - 2.2, PORT - 0.4, CAN[1], moves)
-    moving.flapper(pen, PORT - 0.4, CAN[1] - moving.LEVER, PASSAGE, moves)
+    moving.flapper(pen, PORT - 0.4, CAN[1] - moving.LEVER_HEIGHT, PASSAGE, moves)
 
 
 def _external_ways(system: System) -> list[tuple[list[Point], float]]:
@@ -344,7 +350,7 @@ def _named(system: System) -> list[tuple[str, float, float, str]]:
     if system.controller == "none":
         names.append(("none", 20.0, -18.2, left))
     else:
-        names.append((system.kind, 18.6, -12.6 if system.controller == "solenoid 2-port" else -14.6, left))
+        names.append((system.kind, 18.6, -11.9 if system.controller == "solenoid 2-port" else -14.6, left))
     names.append(("signal-line", 7.6, -18.4, left))
     if system.external:
         names += [("gate-external", DOME[0] + 6.8, DOME[1] + 1.4, left), ("dump-pipe", 12.0, -45.0, right)]
@@ -370,7 +376,7 @@ def _numbers(pen: SvgPen, system: System, shown: Mapping[str, str]) -> None:
     hose = 16.0 if system.controller != "none" else 30.0
     at = [
         ("compressor_outlet", 48.0, -13.1, "center"),
-        ("turbine_inlet", 49.6, HOT + 2.4, "center"),
+        ("turbine_inlet", 49.6, HOT + 1.9, "center"),
         ("turbine_outlet", 31.0, HOT - 3.6, "center"),
         ("behind_controller" if system.controller != "none" else "take_off", hose - 6.0, LINE - 3.0, "center"),
         ("shaft", TURBO + 1.4, -22.6, "left"),

@@ -292,7 +292,7 @@ def _internal_places() -> dict[str, Place]:
         "diaphragm": _box(x - 2.6, y, 2.4, 9.6),
         "spring": _box(x + 1.8, y, 6.6, 6.0),
         "spring-chamber": _box(x + 1.8, y, 7.0, 9.6),
-        "rod": _line(1.6, (x + 5.6, y), (PORT - 0.6, y)),
+        "rod": _line(1.6, (x + 5.6, y), (PORT - 2.4, y)),
         "gate": _box(PORT - 1.4, PASSAGE - 0.2, 3.4, 6.6),
         "gate-port": _box(PORT + 0.5, PASSAGE, 2.4, 4.8),
         "dump-pipe": _line(4.4, (24.0, PASSAGE - 3.4), (24.0, HOT + 1.6)),

@@ -13,7 +13,10 @@ from boostproof.report.drawing_symbols import MEDIUM, THICK, THIN, Point
 from boostproof.report.svg_pen import UNIT, SvgPen
 
 FULL_TURN = 38.0  # degrees by which a flapper is drawn wide open
+LEAN = 0.5 * FULL_TURN  # degrees by which its lever leans back when shut, so that the rod ends where it began
 LEVER = 6.0
+LEVER_HEIGHT = LEVER * math.cos(math.radians(LEAN))  # of the pin above the pivot, shut and wide open
+_STROKE = 2.0 * LEVER * math.sin(math.radians(LEAN))  # of the rod
 
 
 def _px(x: float, y: float) -> str:
@@ -107,14 +110,15 @@ def can(pen: SvgPen, x: float, y: float, moves: str) -> None:
     pen.box(x, y, 11.0, 10.0)
     with pen.group(data_squeeze=f"{moves} {UNIT * (x + 5.2):g} 0.52 0"):
         spring(pen, (x - 1.9, y), (x + 5.2, y), 2.4, turns=9)
-    with pen.group(data_slide=f"{moves} {UNIT * LEVER * math.sin(math.radians(FULL_TURN)):.4g} 0"):
+    with pen.group(data_slide=f"{moves} {UNIT * _STROKE:.4g} 0"):
         wave(pen, (x - 2.6, y - 4.7), (x - 2.6, y + 4.7))
         pen.line([(x - 2.2, y - 3.0), (x - 2.2, y + 3.0)], pen.colours.ink, THICK)
 
 
-def rod(pen: SvgPen, x: float, end: float, y: float, moves: str) -> None:
-    """The rod of an actuator from its diaphragm at x to the lever's pin."""
-    with pen.group(data_slide=f"{moves} {UNIT * LEVER * math.sin(math.radians(FULL_TURN)):.4g} 0"):
+def rod(pen: SvgPen, x: float, pivot: float, y: float, moves: str) -> None:
+    """The rod of an actuator from its diaphragm at x to the pin of a lever whose pivot lies under ``pivot``."""
+    end = pivot - 0.5 * _STROKE
+    with pen.group(data_slide=f"{moves} {UNIT * _STROKE:.4g} 0"):
         pen.line([(x, y), (end, y)], pen.colours.ink, 3.2)
 
 
@@ -130,10 +134,11 @@ def flapper(pen: SvgPen, x: float, pivot: float, port: float, moves: str) -> Non
     for low, high in ((port - 3.0, port - 1.6), (port + 1.6, pivot + 0.4)):
         pen.shape([(x + 0.3, low), (x + 1.5, low), (x + 1.5, high), (x + 0.3, high)])
     with pen.group(data_turn=f"{moves} {FULL_TURN:g} {_px(x, pivot)}"):
-        pen.line([(x, pivot), (x, pivot + LEVER)], pen.colours.ink, 4.0)
+        pin = (x - 0.5 * _STROKE, pivot + LEVER_HEIGHT)
+        pen.line([(x, pivot), pin], pen.colours.ink, 4.0)
         pen.line([(x, pivot), (x - 0.4, port)], pen.colours.ink, MEDIUM)
         pen.shape([(x - 0.6, port - 2.3), (x + 0.2, port - 2.3), (x + 0.2, port + 2.3), (x - 0.6, port + 2.3)])
-        pen.disc(x, pivot + LEVER, 0.5, facecolor=pen.colours.paper)
+        pen.disc(*pin, 0.5, facecolor=pen.colours.paper)
     pen.disc(x, pivot, 0.7, facecolor=pen.colours.paper)
 
 

@@ -27,12 +27,14 @@ if TYPE_CHECKING:
 KIND = "scene"
 CARS = ("suspected", "sound")
 _DIGITS = 4  # significant, of what moves
+_SOON, _RISE = 4, 0.05  # moments ahead, and share of the boost wanted that is gained by then while boost builds
 _LEAK = 0.005  # g/s from which a leak of the line is worth a row
 
 # what the drawing is moved by: its name there, and that of the answer
 _FLOWS = (
-    "compressor_flow", "engine_flow", "charge_leak_flow", "exhaust_flow", "turbine_flow", "gates_flow",
-    "exhaust_leak_flow", "controller_flow", "actuator_flow", "bleed_flow", "valve_flow", "line_leak_flow", "upper_flow",
+    "compressor_flow", "engine_flow", "charge_leak_flow", "bypass_leak_flow", "exhaust_flow", "turbine_flow",
+    "gates_flow", "exhaust_leak_flow", "controller_flow", "actuator_flow", "bleed_flow", "valve_flow", "line_leak_flow",
+    "upper_flow",
 )  # fmt: skip
 _PRESSURES = (
     "compressor_outlet", "take_off", "behind_controller", "line_chamber", "other_chamber", "turbine_inlet",
@@ -184,11 +186,15 @@ def _most_different(one: Sequence[float], other: Sequence[float]) -> int:
 
 
 def _sentences(answer: Mapping[str, Any], car: str, controller: str, units: str) -> list[str]:
-    series = answer[car]
+    series, target, last = answer[car], answer["target_kpa_gauge"], len(answer["rpm"]) - 1
+    boost = series["boost_kpa_gauge"]
     return [
-        sentence({name: values[i] for name, values in series.items()}, rpm, units, controller, answer["target_kpa_gauge"])
+        sentence(
+            {name: values[i] for name, values in series.items()}, rpm, units, controller, target,
+            rises=target is not None and boost[min(i + _SOON, last)] - boost[i] > _RISE * target,
+        )
         for i, rpm in enumerate(answer["rpm"])
-    ]
+    ]  # fmt: skip
 
 
 def _rows(system: System, car: Mapping[str, Sequence[float]], at: int, units: str) -> tuple[Row, ...]:

@@ -19,7 +19,9 @@ _OPENINGS = (
 )  # fmt: skip
 
 
-def sentence(moment: Mapping[str, float], rpm: float, units: str, controller: str, target: float | None) -> str:
+def sentence(
+    moment: Mapping[str, float], rpm: float, units: str, controller: str, target: float | None, *, rises: bool
+) -> str:
     """What happens now.
 
     Parameters
@@ -29,10 +31,11 @@ def sentence(moment: Mapping[str, float], rpm: float, units: str, controller: st
     units : of the shop
     controller : kind of boost controller
     target : boost wanted [kPa gauge], None where not known
+    rises : boost is still on its way up
     """
     return t(
         "scene.now.sentence", rpm=shown.rpm(rpm), line=_line(moment, units, controller), gate=_gate(moment),
-        boost=_boost(moment["boost_kpa_gauge"], target, units),
+        boost=_boost(moment["boost_kpa_gauge"], target, units, rises),
     )  # fmt: skip
 
 
@@ -58,11 +61,11 @@ def _gate(moment: Mapping[str, float]) -> str:
     return t(f"scene.now.{next(word for least, word in _OPENINGS if one >= least)}")
 
 
-def _boost(boost: float, target: float | None, units: str) -> str:
+def _boost(boost: float, target: float | None, units: str, rises: bool) -> str:
     said = shown.kpa(boost, units)
     if target is None:
         return t("scene.now.untold", boost=said)
-    if boost < _BUILDING * target:
+    if rises and boost < _BUILDING * target:
         return t("scene.now.building", boost=said)
     difference = boost - target
     if abs(difference) <= max(_NEAR * target, _LEAST):

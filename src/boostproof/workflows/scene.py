@@ -62,6 +62,7 @@ _SERIES: dict[str, tuple[Literal["output", "gauge", "found"], str, float]] = {
     "compressor_flow_g_per_s": ("found", "compressor_flow", 1e3),
     "engine_flow_g_per_s": ("output", "engine_flow", 1e3),
     "charge_leak_flow_g_per_s": ("found", "charge_leak_flow", 1e3),
+    "bypass_leak_flow_g_per_s": ("found", "bypass_leak_flow", 1e3),
     "exhaust_flow_g_per_s": ("found", "exhaust_flow", 1e3),
     "turbine_flow_g_per_s": ("found", "turbine_flow", 1e3),
     "gates_flow_g_per_s": ("found", "gates_flow", 1e3),

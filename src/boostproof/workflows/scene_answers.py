@@ -40,6 +40,7 @@ class SceneCarAnswer(TypedDict):
     compressor_flow_g_per_s: list[float]
     engine_flow_g_per_s: list[float]
     charge_leak_flow_g_per_s: list[float]
+    bypass_leak_flow_g_per_s: list[float]
     exhaust_flow_g_per_s: list[float]
     turbine_flow_g_per_s: list[float]
     gates_flow_g_per_s: list[float]

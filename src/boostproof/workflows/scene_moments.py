@@ -15,6 +15,7 @@ from numpy.typing import NDArray
 from boostproof.physics import rows, system
 from boostproof.physics.air_side import charge_leaks
 from boostproof.physics.controller import supply_share, through_ball
+from boostproof.physics.ducts import leaking_valve_area
 from boostproof.physics.exhaust_side import exhaust_side, gate_openings
 from boostproof.physics.gas import exhaust_per_air
 from boostproof.physics.orifice import air_flow, tube_flow
@@ -138,7 +139,11 @@ def _charge(state: Values, par: Values, inp: Values, outputs: Values) -> dict[st
         _state(state, "charge_pressure"), manifold, outputs[OUTPUT_INDEX["compressor_outlet_temperature"]],
         outputs[OUTPUT_INDEX["intake_temperature"]], ambient, par,
     )  # fmt: skip
-    return {"compressor_flow": outputs[OUTPUT_INDEX["air_flow"]] + returned, "charge_leak_flow": lost}
+    valve = leaking_valve_area(par[rows.BYPASS_LEAK], par[rows.BYPASS_LIFT], _state(state, "charge_pressure"), ambient)
+    whole = valve + par[rows.CHARGE_LEAK] + 1e-20
+    return {
+        "compressor_flow": outputs[OUTPUT_INDEX["air_flow"]] + returned, "charge_leak_flow": lost * par[rows.CHARGE_LEAK] / whole, "bypass_leak_flow": lost * valve / whole,
+    }  # fmt: skip
 
 
 def _signal(state: Values, par: Values, inp: Values, outputs: Values) -> dict[str, float]:

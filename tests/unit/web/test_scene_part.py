@@ -36,8 +36,11 @@ def moment(**more: float) -> dict[str, float]:
     return usual | more
 
 
-def said(controller: str = "ball and spring", target: float | None = 100.0, units: str = "imperial", **more: float) -> str:
-    return sentence(moment(**more), 4200.0, units, controller, target).replace("\u202f", " ")
+def said(
+    controller: str = "ball and spring", target: float | None = 100.0, units: str = "imperial", rises: bool = False,
+    **more: float,
+) -> str:  # fmt: skip
+    return sentence(moment(**more), 4200.0, units, controller, target, rises=rises).replace("\u202f", " ")
 
 
 def test_a_moment_is_said_as_one_would_at_the_car() -> None:
@@ -63,10 +66,11 @@ def test_how_far_the_gate_is_open(share: float, words: str) -> None:
 
 @pytest.mark.parametrize(
     ("boost", "words"),
-    [(60.0, "building"), (98.0, "holds at"), (120.0, "2.9 psi above"), (91.0, "1.3 psi below")],
+    [(60.0, "5.8 psi below"), (98.0, "holds at"), (120.0, "2.9 psi above"), (91.0, "1.3 psi below")],
 )
 def test_how_boost_stands_to_what_is_wanted(boost: float, words: str) -> None:
     assert words in said(boost_kpa_gauge=boost)
+    assert ("building" in said(boost_kpa_gauge=boost, rises=True)) == (boost < 80.0)
     assert said(boost_kpa_gauge=boost, target=None).endswith(" psi.")
 
 

@@ -84,6 +84,13 @@ def test_air_and_exhaust_are_kept_but_for_what_the_pipes_store() -> None:
     assert held.sum() > 1e-4
 
 
+def test_a_leak_is_told_from_a_leaking_valve() -> None:
+    pipe = followed(car("none", "internal flapper", charge_leak=2.0e-5)).found
+    valve = followed(car("none", "internal flapper", bypass_leak=2.0e-5)).found
+    assert pipe["charge_leak_flow"][-1] > 1e-3 and not pipe["bypass_leak_flow"].any()
+    assert valve["bypass_leak_flow"][-1] > 1e-3 and not valve["charge_leak_flow"].any()
+
+
 def test_a_ball_takes_its_offset_off_and_is_no_ball_where_none_is_fitted() -> None:
     offset = 3.0e4
     seen = followed(car("ball and spring", "internal flapper", offset=offset)).found
