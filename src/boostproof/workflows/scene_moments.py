@@ -142,8 +142,10 @@ def _charge(state: Values, par: Values, inp: Values, outputs: Values) -> dict[st
     valve = leaking_valve_area(par[rows.BYPASS_LEAK], par[rows.BYPASS_LIFT], _state(state, "charge_pressure"), ambient)
     whole = valve + par[rows.CHARGE_LEAK] + 1e-20
     return {
-        "compressor_flow": outputs[OUTPUT_INDEX["air_flow"]] + returned, "charge_leak_flow": lost * par[rows.CHARGE_LEAK] / whole, "bypass_leak_flow": lost * valve / whole,
-    }  # fmt: skip
+        "compressor_flow": outputs[OUTPUT_INDEX["air_flow"]] + returned,
+        "charge_leak_flow": lost * par[rows.CHARGE_LEAK] / whole,
+        "bypass_leak_flow": lost * valve / whole,
+    }
 
 
 def _signal(state: Values, par: Values, inp: Values, outputs: Values) -> dict[str, float]:
