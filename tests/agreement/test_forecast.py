@@ -13,9 +13,12 @@ from boostproof.cli.show_forecast import show_forecast
 from boostproof.demo import write_demo_case
 from boostproof.errors import InputError
 from boostproof.units import from_si, get_unit
+from boostproof.workflows import repair_view
 from boostproof.workflows.answers import schemas
 from boostproof.workflows.forecast import RepairForecast, forecast
 from boostproof.workflows.forecast_answers import as_json
+from boostproof.workflows.repair_view import repair_options
+from boostproof.workflows.size_bands import size_bands
 
 
 @pytest.fixture(scope="module")
@@ -78,3 +81,29 @@ def test_what_cannot_be_done_is_refused_before_computing(case: Path, capsys: pyt
         forecast(case, ["port"], known=["2 turns 12 psi"])
     with pytest.raises(InputError, match="No repair is called"):
         forecast(case, ["port"], parts={"prot": (1.0, 2.0)})
+
+
+def test_the_repair_that_fits_comes_in_its_size_and_through_every_other(case: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    """Port or way into it, says the log alone: a larger port serves both, in a size that holds where the gate is open."""
+    monkeypatch.setattr(repair_view, "_OPTIONS", 2)
+    said: list[float] = []
+    answer = json.loads(json.dumps(repair_options(case, progress=lambda text, share: said.append(share)), allow_nan=False))
+    jsonschema.validate(answer, schemas()["repair-options-answer"])
+    assert {"port-too-small", "port-entry-poor"} <= set(answer["leading"]) and "external gate" in answer["more"]
+    assert [option["repairs"] for option in answer["options"] if option["sizes"] is None] == [["entry"]]
+    (option,) = (option for option in answer["options"] if option["sizes"] is not None)
+    sizing, sizes = option["forecast"]["sizing"], option["sizes"]["sizes"]
+    assert option["repairs"] == [f"port {sizing['chosen']['size']:g} mm"]
+    assert {c["id"]: c["undone"] for c in option["for_causes"]} == {"port-too-small": True, "port-entry-poor": False}
+    assert option["forecast"]["repairs"][0]["size"] == sizing["chosen"]["size"]
+    assert [row["size"] for row in sizes] == [row["size"] for row in sizing["tried"]]
+    assert sizes[0]["peak_kpa_gauge"] > sizes[-1]["peak_kpa_gauge"]
+    assert said == sorted(said) and said[-1] == 1.0
+    alone = size_bands(case, option["repairs"])
+    jsonschema.validate(json.loads(json.dumps(alone)), schemas()["size-bands-answer"])
+    assert alone["sizes"] == option["sizes"]["sizes"]
+
+
+def test_what_comes_in_no_sizes_has_no_bands_for_them(case: Path) -> None:
+    with pytest.raises(InputError, match="comes in no sizes"):
+        size_bands(case, ["entry"])

@@ -61,7 +61,7 @@ def top_of_band(page: Page, number: int = 0) -> float:
 
 def test_the_slider_moves_the_band_and_what_is_said(mended_shop: Server, look_at: LookAt) -> None:
     page = look_at(f"{mended_shop.address}/jobs/1/repair")
-    slide = page.get_by_role("slider", name=re.compile("Size: diameter of the port"))
+    slide = page.get_by_role("slider", name=re.compile("Diameter of the port"))
     expect(slide).to_be_visible()
     expect(slide).to_have_attribute("aria-valuetext", re.compile("^30 mm. Nowhere more than"))
     at_30 = top_of_band(page)

@@ -45,8 +45,10 @@ from boostproof.workflows.proof_answers import (
     RoomAnswer,
     SwingAnswer,
 )
+from boostproof.workflows.repair_view import RepairOptionsAnswer
 from boostproof.workflows.report_answers import ReportAnswer
 from boostproof.workflows.scene_answers import SceneAnswer
+from boostproof.workflows.size_bands import SizeBandsAnswer
 
 DRAFT = "https://json-schema.org/draft/2020-12/schema"
 
@@ -355,6 +357,8 @@ ANSWERS: dict[str, type[Any]] = {
     "compare-answer": CompareAnswer,
     "bench-answer": BenchAnswer,
     "forecast-answer": ForecastAnswer,
+    "repair-options-answer": RepairOptionsAnswer,
+    "size-bands-answer": SizeBandsAnswer,
     "prove-answer": ProveAnswer,
     "plan-answer": PlanAnswer,
     "scene-answer": SceneAnswer,

@@ -74,7 +74,7 @@ def slider_of(option: Mapping[str, Any], units: str, job_id: int, number: int, w
     chosen, following = sizing["chosen"], sizing["next"]
     step = min(b["size"] - a["size"] for a, b in pairwise(rows))
     return SliderShown(
-        address=f"/jobs/{job_id}/repair/sizes?option={number}", option=number, of=sizes["of"],
+        address=f"/jobs/{job_id}/repair/sizes?option={number}", option=number, of=sizes["of"][:1].upper() + sizes["of"][1:],
         low=rows[0]["size"], high=rows[-1]["size"], step=step / 10.0, value=value,
         value_says=texts.size_text(value, unit, units),
         choices=tuple(SizeChoice(r["size"], texts.size_text(r["size"], unit, units), r["size"] == value) for r in rows),
