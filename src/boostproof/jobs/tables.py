@@ -123,13 +123,13 @@ def _recording(case: Path, path: str) -> Recording:
     from boostproof.casefolder import read_case
     from boostproof.workflows.column_memory import ColumnMemory
     from boostproof.workflows.reading import read_whole
-    from boostproof.workflows.told import Told, told_about
+    from boostproof.workflows.told import told_about, told_alone
 
     file, memory = case / path, ColumnMemory()
     try:
         folder = read_case(case, with_readings=False)
     except InputError:  # car.toml is not ready yet; the log can be looked at by itself
-        return read_whole(file, Told(), None, remembered=memory.of)
+        return read_whole(file, told_alone(case, file), None, remembered=memory.of)
     return read_whole(file, told_about(folder, file), folder, remembered=memory.of)
 
 

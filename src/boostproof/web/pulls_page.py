@@ -132,7 +132,7 @@ class FileShown:
     task: Any
     error: dict[str, str] | None
     headers: tuple[str, ...]
-    without_car: str
+    without_car: bool
     answerable: bool = False
 
 
@@ -285,13 +285,9 @@ def _file(one: Looked, seen: FileSeen | None, setup: RecordingSetup | None, unit
         task=one.task,
         error=one.error,
         headers=one.headers,
-        without_car="" if seen is None or seen.case_trouble is None else _trouble(seen.case_trouble),
+        without_car=seen is not None and seen.case_trouble is not None,
         answerable=one.error is not None and answerable(one.error) and bool(one.headers),
     )
-
-
-def _trouble(error: Mapping[str, str]) -> str:
-    return t("pulls.file.without_car", says=" ".join(part for part in (error["says"], error["do"]) if part))
 
 
 def _says(seen: FileSeen, columns: Sequence[ColumnShown]) -> str:
@@ -429,7 +425,8 @@ def _compared(
         try:
             kept = _compare_now(store, job_id, choices)
         except BoostproofError as error:
-            return ComparedShown(before, after, "", "", (), None, f"{error.says} {error.do}")
+            wrong = f"{error.says} {error.do}" if _case_is_whole(store, job_id) else t("pulls.compare.needs_car")
+            return ComparedShown(before, after, "", "", (), None, wrong)
     names = (pull_name(by_key[before]), pull_name(by_key[after]))
     says, remark = compared_words(kept.answer, names, units)
     noticed = tuple(Noticed(f["kind"], f["says"], f["do"]) for f in kept.answer["findings"])
@@ -438,6 +435,16 @@ def _compared(
 
 def _waits(before: str, after: str, task: Task) -> ComparedShown:
     return ComparedShown(before, after, "", "", (), task, "")
+
+
+def _case_is_whole(store: Store, job_id: int) -> bool:
+    from boostproof.casefolder import read_case
+
+    try:
+        read_case(store.folder(job_id), with_readings=False)
+    except BoostproofError:
+        return False
+    return True
 
 
 def _compare_now(store: Store, job_id: int, choices: dict[str, list[str]]) -> Any:

@@ -179,7 +179,7 @@ _ROWS: tuple[tuple[str, Any], ...] = (
 def compared_words(answer: Mapping[str, Any], names: tuple[str, str], units: str) -> tuple[str, str]:
     """What came of holding two pulls against each other: a sentence, and a remark that may be empty."""
     before, after = names
-    low, high = _plain(answer["rpm"][0]), rpm(answer["rpm"][-1])
+    low, high = _plain(answer["rpm"][0]), _plain(answer["rpm"][-1])
     values = {"before": before, "after": after, "low": low, "high": high}
     if answer["verdict"] == "no different":
         return t("pulls.compare.no_different", **values), ""
@@ -188,7 +188,7 @@ def compared_words(answer: Mapping[str, Any], names: tuple[str, str], units: str
         tells = shown.kpa_difference(answer["tells_from_kpa"], units)
         return t("pulls.compare.cannot_tell", **values, boost=apart, tells=tells), ""
     span = max(answer["spans"], key=lambda s: (s["rpm_to"] - s["rpm_from"], abs(s["mean_kpa"])))
-    values |= {"low": _plain(span["rpm_from"]), "high": rpm(span["rpm_to"])}
+    values |= {"low": _plain(span["rpm_from"]), "high": _plain(span["rpm_to"])}
     key = "more" if span["mean_kpa"] > 0.0 else "less"
     says = t(f"pulls.compare.{key}", **values, boost=shown.kpa_difference(abs(span["mean_kpa"]), units))
     return says, t("pulls.compare.averaged") if span["averaged"] else ""

@@ -13,6 +13,7 @@ from boostproof.workflows.pull_figures import Figures, figures_of
 if TYPE_CHECKING:
     from boostproof.recording.model import ColumnChoice, Pull, Recording
     from boostproof.workflows.column_memory import ColumnMemory
+    from boostproof.workflows.told import Told
 
 
 @dataclass(frozen=True)
@@ -53,6 +54,7 @@ def inspect(
     file: str | Path,
     *,
     case: str | Path | None = None,
+    told: Told | None = None,
     columns: Mapping[str, ColumnChoice] | None = None,
     remember: bool = False,
     forget: bool = False,
@@ -64,6 +66,7 @@ def inspect(
     ----------
     file : the log
     case : a case folder that says more: columns and excluded stretches (pulls.toml), barometer, redline
+    told : what is known of the recording, where there is no case to be read
     columns : columns named by a person, by our channel names; they go before those of the case
     remember : keep ``columns`` for every log with the same headers
     forget : take back what was kept for logs with the same headers, before reading
@@ -84,7 +87,7 @@ def inspect(
     from boostproof.workflows.told import Told, told_about
 
     path = Path(file)
-    told, folder = Told(), None
+    told, folder = told or Told(), None
     if case is not None:
         from boostproof.casefolder import read_case
 

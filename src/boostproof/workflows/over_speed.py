@@ -22,11 +22,11 @@ _RPM = 30.0 / np.pi
 
 
 def speeds(ends: Sequence[tuple[float, float]]) -> NDArray[np.float64]:
-    """Engine speeds every 25 rpm over all of these spans [rpm]; empty without one."""
+    """Engine speeds every 25 rpm that lie within any of these spans, and between them [rpm]; empty without one."""
     if not ends:
         return np.zeros(0)
-    first = np.floor(min(low for low, _ in ends) / STEP) * STEP
-    last = np.ceil(max(high for _, high in ends) / STEP) * STEP
+    first = np.ceil(min(low for low, _ in ends) / STEP) * STEP
+    last = np.floor(max(high for _, high in ends) / STEP) * STEP
     return np.asarray(np.arange(first, last + 0.5 * STEP, STEP))
 
 

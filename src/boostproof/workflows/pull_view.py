@@ -62,14 +62,16 @@ def look(
     """
     from boostproof.casefolder import read_case
     from boostproof.workflows.inspect import inspect
+    from boostproof.workflows.told import told_alone
 
     case: Path | None = folder
-    trouble = None
+    trouble = told = None
     try:
         read_case(folder, with_readings=False)
     except InputError as error:  # a log can be looked at while a line of car.toml is still wrong
         case, trouble = None, error.as_dict()
-    found = inspect(folder / path, case=case, progress=progress)
+        told = told_alone(folder, folder / path)
+    found = inspect(folder / path, case=case, told=told, progress=progress)
     keep(found.recording)
     progress("drawing", 0.95)
     recording = found.recording

@@ -7,6 +7,8 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from boostproof.errors import InputError
+
 if TYPE_CHECKING:
     from boostproof.casefolder import Case
     from boostproof.recording.setup import RecordingSetup
@@ -32,6 +34,25 @@ def told_about(folder: Case, file: Path) -> Told:
     """What a case says about a recording, which may lie in its folder or be a copy from elsewhere."""
     setup = folder.pulls.of(_name(folder.path, file))
     return Told(setup, _barometer(folder, setup), folder.car.engine.redline.value * 30.0 / math.pi)
+
+
+def told_alone(folder: Path, file: Path) -> Told:
+    """What pulls.toml says about a recording while the rest of the case cannot be read; nothing where it cannot either."""
+    from boostproof.casefolder.files import read_pulls
+    from boostproof.casefolder.toml_file import read_toml
+
+    path = folder / "pulls.toml"
+    if not path.is_file():
+        return Told()
+    try:
+        pulls, reader = read_pulls(read_toml(path, instead="Write a [[recording]], or delete it."))
+        reader.finish()
+    except InputError:
+        return Told()
+    setup = pulls.of(_name(folder, file))
+    weather = None if setup is None else setup.weather
+    barometer = None if weather is None or weather.barometer is None else float(weather.barometer.value)
+    return Told(setup, barometer)
 
 
 def _name(folder: Path, file: Path) -> str:

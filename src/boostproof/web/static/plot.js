@@ -4,7 +4,7 @@
 
 import { unpack } from "./plot_block.js";
 import { keys, pointers } from "./plot_hand.js";
-import { drawNames, drawSpans, palette, panelOptions } from "./plot_look.js";
+import { drawNames, drawSpans, palette, panelOptions, remark } from "./plot_look.js";
 
 const groups = new Map();
 const left = new Map(); // zoom and cursor of plots that went, for those that come in their place
@@ -229,6 +229,7 @@ class Panel {
     this.area.setAttribute("aria-label", filled(head.words.plot, { what: caption.textContent }));
     this.lines = head.lines.map((line, at) => ({ ...line, at })).filter((line) => line.panel === this.name);
     this.plot = new uPlot(this.options(about), this.data(), this.area);
+    remark(this);
     group.resized.observe(this.area);
     this.undo = [keys(this.area, group), pointers(this.plot.over, group, this)];
   }
@@ -239,7 +240,8 @@ class Panel {
       ...this.size(),
       hooks: {
         drawClear: [(plot) => drawSpans(plot, this.group.block.head.spans || [])],
-        draw: [(plot) => drawNames(plot, this.lines)],
+        // Only now is it known where x lies after a zoom or another size.
+        draw: [(plot) => drawNames(plot, this.lines), () => this.point(this.group.x)],
         setSelect: [
           (plot) => {
             const { left, width } = plot.select;
@@ -289,11 +291,13 @@ class Panel {
 
   renew() {
     this.lines = this.group.block.head.lines.map((line, at) => ({ ...line, at })).filter((l) => l.panel === this.name);
+    remark(this);
     this.plot.setData(this.data(), false);
-    this.plot.redraw(false);
+    this.plot.redraw();
   }
 
   point(x) {
+    if (!this.plot) return; // it draws while it is made
     this.quiet = true;
     const left = x === null ? -10 : this.plot.valToPos(x, "x");
     const inside = left >= 0 && left <= this.plot.over.clientWidth;

@@ -80,11 +80,16 @@ function series(panel, line, i) {
   const shape = { spanGaps: line.gaps === true, points: { show: false } };
   if (line.role === "edge") return { ...shape, width: 0, stroke: "transparent" };
   if (line.role === "wanted") return { ...shape, width: 1.5, dash: [3, 4], stroke: () => palette().ink };
-  const made = { ...shape, stroke: () => palette()[mark(panel, now()).colour] };
-  // Width and dash are read while drawing, so that a tick in the list changes them at once.
-  Object.defineProperty(made, "width", { get: () => mark(panel, now()).width, set: () => {}, enumerable: true });
-  Object.defineProperty(made, "dash", { get: () => mark(panel, now()).dash, set: () => {}, enumerable: true });
-  return made;
+  return { ...shape, stroke: () => palette()[mark(panel, now()).colour], width: 1 };
+}
+
+/** Width and dash of every line as they are to be now: uPlot keeps those that it began with. */
+export function remark(panel) {
+  panel.lines.forEach((line, i) => {
+    if (line.role === "edge" || line.role === "wanted") return;
+    const { width, dash } = mark(panel, line);
+    Object.assign(panel.plot.series[i + 1], { width, dash: dash.map((v) => v * (devicePixelRatio || 1)) });
+  });
 }
 
 /** Pairs of edges with paper between them: where the true boost lies, and what is wanted (hatched). */
