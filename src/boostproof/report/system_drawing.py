@@ -9,6 +9,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from html import escape
+from textwrap import wrap
 
 from boostproof.report import drawing_symbols as symbols
 from boostproof.report import system_symbols as moving
@@ -45,6 +46,7 @@ from boostproof.report.system_layout import (
 
 _AIR, _GAS, _SIGNAL = 0.5, 0.5, 260.0  # pixels by which a gram moves the dashes
 _BORE, _HOT_BORE = 2.4, 2.8
+_CHARACTERS = 18  # of a line of what is suspected, which stands between shaft and engine
 _LIFT = 2.6  # by which the valve of an external gate is drawn wide open
 
 
@@ -335,7 +337,7 @@ def _named(system: System) -> list[tuple[str, float, float, str]]:
     left, right, middle = "left", "right", "center"
     names = [
         ("filter", 2.5, -15.4, left),
-        ("compressor", TURBO + 1.4, -15.4, left),
+        ("compressor", TURBO + 1.4, -16.0, left),
         ("throttle", 61.6, -6.2, middle),
         ("engine", ENGINE, -8.6, middle),
         ("control-unit", 54.0, -28.7, middle),
@@ -348,10 +350,10 @@ def _named(system: System) -> list[tuple[str, float, float, str]]:
     if system.bypass != "none":
         names.append(("recirculation-valve", 34.2, -3.6, right))
     if system.controller == "none":
-        names.append(("none", 20.0, -18.2, left))
+        names.append(("none", 20.8, -18.4, left))
     else:
         names.append((system.kind, 18.6, -11.9 if system.controller == "solenoid 2-port" else -14.6, left))
-    names.append(("signal-line", 7.6, -18.4, left))
+    names.append(("signal-line", 6.2, -18.4, left))
     if system.external:
         names += [("gate-external", DOME[0] + 6.8, DOME[1] + 1.4, left), ("dump-pipe", 12.0, -45.0, right)]
     else:
@@ -375,7 +377,7 @@ def _numbers(pen: SvgPen, system: System, shown: Mapping[str, str]) -> None:
     """The numbers of the moment; a script may write others."""
     hose = 16.0 if system.controller != "none" else 30.0
     at = [
-        ("compressor_outlet", 48.0, -13.1, "center"),
+        ("compressor_outlet", 48.1, -13.7, "center"),
         ("turbine_inlet", 49.6, HOT + 1.9, "center"),
         ("turbine_outlet", 31.0, HOT - 3.6, "center"),
         ("behind_controller" if system.controller != "none" else "take_off", hose - 6.0, LINE - 3.0, "center"),
@@ -395,7 +397,8 @@ def _suspected(pen: SvgPen, system: System, parts: Sequence[str], key: str, said
             place = there[part]
             moving.hatched(pen, place.shape, place.points, place.size, f"url(#{key}-hatch)", data_part=part)
         if parts:
-            text = said["says"]["suspect"].format(part=",\n".join(said["parts"][p] for p in parts))
+            named = wrap(", ".join(said["parts"][p] for p in parts), _CHARACTERS)
+            text = said["says"]["suspect"].format(part="\n".join(named))
             pen.text(text, TURBO + 2.6, -34.4, at="left", kind="suspected")
 
 
