@@ -72,10 +72,17 @@ def test_one_value_is_changed_and_nothing_else() -> None:
 
 
 def test_what_is_no_longer_said_goes_and_what_is_new_stands_above_the_tables() -> None:
-    row = {"test": "actuator-sweep", "travel": "12 mm", "state": "cold", "leak": {"start": "10 psi", "after_60_s": "8 psi"}}
+    row = {
+        "test": "actuator-sweep",
+        "travel": "12 mm",
+        "state": "cold",
+        "leak": {"start": "10 psi", "after_60_s": "8 psi"},
+    }
     after = change_reading(WRITTEN, 1, row)
     assert readings_in(after)[1] == row
-    assert readings_in(after)[0] == readings_in(WRITTEN)[0] and readings_in(after)[2] == readings_in(WRITTEN)[2]
+    assert (
+        readings_in(after)[0] == readings_in(WRITTEN)[0] and readings_in(after)[2] == readings_in(WRITTEN)[2]
+    )
     for remark in ("# first version", "# the dial by the door", "# nothing to see", "# one more came later"):
         assert remark in after
 
@@ -83,7 +90,12 @@ def test_what_is_no_longer_said_goes_and_what_is_new_stands_above_the_tables() -
 def test_a_reading_keeps_its_own_gauge_when_it_is_changed() -> None:
     before = 'format = 1\n[[reading]]\ntest = "seat-leak"\nlight = true\n[reading.gauge]\nsmallest_mark = "1 kPa"\n'
     after = readings_in(change_reading(before, 0, {"test": "seat-leak", "light": False, "gap": "0.1 mm"}))[0]
-    assert after == {"test": "seat-leak", "light": False, "gap": "0.1 mm", "gauge": {"smallest_mark": "1 kPa"}}
+    assert after == {
+        "test": "seat-leak",
+        "light": False,
+        "gap": "0.1 mm",
+        "gauge": {"smallest_mark": "1 kPa"},
+    }
 
 
 def test_a_reading_is_taken_out() -> None:
@@ -95,15 +107,22 @@ def test_a_reading_is_taken_out() -> None:
 
 
 def test_the_gauge_is_written_where_people_look_for_it() -> None:
-    after = set_gauge('format = 1\n\n# first\n[[reading]]\ntest = "seat-leak"\n', {"smallest_mark": "0.5 psi"})
-    assert after == 'format = 1\n\n[gauge]\nsmallest_mark = "0.5 psi"\n\n# first\n[[reading]]\ntest = "seat-leak"\n'
+    after = set_gauge(
+        'format = 1\n\n# first\n[[reading]]\ntest = "seat-leak"\n', {"smallest_mark": "0.5 psi"}
+    )
+    assert (
+        after
+        == 'format = 1\n\n[gauge]\nsmallest_mark = "0.5 psi"\n\n# first\n[[reading]]\ntest = "seat-leak"\n'
+    )
     changed = set_gauge(WRITTEN, {"smallest_mark": "1 kPa", "class": "1.6 %"})
     assert tomllib.loads(changed)["gauge"] == {"smallest_mark": "1 kPa", "class": "1.6 %"}
     assert "# the dial by the door" in changed
     assert "gauge" not in tomllib.loads(set_gauge(WRITTEN, {}))
 
 
-@pytest.mark.parametrize("text", ['format = 1\nreading = [{test = "seat-leak"}]\n', 'format = 1\n[reading]\ntest = "seat-leak"\n'])
+@pytest.mark.parametrize(
+    "text", ['format = 1\nreading = [{test = "seat-leak"}]\n', 'format = 1\n[reading]\ntest = "seat-leak"\n']
+)
 def test_a_list_in_another_form_is_left_alone(text: str) -> None:
     with pytest.raises(InputError, match="does not list its readings"):
         add_reading(text, {"test": "cold-look"})

@@ -17,7 +17,6 @@ from boostproof.workflows.verdict import (
     Band,
     Curve,
     EvidenceShare,
-    Fit,
     LookAlikes,
     NextTest,
     SeverityShare,
@@ -27,7 +26,15 @@ from boostproof.workflows.verdict import (
 )
 from boostproof.workflows.verdict_kept import from_kept, to_kept
 
-READINGS = 'format = 1\n\n# the big dial\n[[reading]]\ntest = "actuator-sweep"\nfirst_movement = "9 psi"\nfull_travel = "14 psi"\ntravel = "12 mm"\n'
+READINGS = """format = 1
+
+# the big dial
+[[reading]]
+test = "actuator-sweep"
+first_movement = "9 psi"
+full_travel = "14 psi"
+travel = "12 mm"
+"""
 SHARES = {"port-too-small": 0.62, "port-entry-poor": 0.3, "charge-leak": 0.05}
 RPM = np.linspace(2500.0, 6500.0, 30)
 

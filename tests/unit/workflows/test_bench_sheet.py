@@ -19,7 +19,15 @@ from boostproof.workflows.bench_sheet import (
     read_meaning,
 )
 
-READINGS = 'format = 1\n[[reading]]\ntest = "actuator-sweep"\nfirst_movement = "9 psi"\nfull_travel = "14 psi"\n[[reading]]\ntest = "seat-leak"\nnot_done = "no tool"\n'
+READINGS = """format = 1
+[[reading]]
+test = "actuator-sweep"
+first_movement = "9 psi"
+full_travel = "14 psi"
+[[reading]]
+test = "seat-leak"
+not_done = "no tool"
+"""
 ANSWER = {
     "next_tests": [
         {"id": "tip-in", "minutes": 15.0, "minutes_saved": 30.0},
@@ -45,7 +53,8 @@ def test_every_test_stands_in_one_group(tmp_path: Path) -> None:
     assert [(d.test, d.not_done) for d in sheet.done] == [("actuator-sweep", ""), ("seat-leak", "no tool")]
     why = {n.test: (n.why, n.what) for n in sheet.not_here}
     assert why == {
-        "free-travel": ("need", "lift"), "port-measure": ("need", "lift"), "line-sweep": ("controller fitted", "ball and spring"),
+        "free-travel": ("need", "lift"), "port-measure": ("need", "lift"),
+        "line-sweep": ("controller fitted", "ball and spring"),
         "solenoid-check": ("controller", "ball and spring"), "floor-pull": ("withheld", ""), "re-apply": ("withheld", ""),
     }  # fmt: skip
     named = [w.test for w in sheet.worth] + list(sheet.possible) + [d.test for d in sheet.done] + list(why)
@@ -54,11 +63,17 @@ def test_every_test_stands_in_one_group(tmp_path: Path) -> None:
     assert sheet.done[0].figures[0].measured.endswith("psi gauge")
 
 
-def test_without_a_controller_the_line_is_swept_and_nothing_repeated_before_it_was_done(tmp_path: Path) -> None:
+def test_without_a_controller_the_line_is_swept_and_nothing_repeated_before_it_was_done(
+    tmp_path: Path,
+) -> None:
     folder = read_case(case(tmp_path / "case", controller="none"))
     sheet = bench_sheet(context_of_case(folder), [], None)
     why = {n.test: n.why for n in sheet.not_here}
-    assert "line-sweep" in sheet.possible and why["controller-sweep"] == "no controller" and why["hot-repeat"] == "first"
+    assert (
+        "line-sweep" in sheet.possible
+        and why["controller-sweep"] == "no controller"
+        and why["hot-repeat"] == "first"
+    )
 
 
 def test_a_car_that_cannot_be_read_yet_closes_no_test() -> None:
@@ -69,7 +84,9 @@ def test_a_car_that_cannot_be_read_yet_closes_no_test() -> None:
 @pytest.mark.parametrize("units", ["psi", "kPa"])
 def test_what_a_reading_means_before_it_is_kept(tmp_path: Path, units: str) -> None:
     folder = read_case(case(tmp_path / "case"))
-    typed = typed_reading("controller-sweep", {"first_movement": ["16"], "full_travel": ["21"], "travel": ["12"]}, "psi")
+    typed = typed_reading(
+        "controller-sweep", {"first_movement": ["16"], "full_travel": ["21"], "travel": ["12"]}, "psi"
+    )
     found = meaning_of(folder, typed.reading, units=units)
     offset = next(f for f in found.figures if f.name == "controller offset")
     # 16 psi at the supply less 9 psi straight on the actuator
@@ -82,12 +99,16 @@ def test_what_cannot_be_so_is_asked_at_its_field(tmp_path: Path) -> None:
     typed = typed_reading("actuator-sweep", {"first_movement": ["14"], "full_travel": ["11"]}, "psi")
     found = meaning_of(folder, typed.reading, index=0)
     assert list(found.questions) == ["full_travel"]
-    assert found.questions["full_travel"].startswith("Full travel at 11 psi lies below first movement at 14 psi.")
+    assert found.questions["full_travel"].startswith(
+        "Full travel at 11 psi lies below first movement at 14 psi."
+    )
 
 
 @pytest.mark.parametrize("test", CATALOGUE, ids=lambda t: t.id)
 def test_a_page_of_procedures_is_whole_and_in_plain_words(test: object) -> None:
     page = procedure_page(test.id, pressure="bar")  # type: ignore[attr-defined]
     assert page.cautions and page.steps and page.connect
-    text = " ".join([page.purpose, *(says for _, says in page.cautions), *page.steps, *page.never, page.sound])
+    text = " ".join(
+        [page.purpose, *(says for _, says in page.cautions), *page.steps, *page.never, page.sound]
+    )
     assert "{" not in text and "_" not in text

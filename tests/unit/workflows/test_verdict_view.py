@@ -30,7 +30,11 @@ def test_a_verdict_is_read_back_as_it_was() -> None:
     assert [t.expected for t in back.next_tests] == [t.expected for t in made.next_tests]
     assert back.next_tests[1].risk == 0.07
     for one, other in zip(back.bands, made.bands, strict=True):
-        assert one.id == other.id and np.allclose(one.high, other.high, atol=6.0) and np.allclose(one.rpm, other.rpm, atol=0.1)
+        assert (
+            one.id == other.id
+            and np.allclose(one.high, other.high, atol=6.0)
+            and np.allclose(one.rpm, other.rpm, atol=0.1)
+        )
 
 
 def test_long_curves_are_kept_as_far_as_they_can_be_seen() -> None:
@@ -47,7 +51,11 @@ def test_the_answer_for_programs_alone_can_be_read() -> None:
 
 
 def test_nothing_unconfirmed_is_said_to_be_nearly_sure() -> None:
-    sure = verdict(causes=tuple(replace(c, probability=p) for c, p in zip(verdict().causes, (0.97, 0.0, 0.0), strict=True)))
+    sure = verdict(
+        causes=tuple(
+            replace(c, probability=p) for c, p in zip(verdict().causes, (0.97, 0.0, 0.0), strict=True)
+        )
+    )
     first = ranking_of(sure)[0]
     assert (first.shown, first.share, first.strength) == ("80 %", 0.97, "most likely")
     proved = replace(sure, causes=(replace(sure.causes[0], confirmed=True), *sure.causes[1:]))
@@ -59,12 +67,19 @@ def test_rough_numbers_are_rounded_and_an_order_has_none() -> None:
     fit = verdict().fit
     assert ranking_of(verdict(fit=replace(fit, trust="about")))[0].shown == "about 60 %"
     view = verdict_view(verdict(fit=replace(fit, trust="order only")))
-    assert view.order_only and {r.shown for r in view.ranking} == {""} and not any(b.shown for b in view.plot.bands)
+    assert (
+        view.order_only
+        and {r.shown for r in view.ranking} == {""}
+        and not any(b.shown for b in view.plot.bands)
+    )
 
 
 def test_reasons_are_parted_and_how_common_it_is_is_none() -> None:
     first = verdict_view(verdict()).explained[0]
-    assert first.speaks_for == ("The log speaks strongly for it.", "What was said about it speaks slightly for it.")
+    assert first.speaks_for == (
+        "The log speaks strongly for it.",
+        "What was said about it speaks slightly for it.",
+    )
     assert first.speaks_against == ("Seat leak speaks clearly against it.",)
     assert first.severity == ("Gate port about 23.0 ± 2.0 mm, sound 32.0 mm.",)
 
@@ -75,7 +90,9 @@ def test_the_next_test_says_what_each_cause_would_read_the_likeliest_first() -> 
     assert [p.reads for p in view.next.predicted] == ["Port 20 to 25 mm.", "Port 27 to 32 mm."]
     assert [t.id for t in view.then] == ["tip-in"] and view.then[0].risky == 7
     assert view.alike[0].test == "port-measure" and view.missing == ("gate port",)
-    assert view.would_change == ("If port measure gives port above 26 mm, poor way into the gate port leads.",)
+    assert view.would_change == (
+        "If port measure gives port above 26 mm, poor way into the gate port leads.",
+    )
 
 
 def test_the_picture_is_in_the_unit_of_the_shop() -> None:
@@ -87,7 +104,9 @@ def test_the_picture_is_in_the_unit_of_the_shop() -> None:
 def test_nothing_left_to_test() -> None:
     none = verdict(next_tests=())
     assert verdict_view(none).next is None and not verdict_view(none).repair_now
-    proved = replace(none, causes=(replace(none.causes[0], probability=0.95, confirmed=True), *none.causes[1:]))
+    proved = replace(
+        none, causes=(replace(none.causes[0], probability=0.95, confirmed=True), *none.causes[1:])
+    )
     assert verdict_view(proved).repair_now
 
 
@@ -102,14 +121,20 @@ def test_none_of_these_and_sound_are_told(changes: dict, none: bool, sound: bool
 
 def test_a_misfit_is_none_of_these_whatever_leads() -> None:
     view = verdict_view(verdict(fit=replace(verdict().fit, misfit=1e-4)))
-    assert view.none_leads and view.unexplained and view.headline.startswith("None of the known causes explains all")
+    assert (
+        view.none_leads
+        and view.unexplained
+        and view.headline.startswith("None of the known causes explains all")
+    )
 
 
 def test_a_reading_moves_the_ranking_and_leaves_the_reasons() -> None:
     reading = typed_reading("port-measure", {"port": ["31"]}, "psi").reading
     moved = with_provisional(verdict(), OpenAlready().provisional(reading))
     assert moved.leader.id == "port-entry-poor" and moved.leader.probability > 0.7
-    assert sum(c.probability for c in moved.causes) + moved.healthy + moved.none_of_these == pytest.approx(1.0)
+    assert sum(c.probability for c in moved.causes) + moved.healthy + moved.none_of_these == pytest.approx(
+        1.0
+    )
     assert moved.next_tests == verdict().next_tests
 
 

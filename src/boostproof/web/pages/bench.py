@@ -12,6 +12,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from boostproof.errors import BoostproofError, InputError
+from boostproof.web.errors import status_of
 from boostproof.web.page import (
     Notice,
     Page,
@@ -88,11 +89,13 @@ class ReadingShown:
 
 @dataclass(frozen=True)
 class GaugeShown:
-    """The gauge in hand: its unit, the units to choose from, and what is known of it as written."""
+    """The gauge in hand: its unit, the units to choose from, what is known of it as written, and what is wrong with it."""
 
     unit: str
     units: tuple[str, ...]
     fields: tuple[tuple[str, str], ...]
+    expect: str
+    wrong: str = ""
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -129,12 +132,14 @@ def bench_page(
     typed: Mapping[str, Sequence[str]] | None = None,
     wrong: Mapping[str, str] | None = None,
     more: int = 0,
+    gauge: tuple[Mapping[str, str], str] | None = None,
 ) -> BenchPage:
     """The bench of a job, with the test that ``query`` names (``test``, ``of``, or ``reading`` for one taken) in view.
 
     Parameters
     ----------
     typed, wrong, more : a form that was not taken, what is wrong with it, and rows to add to it
+    gauge : what was typed of the gauge and not taken, and why
     """
     units = pressure_units(store)
     held = _held(store, job_id, units)
@@ -161,7 +166,7 @@ def bench_page(
         takes=takes(test, units) if test else "",
         form=form,
         reading=None if index is None else _reading(held.sheet, index),
-        gauge=_gauge(store, held.gauge),
+        gauge=_gauge(store, job_id, held.gauge if gauge is None else gauge[0], "" if gauge is None else gauge[1]),
     )
 
 
@@ -246,15 +251,20 @@ def set_gauge(request: Request, job_id: int, values: Values) -> Response:
     unit = one(values, "unit")
     if unit in PRESSURE_UNITS:
         store.set_setting("gauge_unit", unit)
-    if one(values, "details"):
-        given = {name: one(values, name).strip() for name in _GAUGE if one(values, name).strip()}
-        given = {name: _with_unit(name, said, gauge_unit(store)) for name, said in given.items()}
-        text = store.text(job_id, READINGS)
-        new = written(text, given) if given or text else ""
-        if new:
-            _readable(new)
-            store.write(job_id, READINGS, new, expect=one(values, "expect"))
     test = one(values, "test")
+    if one(values, "details"):
+        typed = {name: one(values, name).strip() for name in _GAUGE}
+        given = {name: _with_unit(name, said, gauge_unit(store)) for name, said in typed.items() if said}
+        text = store.text(job_id, READINGS)
+        try:
+            new = written(text, given) if given or text else ""
+            if new:
+                _readable(new)
+                store.write(job_id, READINGS, new, expect=one(values, "expect") if "expect" in values else None)
+        except InputError as error:
+            told = (typed, f"{error.says} {error.do}".strip())
+            page = bench_page(store, work_of(request), job_id, {"test": test}, gauge=told)
+            return answer(request, page, "bench.html", status=status_of(error))
     return see_other(f"/jobs/{job_id}/bench?said=gauge_kept" + (f"&test={test}" if test.replace("-", "").isalpha() else ""))
 
 
@@ -453,9 +463,9 @@ def _reading(sheet: BenchSheet, index: int) -> ReadingShown:
     return ReadingShown(index, title, done.not_done, in_words(done.row), done.figures, done.questions)
 
 
-def _gauge(store: Store, gauge: Mapping[str, Any]) -> GaugeShown:
+def _gauge(store: Store, job_id: int, gauge: Mapping[str, Any], wrong: str) -> GaugeShown:
     fields = tuple((name, str(gauge.get(name, ""))) for name in _GAUGE)
-    return GaugeShown(gauge_unit(store), PRESSURE_UNITS, fields)
+    return GaugeShown(gauge_unit(store), PRESSURE_UNITS, fields, expected(store, job_id), wrong)
 
 
 def _with_unit(name: str, said: str, unit: str) -> str:

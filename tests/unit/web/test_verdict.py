@@ -1,0 +1,210 @@
+"""The verdict page in all its states, and a reading that moves the ranking."""
+
+from __future__ import annotations
+
+import time
+from dataclasses import replace
+
+import pytest
+from fastapi import FastAPI
+from fastapi.testclient import TestClient
+from tests.unit.small_car import small_car
+from tests.unit.web.made_verdict import READINGS, OpenAlready, judged, verdict
+
+from boostproof.casefolder.readings_edit import readings_in
+from boostproof.jobs.store import Store
+from boostproof.jobs.work import Work
+from boostproof.web.open_cases import OpenCases
+from boostproof.workflows.verdict_kept import to_kept
+
+AS_JSON = {"accept": "application/json"}
+
+
+@pytest.fixture
+def work(store: Store) -> Work:
+    """Work that is asked for and not done: no test ranks causes."""
+    return Work(store, works=False)
+
+
+@pytest.fixture(autouse=True)
+def open_already(app: FastAPI) -> OpenAlready:
+    app.state.open_cases = OpenAlready()
+    found: OpenAlready = app.state.open_cases
+    return found
+
+
+def page(client: TestClient, job: int, query: str = "") -> dict:
+    found: dict = client.get(f"/jobs/{job}/verdict{query}", headers=AS_JSON).json()
+    return found
+
+
+def test_without_a_log_it_says_what_is_wanted(client: TestClient, store: Store) -> None:
+    job = store.new_job(small_car()).id
+    assert page(client, job)["state"] == "no log"
+    assert f'href="/jobs/{job}/pulls"' in client.get(f"/jobs/{job}/verdict").text
+
+
+def test_with_a_log_the_causes_can_be_ranked_once(client: TestClient, store: Store, work: Work) -> None:
+    job = store.new_job(small_car(), {"recordings/log.csv": b"x\n"}).id
+    assert page(client, job)["state"] == "ready"
+    for _ in range(2):
+        assert client.post(f"/jobs/{job}/verdict/rank").headers["location"] == f"/jobs/{job}/verdict"
+    assert [task.kind for task in work.tasks(job)] == ["diagnose"]
+    assert page(client, job)["state"] == "running"
+    assert f'data-task="/jobs/{job}/tasks/1"' in client.get(f"/jobs/{job}/verdict").text
+
+
+def test_work_that_was_stopped_can_be_started_again(client: TestClient, store: Store, work: Work) -> None:
+    job = store.new_job(small_car(), {"recordings/log.csv": b"x\n"}).id
+    work.stop(work.start(job, "diagnose", {}).id)
+    shown = client.get(f"/jobs/{job}/verdict")
+    assert page(client, job)["state"] == "failed" and "Try again" in shown.text
+
+
+def test_a_verdict_is_shown_whole(client: TestClient, store: Store) -> None:
+    job = judged(store)
+    shown = client.get(f"/jobs/{job}/verdict")
+    assert shown.status_code == 200 and len(shown.content) < 80_000 and 'style="' not in shown.text
+    found = page(client, job)
+    assert found["state"] == "found" and not found["provisional"] and not found["stale"]
+    assert [(r["id"], r["shown"]) for r in found["view"]["ranking"]][:2] == [
+        ("port-too-small", "62 %"),
+        ("port-entry-poor", "30 %"),
+    ]
+    assert found["test"]["id"] == "port-measure" and found["form"]["test"] == "port-measure"
+    text = shown.text
+    sentences = (
+        "Speaks against it", "Seat leak speaks clearly against it.", "Usual repair", "Look the same so far",
+        "What would change it", "Leave out what was said", "The log has holes in time.", "Full-load pulls",
+    )  # fmt: skip
+    for said in sentences:
+        assert said in text
+    assert text.index('class="cautions"') < text.index('id="reading-form"')
+    assert 'width="62.0"' in text  # the bar is as long as the computed share
+
+
+@pytest.mark.parametrize(
+    ("changes", "said"),
+    [
+        ({"none_of_these": 0.9}, "look for something that nobody has thought of"),
+        ({"healthy": 0.9}, "Everything that was measured fits a car without a fault"),
+        (
+            {"fit": replace(verdict().fit, trust="order only")},
+            "In this order; the numbers cannot be trusted yet.",
+        ),
+        ({"next_tests": ()}, "No open test saves more time than it takes."),
+        ({"curves": (), "bands": ()}, "The curves were not kept with this answer."),
+        ({"fit": replace(verdict().fit, misfit=1e-4)}, "Even the leading cause does not explain all"),
+    ],
+    ids=["none", "sound", "order", "no test", "no curves", "misfit"],
+)
+def test_every_kind_of_answer_has_its_words(
+    client: TestClient, store: Store, changes: dict, said: str
+) -> None:
+    shown = client.get(f"/jobs/{judged(store, verdict(**changes))}/verdict")
+    assert shown.status_code == 200 and said in shown.text
+
+
+def test_only_a_log(client: TestClient, store: Store) -> None:
+    job = store.new_job(small_car(), {"recordings/log.csv": b"x\n"}).id
+    store.keep_answer(job, "diagnose", to_kept(verdict()), {}, store.content(job))
+    assert (
+        page(client, job)["only_log"]
+        and "the car and the log alone" in client.get(f"/jobs/{job}/verdict").text
+    )
+
+
+def test_a_reading_is_tried_without_keeping_it(client: TestClient, store: Store) -> None:
+    job = judged(store)
+    sent = {"test": "port-measure", "unit": "psi", "port": "31"}
+    found = client.post(f"/jobs/{job}/verdict/try", data=sent).json()
+    assert found["state"] == "moved" and found["ranking"][0]["id"] == "port-entry-poor"
+    assert (found["ranking"][0]["strength_says"], found["ranking"][0]["shown"]) == ("probably", "76 %")
+    nothing = client.post(f"/jobs/{job}/verdict/try", data={**sent, "port": ""}).json()
+    assert nothing["state"] == "as before" and nothing["ranking"][0]["id"] == "port-too-small"
+    unread = client.post(f"/jobs/{job}/verdict/try", data={**sent, "port": "x"}).json()
+    assert unread["state"] == "as before"
+    assert store.text(job, "readings.toml") == READINGS
+
+
+def test_a_case_that_is_not_open_says_so(client: TestClient, store: Store, open_already: OpenAlready) -> None:
+    job = judged(store)
+    for state in ("opening", "closed"):
+        open_already.state = state
+        found = client.post(
+            f"/jobs/{job}/verdict/try", data={"test": "port-measure", "unit": "psi", "port": "31"}
+        ).json()
+        assert (found["state"], found["ranking"]) == (state, [])
+
+
+def test_a_reading_kept_moves_the_ranking_until_the_full_answer_is_there(
+    client: TestClient, store: Store, work: Work
+) -> None:
+    job = judged(store)
+    sent = {"test": "port-measure", "unit": "psi", "port": "31", "entry": "step"}
+    assert client.post(f"/jobs/{job}/verdict", data=sent).headers["location"] == f"/jobs/{job}/verdict"
+    assert readings_in(store.text(job, "readings.toml"))[1]["port"] == "31 mm"
+    assert [(task.kind, task.state) for task in work.tasks(job)] == [("diagnose", "waiting")]
+    found = page(client, job)
+    assert found["provisional"] == "kept" and not found["stale"]
+    assert (
+        found["view"]["ranking"][0]["id"] == "port-entry-poor"
+        and found["view"]["explained"][0]["id"] == "port-too-small"
+    )
+    text = client.get(f"/jobs/{job}/verdict").text
+    assert "The full answer is being worked out" in text and "data-provisional" in text
+    store.keep_answer(job, "diagnose", to_kept(verdict(next_tests=())), {}, store.content(job))
+    assert page(client, job)["provisional"] == "" and page(client, job)["view"]["next"] is None
+
+
+def test_another_change_is_no_reading(client: TestClient, store: Store) -> None:
+    job = judged(store)
+    store.write(job, "car.toml", small_car() + "\n# other tyres\n")
+    store.write(job, "readings.toml", READINGS + '[[reading]]\ntest = "port-measure"\nport = "31 mm"\n')
+    found = page(client, job)
+    assert (
+        found["stale"]
+        and found["provisional"] == ""
+        and found["view"]["ranking"][0]["id"] == "port-too-small"
+    )
+    assert "Rank again" in client.get(f"/jobs/{job}/verdict").text
+
+
+def test_a_reading_that_was_changed_is_no_added_one(client: TestClient, store: Store) -> None:
+    job = judged(store)
+    store.write(job, "readings.toml", READINGS.replace("14 psi", "15 psi"))
+    assert page(client, job)["stale"]
+
+
+def test_what_cannot_be_read_stays_in_the_card(client: TestClient, store: Store, work: Work) -> None:
+    job = judged(store)
+    answer = client.post(f"/jobs/{job}/verdict", data={"test": "port-measure", "unit": "psi", "port": "many"})
+    assert (
+        answer.status_code == 422
+        and 'value="many"' in answer.text
+        and "cannot be read as a length" in answer.text
+    )
+    assert work.tasks(job) == []
+
+
+def test_history_can_be_left_out(client: TestClient, store: Store, work: Work) -> None:
+    job = judged(store)
+    assert page(client, job, "?history=without")["state"] == "ready"
+    client.post(f"/jobs/{job}/verdict/rank", data={"history": "without"})
+    assert work.tasks(job)[0].choices == {"without_history": True}
+    left_out = verdict(inputs={"case": "x", "without_history": True}, used=("pulls",))
+    store.keep_answer(job, "diagnose", to_kept(left_out), {"without_history": True}, store.content(job))
+    text = client.get(f"/jobs/{job}/verdict?history=without").text
+    assert "Count what was said" in text and "What was said is left out of this ranking." in text
+
+
+def test_a_case_that_was_never_worked_out_is_not_opened(store: Store) -> None:
+    cases = OpenCases()
+    job = judged(store)
+    folder = store.folder(job)
+    assert cases.ask(folder, "some content", {}) == "opening"
+    for _ in range(300):
+        if cases.ask(folder, "some content", {}) != "opening":
+            break
+        time.sleep(0.05)
+    assert cases.ask(folder, "some content", {}) == "closed" and cases.get("some content", {}) is None
