@@ -240,7 +240,7 @@ def _is_recording(path: str) -> bool:
 def _rests_on(store: Store, job_id: int, files: Iterable[StoredFile], path: str) -> object:
     """What decides how a recording is read: itself, the car, maps, and what pulls.toml says of it."""
     parts: list[tuple[str, str]] = []
-    said = ""
+    said = repr([])
     for file in files:
         if file.path == PULLS:
             said = _said_of(store.read(job_id, PULLS, sha256=file.sha256), path)

@@ -80,7 +80,7 @@ def look(
         **found.as_json(),
         "format": FORMAT,
         "headers": list(found.headers),
-        "span_s": ends,
+        "span_s": list(ends),
         "time_known": recording.time_known,
         "readings": {name: _readings(c) for name, c in recording.channels.items() if c.others or c.said_unit},
         "lines": _lines(found),
