@@ -26,6 +26,11 @@ if TYPE_CHECKING:
 
 KIND = "scene"
 CARS = ("suspected", "sound")
+# by whether something is suspected, and whether it is a pull that was not driven
+_LEADS = {
+    (True, False): "scene.lead", (True, True): "scene.lead_ramp", (False, False): "scene.lead_sound",
+    (False, True): "scene.lead_sound_ramp",
+}  # fmt: skip
 _DIGITS = 4  # significant, of what moves
 _SOON, _RISE = 4, 0.05  # moments ahead, and share of the boost wanted that is gained by then while boost builds
 _LEAK = 0.005  # g/s from which a leak of the line is worth a row
@@ -163,11 +168,10 @@ def scene_part(answer: Mapping[str, Any], system: System, *, units: str, key: st
     )  # fmt: skip
     twin = bool(answer["parts"])
     said = {name: _sentences(answer, name, system.controller, units) for name in (CARS if twin else CARS[:1])}
-    lead = "lead" if twin else "lead_sound"
     return ScenePart(
         key=key,
         lead=t(
-            f"scene.{lead}{'_ramp' if answer['driven'] == 'ramp' else ''}", car=answer["car"],
+            _LEADS[twin, answer["driven"] == "ramp"], car=answer["car"],
             cause=", ".join(title[0].lower() + title[1:] for title in answer["titles"]),
         ),
         cause=answer["cause"], svg=Markup(drawing.svg), legend=drawing.legend, says=drawing.says,
@@ -281,7 +285,7 @@ def _data(answer: Mapping[str, Any], said: Mapping[str, list[str]], rows: Sequen
         {
             "time": _short(answer["time_s"]), "rpm": _short(answer["rpm"]), "cars": cars, "says": said,
             "rows": {row.name: [row.factor, row.digits, row.unit] for row in rows}, "bare": list(_PRESSURES),
-            "words": {name: t(f"scene.{name}") for name in ("play", "pause", "slider_says")},
+            "words": {"play": t("scene.play"), "slider_says": t("scene.slider_says")},
         },
         separators=(",", ":"), ensure_ascii=False,
     )  # fmt: skip
