@@ -13,7 +13,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from sqlalchemy import Connection, insert, select, update
+from sqlalchemy import Connection, func, insert, select, update
 
 from boostproof.errors import InputError
 from boostproof.jobs import rows
@@ -302,6 +302,12 @@ class Store:
             rows.job_of(connection, id)
             query = select(s.answer).where(s.answer.c.job == id).order_by(s.answer.c.id.desc())
             return [rows.answer_from(row) for row in connection.execute(query)]
+
+    def newest_answers(self) -> dict[int, int]:
+        """The number of the latest kept answer of each job that has one, by job: tells whether there is a new one."""
+        query = select(s.answer.c.job, func.max(s.answer.c.id)).group_by(s.answer.c.job)
+        with self.database.reading() as connection:
+            return {int(job): int(answer) for job, answer in connection.execute(query)}
 
     def kept_answer(self, answer: int) -> KeptAnswer:
         """One kept answer by its own number.

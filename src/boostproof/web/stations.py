@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
+from boostproof.bench.procedures import procedure
 from boostproof.report.words import UNCONFIRMED_CAP, percent
 from boostproof.web import shown
 from boostproof.web.words import t
@@ -100,8 +101,9 @@ def next_step(held: Held, work: Work) -> NextStep:
 
 
 def test_name(test: str) -> str:
-    """A bench test as read in a line of text."""
-    return test.replace("-", " ")
+    """A test as read in a line of text."""
+    title = procedure(test).title
+    return title[:1].lower() + title[1:]
 
 
 def _settled(verdict: dict[str, Any]) -> bool:

@@ -71,6 +71,22 @@ def test_jobs_are_found_by_car_and_by_state(client: TestClient, store: Store) ->
     assert "No job fits" in nothing.text and "No job yet" not in nothing.text
 
 
+def test_the_list_follows_files_and_answers(client: TestClient, store: Store) -> None:
+    store.new_job(CAR)
+
+    def holds() -> str:
+        return as_json(client, "/")["jobs"][0]["holds"]
+
+    assert holds() == ""
+    store.write(1, "recordings/log.csv", "time,rpm\n0,1\n")
+    assert holds() == "1 recording"
+    for verdict in ("better", "cured"):
+        store.keep_answer(1, "prove", {"verdict": verdict}, {}, store.content(1))
+        assert holds() == verdict
+    store.remove(1, "recordings/log.csv")
+    assert holds() == "cured (before the last change)"
+
+
 def test_a_job_leads_to_what_would_help_most(client: TestClient, store: Store) -> None:
     store.new_job('format = 1\n[car]\nname = "x"\n')
     assert client.get("/jobs/1").headers["location"] == "/jobs/1/car"

@@ -55,7 +55,7 @@ def test_a_job_that_fills_up(store: Store, work: Work) -> None:
     said = lines(store, 1)
     assert said["verdict"] == "port too small with spring weak, 71 %"
     assert said["pulls"] == "2 pulls to 6,101 rpm"
-    assert following(store, work, 1) == ("free travel, about 10 min", "/jobs/1/verdict")
+    assert following(store, work, 1) == ("travel of the gate by hand, rod off (10 min)", "/jobs/1/verdict")
 
     store.write(1, "readings.toml", 'format = 1\n[[reading]]\ntest = "free-travel"\n[[reading]]\ntest = "cold-look"\n')
     said = lines(store, 1)

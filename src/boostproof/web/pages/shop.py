@@ -105,16 +105,36 @@ def shop_page(
         search=search,
         state=state,
         states=tuple(StateChoice(one, n, one == state) for one, n in counts.items() if n),
-        jobs=tuple(_row(store, job) for job in found if not state or job.state == state),
+        jobs=_rows(store, [job for job in found if not state or job.state == state]),
         any_jobs=bool(found) or bool(search and store.jobs()),
         typed=typed or {},
         wrong=wrong or {},
     )
 
 
-def _row(store: Store, job: Job) -> JobRow:
-    step = (STATES.index(job.state) + 1) % len(STATES)
-    return JobRow(job_shown(job), f"/jobs/{job.id}", line_of(Held(store, job)), step)
+# What a job holds in one line, for as long as neither its files nor its answers change: a long list is asked for often.
+_LINES: dict[tuple[object, ...], str] = {}
+_MOST_LINES = 5_000
+
+
+def _rows(store: Store, jobs: list[Job]) -> tuple[JobRow, ...]:
+    answers = store.newest_answers()
+    return tuple(
+        JobRow(job_shown(job), f"/jobs/{job.id}", _line(store, job, answers.get(job.id, 0)), _step(job)) for job in jobs
+    )
+
+
+def _line(store: Store, job: Job, newest: int) -> str:
+    key = (store.root, job.id, job.changed, newest)
+    if key not in _LINES:
+        if len(_LINES) >= _MOST_LINES:
+            _LINES.clear()
+        _LINES[key] = line_of(Held(store, job))
+    return _LINES[key]
+
+
+def _step(job: Job) -> int:
+    return (STATES.index(job.state) + 1) % len(STATES)
 
 
 @router.get("/", **shows(ShopPage))
