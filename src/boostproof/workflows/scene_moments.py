@@ -197,4 +197,4 @@ def _ball_open(passing: float, supply: float, node: float, ambient: float, warm:
     if par[rows.CHECK] < 0.5 or passing <= 0.0:
         return 0.0
     clear = through_ball(par[rows.LINE_AREA], supply, node, ambient, warm, 0.0, par[rows.CHECK])[0]
-    return min(passing / max(clear, 1e-12), 1.0)
+    return float(min(passing / max(clear, 1e-12), 1.0))
