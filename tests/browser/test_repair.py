@@ -119,7 +119,7 @@ def test_without_a_script_a_size_can_be_chosen(mended_shop: Server, look_at: Loo
 def test_deciding_money_and_done(own_shop: Server, look_at: LookAt) -> None:
     page = look_at(f"{own_shop.address}/jobs/1/repair")
     expect(page.locator("#money .ask")).to_contain_text("ask the customer before you begin")
-    page.get_by_label("Approved by the customer, in all").fill("900")
+    page.get_by_label("The customer approves, in all").fill("900")
     page.get_by_role("button", name="Note it").click()
     expect(page.locator("#money")).to_contain_text("900 of what was approved are left")
     page.get_by_role("button", name="Decide on this repair").click()
@@ -132,9 +132,9 @@ def test_deciding_money_and_done(own_shop: Server, look_at: LookAt) -> None:
 
 def test_a_wrong_amount_stays_typed_with_its_message(own_shop: Server, look_at: LookAt) -> None:
     page = look_at(f"{own_shop.address}/jobs/1/repair", expected=("422",))
-    page.get_by_label("Approved by the customer, in all").fill("lots")
+    page.get_by_label("The customer approves, in all").fill("lots")
     page.get_by_role("button", name="Note it").click()
-    field = page.get_by_label("Approved by the customer, in all")
+    field = page.get_by_label("The customer approves, in all")
     expect(field).to_have_attribute("aria-invalid", "true")
     expect(field).to_have_value("lots")
     expect(page.locator("#w-approved")).to_be_visible()

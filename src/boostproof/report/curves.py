@@ -12,7 +12,7 @@ from dataclasses import dataclass
 
 Numbers = Sequence[float]
 _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
-LEFT, RIGHT, TOP, BOTTOM = 58.0, 14.0, 14.0, 46.0  # room for words around the drawing [px of the view]
+LEFT, RIGHT, TOP, BOTTOM = 58.0, 14.0, 30.0, 46.0  # room for words around the drawing [px of the view]
 
 
 @dataclass(frozen=True)

@@ -26,7 +26,7 @@ def test_numbers_lie_where_the_ticks_beside_them_do() -> None:
 def test_a_band_runs_along_its_upper_edge_and_back_along_its_lower_one() -> None:
     drawn = picture(
         "b", [0, 10], says="", x_says="", y_says="", bands=[Band("one", "after", "", [1, 2], [2, 3], [3, 4])],
-        y_range=(0, 4), size=(100 + 72, 100 + 60),
+        y_range=(0, 4), size=(100 + 72, 100 + 76),
     )  # fmt: skip
     points = [tuple(map(float, p)) for p in re.findall(r"([\d.]+) ([\d.]+)", drawn.bands[0].area)]
     assert drawn.bands[0].area.endswith("Z")

@@ -163,6 +163,18 @@ def test_a_repair_of_ones_own_is_read_before_it_is_worked_out(
     assert len(as_json(client, HOME)["options"]) == 3
 
 
+def test_prices_of_the_shop_are_kept_and_forecast_with(client: TestClient, store: Store, work: Work, job: int) -> None:
+    wrong = client.post(f"{HOME}/prices", data={"repair": ["port", "entry"], "price": ["100..200", "cheap"]})
+    assert wrong.status_code == 422 and 'value="cheap"' in wrong.text and work.tasks(job) == []
+    client.post(f"{HOME}/prices", data={"repair": ["port", "entry", "not one"], "price": ["100..200", "", "5"]})
+    (task,) = work.tasks(job)
+    assert task.choices == {"parts": {"port": [100.0, 200.0]}}
+    work.stop(task.id)
+    prices = {p["id"]: p for p in as_json(client, HOME)["prices"]}
+    assert (prices["port"]["written"], prices["entry"]["written"]) == ("100..200", "")
+    assert prices["entry"]["usual"] == "usually 20 to 100"
+
+
 def test_the_car_can_be_left_as_it_is(client: TestClient, store: Store, job: int) -> None:
     client.post(f"{HOME}/leave")
     assert store.job(job).state == "left as is"

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 KIND = "repair_options"
+PRICES = "parts"  # setting of the shop: what parts cost, as written, by id of the repair
 _MOST_MORE = 4  # repairs of a person's own that are shown beside the others
 
 
@@ -70,6 +71,17 @@ class OptionShown:
     parts: str
     money: str
     picture: Picture
+
+
+@dataclass(frozen=True)
+class PriceShown:
+    """What the parts of a repair cost here: name of its field, id, title, as written (may be empty), the usual range."""
+
+    field: str
+    id: str
+    title: str
+    written: str
+    usual: str
 
 
 @dataclass(frozen=True)
@@ -113,6 +125,7 @@ class RepairPage(Page):
     decided : what was decided on, empty where nothing was
     done : the repair decided on was done
     money : approved and spent
+    prices : what parts cost here, for the repairs in view
     typed, wrong : what was typed, and messages by field
     """
 
@@ -126,6 +139,7 @@ class RepairPage(Page):
     decided: str
     done: bool
     money: MoneyShown
+    prices: tuple[PriceShown, ...]
     typed: Mapping[str, str]
     wrong: Mapping[str, str]
 
@@ -162,6 +176,7 @@ def repair_page(
         more=tuple(base.answer["more"]) if base is not None else (),
         decided=decided.get("title", ""), done=bool(decided.get("done")),
         money=money_of(store, job_id, None if chosen is None else chosen["forecast"]["costs"]["money"]),
+        prices=_prices(store, offered, typed or {}),
         typed=dict(typed or {}), wrong=dict(wrong or {}),
     )  # fmt: skip
 
@@ -186,6 +201,27 @@ def _offered(store: Store, job_id: int) -> list[dict[str, Any]]:
                 seen.add(tuple(option["repairs"]))
                 out.append({"option": option, "kept": one})
     return out
+
+
+def _prices(
+    store: Store, offered: list[dict[str, Any]], typed: Mapping[str, str]
+) -> tuple[PriceShown, ...]:
+    """Prices of the repairs that stand on the page, as typed, else as kept."""
+    from boostproof.repair.catalogue import BY_ID
+
+    kept = store.setting(PRICES) or {}
+    ids = dict.fromkeys(r["id"] for one in offered for r in one["option"]["forecast"]["repairs"])
+    return tuple(
+        PriceShown(
+            _field(id), id, BY_ID[id].title, typed.get(_field(id), kept.get(id, "")),
+            t("repair.prices.usual", range=texts.span(BY_ID[id].parts)),
+        )
+        for id in ids
+    )  # fmt: skip
+
+
+def _field(id: str) -> str:
+    return f"price-{id.replace(' ', '-')}"
 
 
 def _number(written: str, count: int, otherwise: int) -> int:
@@ -244,9 +280,11 @@ def _detail(option: Mapping[str, Any], units: str, job_id: int, number: int, siz
 
 
 def rates_of(store: Store) -> dict[str, Any]:
-    """What the shop takes for an hour at the bench, as a choice for the work; nothing where it is not written."""
+    """What the shop takes for an hour at the bench and for parts, as choices for the work; nothing where not written."""
     rate = read_rate((store.setting("rates", {}) or {}).get("bench", ""))
-    return {} if rate is None else {"hour": sum(rate) / 2.0}
+    parts = {id: read_rate(text) for id, text in (store.setting(PRICES) or {}).items()}
+    told: dict[str, Any] = {} if rate is None else {"hour": sum(rate) / 2.0}
+    return told | ({"parts": {id: list(span) for id, span in parts.items() if span}} if parts else {})
 
 
 def _decided_key(job_id: int) -> str:
@@ -364,6 +402,29 @@ def leave(request: Request, job_id: int) -> Response:
     store = store_of(request)
     store.log(job_id, t("repair.log.left"))
     store.set_state(job_id, "left as is")
+    return see_other(f"/jobs/{job_id}/repair")
+
+
+@router.post("/jobs/{job_id}/repair/prices", status_code=303)
+def prices(
+    request: Request,
+    job_id: int,
+    repair: Annotated[list[str] | None, Form()] = None,
+    price: Annotated[list[str] | None, Form()] = None,
+) -> Response:
+    """Keep what parts cost in this shop, ``price`` in the order of ``repair``, and forecast the repairs again."""
+    from boostproof.repair.catalogue import BY_ID
+
+    store, work = store_of(request), work_of(request)
+    written = {id: text.strip() for id, text in zip(repair or [], price or [], strict=False) if id in BY_ID}
+    wrong = {_field(id): t("repair.prices.wrong") for id, text in written.items() if text and read_rate(text) is None}
+    if wrong:
+        typed = {_field(id): text for id, text in written.items()}
+        page = repair_page(store, work, job_id, request.query_params, typed=typed, wrong=wrong)
+        return answer(request, page, "repair.html", status=422)
+    kept = {**(store.setting(PRICES) or {}), **written}
+    store.set_setting(PRICES, {id: text for id, text in kept.items() if text})
+    work.start(job_id, KIND, rates_of(store))
     return see_other(f"/jobs/{job_id}/repair")
 
 
