@@ -116,6 +116,11 @@ def test_steppers_move_the_number_and_keep_its_unit(shop: Server, look_at: LookA
     page.get_by_role("button", name="Less: Boost wanted").click()
     assert page.locator("[name='limits.target']").input_value() == "about 0.75 bar"
     expect(page.locator("[id='u-limits.target']")).to_contain_text("about 0.75 bar gauge")
+    moved = {"11 or 12 psi": "11.5 or 12.5 psi", "22 psi +/- 1 psi": "22.5 psi +/- 1 psi", "11..14 psi": "11.5..14.5 psi"}
+    for told, more_of_it in moved.items():
+        type_in(page, "limits.target", told)
+        page.get_by_role("button", name="More: Boost wanted").click()
+        assert page.locator("[name='limits.target']").input_value() == more_of_it
 
 
 def test_two_tablets_see_both_answers(shop: Server, look_at: LookAt) -> None:

@@ -66,20 +66,28 @@ function changed(field) {
   field.dispatchEvent(new Event("input", { bubbles: true }));
 }
 
-// One tap: the first number in the text goes up or down, its unit and its doubt stay as written.
+// One tap: the number in the text goes up or down, both ends of a range do; unit and doubt stay as written.
 function step(field, by) {
-  const text = field.value.trim() || field.dataset.start || "";
-  const found = text.match(/\d+(?:[.,]\d+)?/g);
-  if (!found) return;
-  const all = field.dataset.steps.split(" ");
-  const pairs = all.map((pair) => pair.split(":"));
-  const unit = pairs.find(([name, size]) => size && new RegExp(`\\d\\s*${name.replace(/[/%]/g, "\\$&")}(?![\\w/])`, "i").test(text));
-  const size = Number(pairs[0].length === 1 ? pairs[0][0] : (unit || pairs[0])[1]);
-  const decimals = Math.max((String(size).split(".")[1] || "").length, (found[0].split(/[.,]/)[1] || "").length);
-  const from = Number(found[0].replace(",", "."));
-  const next = field.value.trim() ? Math.max(0, from + by * size) : from;
-  field.value = text.replace(found[0], next.toFixed(decimals).replace(/(\.\d*?)0+$/, "$1").replace(/\.$/, ""));
+  const typed = field.value.trim();
+  const text = typed || field.dataset.start || "";
+  const doubt = text.search(/±|\+\s*\/?\s*-/);
+  const told = doubt < 0 ? text : text.slice(0, doubt);
+  const size = sizeOf(field.dataset.steps.split(" ").map((pair) => pair.split(":")), told);
+  const moved = told.replace(/\d+(?:[.,]\d+)?/g, (number) => {
+    const decimals = Math.max(decimalsOf(String(size)), decimalsOf(number));
+    const next = Number(number.replace(",", ".")) + (typed ? by * size : 0);
+    return String(Number(Math.max(0, next).toFixed(decimals)));
+  });
+  field.value = moved + text.slice(told.length);
   changed(field);
+}
+
+const decimalsOf = (number) => (number.split(/[.,]/)[1] || "").length;
+
+function sizeOf(pairs, text) {
+  if (pairs[0].length === 1) return Number(pairs[0][0]);
+  const has = (name) => new RegExp(`\\d\\s*${name.replace(/[/%]/g, "\\$&")}(?![\\w/])`, "i").test(text);
+  return Number((pairs.find(([name]) => has(name)) || pairs[0])[1]);
 }
 
 document.addEventListener("input", (event) => {
