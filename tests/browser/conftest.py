@@ -65,13 +65,14 @@ def ask(address: str) -> Any:
 class Server:
     """A server in a thread of this process: quick to start, over a store of its own."""
 
-    def __init__(self, data: Path) -> None:
+    def __init__(self, data: Path, *, works: bool = True) -> None:
         self._open = contextlib.ExitStack()
         self.store = self._open.enter_context(Store.open(data))
-        self.work = self._open.enter_context(contextlib.closing(Work(self.store)))
+        self.work = self._open.enter_context(contextlib.closing(Work(self.store, works=works)))
         listener = self._open.enter_context(contextlib.closing(socket.create_server(("127.0.0.1", 0))))
         self.address = f"http://127.0.0.1:{listener.getsockname()[1]}"
-        config = uvicorn.Config(create_app(self.store, self.work), log_level="warning", lifespan="off",
+        self.app = create_app(self.store, self.work)
+        config = uvicorn.Config(self.app, log_level="warning", lifespan="off",
                                 timeout_graceful_shutdown=2)  # fmt: skip
         self._server = uvicorn.Server(config)
         self._thread = threading.Thread(target=self._server.run, args=([listener],), daemon=True)
@@ -90,9 +91,9 @@ class Server:
 
 
 @contextlib.contextmanager
-def serving(data: Path) -> Iterator[Server]:
-    """A server over a store, for as long as it is needed."""
-    server = Server(data)
+def serving(data: Path, *, works: bool = True) -> Iterator[Server]:
+    """A server over a store, for as long as it is needed; without ``works`` what is asked of it waits."""
+    server = Server(data, works=works)
     try:
         yield server
     finally:
