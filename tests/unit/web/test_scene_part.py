@@ -10,11 +10,14 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from tests.unit.small_car import small_car
 from tests.unit.web.made_scene import made_scene
 
+from boostproof.jobs.store import Store
+from boostproof.jobs.work import Work
 from boostproof.report.system_layout import System
 from boostproof.web.page import _environment
-from boostproof.web.scene_part import SceneHeld, scene_part
+from boostproof.web.scene_part import SceneHeld, held_scene, scene_part
 from boostproof.web.scene_words import sentence
 
 BALL = System("ball and spring")
@@ -141,3 +144,15 @@ def test_before_there_is_one_it_can_be_asked_for_and_an_old_one_is_marked() -> N
     assert 'value="scene"' in empty and "Make the moving picture" in empty and "data-scene" not in empty
     stale = shown(SceneHeld(scene_part(made_scene(), BALL, units="imperial"), True, None))
     assert "has changed since" in stale and "Make it anew" in stale and "data-scene" in stale
+
+
+def test_a_job_holds_its_picture_and_says_when_it_is_old(store: Store, work: Work) -> None:
+    job = store.new_job(small_car("[limits]\ntarget = \"90 kPa\"\n"))
+    assert held_scene(store, work, job.id, units="imperial") == SceneHeld(None, False, None)
+    store.keep_answer(job.id, "scene", made_scene(), {}, store.content(job.id))
+    held = held_scene(store, work, job.id, units="metric")
+    assert held.part is not None and not held.stale and held.part.cause == "port-too-small"
+    assert "Dashed is what is not known" in " ".join(held.part.says)  # the drawing is of the job's own car
+    store.write(job.id, "car.toml", small_car("turns_in = 3\n"))
+    held = held_scene(store, work, job.id, units="metric")
+    assert held.part is not None and held.stale and held.task is None
