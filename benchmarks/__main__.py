@@ -1,7 +1,8 @@
 """The figures that the program stands on: ``python3 dev.py bench`` (``--smoke`` a quick look, ``--json``).
 
 Speed of the car model, its error against steps of 0.25 ms in double precision, how soon the command line
-answers, how fast a long log is read and measured, how soon jobs are kept and found, how soon the next
+answers, how fast a long log is read and measured and
+how soon after it was dropped its plot is drawn, how soon jobs are kept and found, how soon the next
 test is chosen and a band is there for one more size of a repair, and how soon the causes are ranked. Exit code 1 where a
 figure is worse than what the program needs; the limits are far from what a quiet machine shows, so that only
 a real loss trips them.
@@ -37,6 +38,7 @@ from benchmarks.limits import fma_gflops
 from benchmarks.logs import long_log
 from benchmarks.sizes import one_size
 from benchmarks.timing import best
+from benchmarks.uploads import uploads
 from boostproof.physics import layout
 from boostproof.physics.stepping import JUMP_TIME
 from boostproof.physics.system import OUTPUT_INDEX
@@ -152,6 +154,7 @@ def main() -> int:
         **next_test(),
         **one_size(),
         **ranking(),
+        **uploads(),
     }
     machine = f"{_processor()}, {platform.system()}, Python {platform.python_version()}, numpy {np.__version__}"
     plain = {"format": 2, "machine": machine, **{key: figure.value for key, figure in figures.items()}}

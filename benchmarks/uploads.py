@@ -101,7 +101,7 @@ def uploads() -> dict[str, Figure]:
             jobs = [store.new_job(_CAR).id for _ in range(3)]
         with _server(data) as address:
             drops = [taken for job in jobs if (taken := _dropped(address, job, log)) is not None]
-            if not drops:  # no browser here: sent by a program, so that there is something to look into
+            if not drops:  # no browser on this machine
                 return {}
             windows = _looked_into(address, jobs[0], "recordings/afternoon.csv", ROWS / 100.0)
     size = log.name and f"{ROWS:,} rows"

@@ -83,7 +83,7 @@ def short_line(pull: PullSeen, units: str) -> str:
 def _creep(pull: PullSeen, units: str, *, doubt: bool = False) -> str:
     slope, since = pull.figures["creep_kpa_per_1000rpm"], pull.figures.get("creep_from_rpm")
     start = rpm(since.value if since is not None else pull.rpm_from)
-    if abs(slope.value) < _LEVEL and not doubt:
+    if abs(slope.value) < (max(2.0 * slope.sd, 0.1 * _LEVEL) if doubt else _LEVEL):
         return t("pulls.metric.level", rpm=start)
     digits = shown.KINDS["kpa"].unit(units)[1] + 1  # a slope is a small number
     text = shown.kpa_difference(abs(slope.value), units, sd=slope.sd if doubt else None, digits=digits)
@@ -124,7 +124,7 @@ def _rpm_doubt(figure: Figure) -> str:
 def _boost(name: str, at: str = "", *, difference: bool = False) -> Any:
     def say(pull: PullSeen, units: str) -> str:
         figure, speed = pull.figures.get(name), pull.figures.get(at)
-        if figure is None:
+        if figure is None or (difference and figure.value < _LEAST_SPIKE):
             return ""
         text = (shown.kpa_difference if difference else shown.kpa)(figure.value, units, sd=figure.sd)
         return text if speed is None else t("pulls.metric.at", boost=text, rpm=rpm(speed.value))
@@ -145,7 +145,7 @@ def _after(pull: PullSeen, units: str) -> str:
 
 def _spike(pull: PullSeen, units: str) -> str:
     figure, settling = pull.figures.get("spike_kpa"), pull.figures.get("settling_s")
-    if figure is None:
+    if figure is None or figure.value < _LEAST_SPIKE:
         return ""
     text = shown.kpa_difference(figure.value, units, sd=figure.sd)
     if settling is None or settling.value < _AT_ONCE:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import shutil
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Annotated
 
@@ -13,7 +13,7 @@ from starlette.responses import FileResponse, Response
 
 from boostproof.casefolder import edit_pulls
 from boostproof.errors import BoostproofError, InputError
-from boostproof.jobs.recordings import ASIDE, FOLDER, Recordings
+from boostproof.jobs.recordings import ASIDE, FOLDER, Looked, Recordings, answerable
 from boostproof.recording.model import ColumnChoice
 from boostproof.web.errors import status_of
 from boostproof.web.page import Notice, answer, see_other, shows, store_of, work_of
@@ -49,16 +49,7 @@ def bring_in(request: Request, job_id: int, files: list[UploadFile]) -> Response
     wrong = recordings.set_aside_unread(job_id, paths)
     if not wrong:
         return see_other(_home(job_id))
-    notices = [
-        Notice(
-            "wrong-file",
-            t("pulls.drop.wrong", name=one.name, says=one.error["says"]),
-            f"{one.error['do']} {t('pulls.drop.wrong_kept')}",
-        )
-        for one in wrong
-        if one.error
-    ]
-    return _again(request, job_id, notices)
+    return _again(request, job_id, _wrong(wrong))
 
 
 def _kept(recordings: Recordings, job_id: int, file: UploadFile) -> str:
@@ -179,12 +170,7 @@ def again(
         recordings.edit(job_id, lambda text: edit_pulls.with_columns(text, path, named))
     recordings.look_or_start(job_id, [path])
     wrong = recordings.set_aside_unread(job_id, [path])
-    notices = [
-        Notice("wrong-file", t("pulls.drop.wrong", name=one.name, says=one.error["says"]), one.error["do"])
-        for one in wrong
-        if one.error
-    ]
-    return _again(request, job_id, notices) if notices else see_other(_home(job_id))
+    return _again(request, job_id, _wrong(wrong)) if wrong else see_other(_home(job_id))
 
 
 @router.get("/jobs/{job_id}/pulls/file", response_class=FileResponse)
@@ -197,6 +183,21 @@ def file(request: Request, job_id: int, path: str) -> Response:
         raise InputError(t("frame.errors.missing"), kind="no-file", where=path, do=t("frame.errors.missing_do"))
     place = store.kept.path(found.sha256)
     return FileResponse(place, media_type="application/octet-stream", filename=Path(path).name)
+
+
+def _wrong(files: Sequence[Looked]) -> list[Notice]:
+    """What was wrong with files that were set aside, and what to do."""
+    return [
+        Notice(
+            "wrong-file",
+            t("pulls.drop.wrong", name=one.name, says=one.error["says"]),
+            " ".join(
+                (t("pulls.file.say_which") if answerable(one.error) else one.error["do"], t("pulls.drop.wrong_kept"))
+            ),
+        )
+        for one in files
+        if one.error
+    ]
 
 
 def _recordings(request: Request) -> Recordings:
