@@ -88,6 +88,8 @@ ROWS = {"history.changed": "history.changed", "history.tried": "history.tried", 
 DRAWN = ("wastegate.kind", "controller.kind")
 # Long lists of words, better as one field that opens than as many buttons.
 OPENS = ("history.changed.what",)
+# Texts that people write more than one line of.
+LONG = ("car.notes", "exhaust.notes")
 
 # One tap of a stepper, by unit; about the step that a person would tell apart.
 STEPS: dict[str, str] = {

@@ -216,6 +216,15 @@ def test_what_changed_is_added_row_by_row(client: TestClient, store: Store, job:
     assert car(store, job)["history"]["changed"] == [{"what": "fuel", "fault": "after"}]
 
 
+def test_notes_may_have_several_lines(client: TestClient, store: Store, job: int) -> None:
+    assert client.post(f"/jobs/{job}/car", data={"car.notes": "second owner\r\nmet at the track"}).status_code == 303
+    assert car(store, job)["car"]["notes"] == "second owner\nmet at the track"
+    found = page(client, job)
+    again = {"car.notes": answers(found)["car.notes"]["said"].replace("\n", "\r\n"), "_seen": found["seen"]}
+    assert client.post(f"/jobs/{job}/car", data=again).status_code == 303
+    assert len(store.versions(job, "car.toml")) == 2
+
+
 def test_one_boost_or_rows_of_it(client: TestClient, store: Store, job: int) -> None:
     rows = {"limits.target.0.rpm": "3000", "limits.target.0.boost": "12 psi"}
     both = client.post(f"/jobs/{job}/car", data={**rows, "limits.target": "14 psi"}, headers=JSON)

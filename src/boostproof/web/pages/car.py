@@ -387,6 +387,8 @@ def _shown(name: str, said: Said) -> str:
 def _form_of(name: str) -> str:
     if car_form.without_row(name) in car_form.OPENS:
         return "opens"
+    if name in car_form.LONG:
+        return "lines"
     return {
         "quantity": "line", "number": "line", "integer": "line", "turns": "line", "flag": "options", "choice": "options",
         "choices": "several", "texts": "lines", "path": "file", "paths": "file",
