@@ -67,6 +67,7 @@ def test_pulls_are_chosen_compared_and_signed_off(own_shop: Server, look_at: Loo
     page.get_by_role("button", name="Sign").click()
     expect(page.locator("#sign .signed")).to_contain_text("Ada")
     expect(page.locator("#sign .signed")).to_contain_text("the job was set to proved")
+    expect(page.locator("#job-state summary")).to_contain_text("proved")
     assert own_shop.get("/jobs/1/proof")["job"]["state"] == "proved"
 
 

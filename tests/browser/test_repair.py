@@ -125,6 +125,7 @@ def test_deciding_money_and_done(own_shop: Server, look_at: LookAt) -> None:
     page.get_by_role("button", name="Decide on this repair").click()
     expect(page.locator("#decide")).to_contain_text("Decided on: Port and flapper enlarged, 30 mm.")
     expect(page.locator("#stations")).to_contain_text("1 repair forecast")
+    expect(page.locator("#job-state summary")).to_contain_text("found")
     page.get_by_role("button", name="It has been done").click()
     page.wait_for_url("**/proof")
     assert own_shop.get("/jobs/1/repair")["job"]["state"] == "mended"

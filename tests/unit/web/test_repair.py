@@ -144,6 +144,8 @@ def test_money_is_asked_for_before_the_limit(client: TestClient, store: Store, j
     assert "only 249.50 of what was approved are left" in money()["says"]
     client.post(f"{HOME}/decide", data={"option": "0"})
     assert store.job(job).state == "needs approval"
+    client.post(f"{HOME}/money", data={"approved": "5000"})
+    assert store.job(job).state == "found"  # it was what the job waited for
     wrong = client.post(f"{HOME}/money", data={"approved": "lots"})
     assert wrong.status_code == 422 and 'value="lots"' in wrong.text and 'aria-invalid="true"' in wrong.text
 
@@ -178,6 +180,12 @@ def test_prices_of_the_shop_are_kept_and_forecast_with(client: TestClient, store
 def test_the_car_can_be_left_as_it_is(client: TestClient, store: Store, job: int) -> None:
     client.post(f"{HOME}/leave")
     assert store.job(job).state == "left as is"
+
+
+def test_a_sound_car_is_said_to_need_no_repair(client: TestClient, store: Store, job: int) -> None:
+    assert not as_json(client, HOME)["sound"]
+    store.keep_answer(job, "diagnose", {**made_up.verdict(), "healthy": 0.9}, {}, store.content(job))
+    assert "Most likely nothing is wrong with this car" in client.get(HOME).text
 
 
 def test_forecasts_of_other_files_say_so(client: TestClient, store: Store, job: int) -> None:

@@ -119,6 +119,7 @@ class RepairPage(Page):
     ----------
     task : work in hand, or that failed
     stale : the forecasts rest on files that were changed since
+    sound : most likely nothing is wrong, so that no repair mends anything
     leading : causes that the options are for
     options, detail : repairs side by side, and one of them in full
     more : other repairs for these causes, as they are asked for
@@ -132,6 +133,7 @@ class RepairPage(Page):
     stage: str
     task: texts.TaskShown | None
     stale: bool
+    sound: bool
     leading: tuple[str, ...]
     options: tuple[OptionShown, ...]
     detail: DetailShown | None
@@ -170,7 +172,7 @@ def repair_page(
     stage = "shown" if offered else "working" if busy else "ready" if _judged(store, job_id) else "verdict first"
     return RepairPage(
         **frame(store, work, job_id, "repair"), stage=stage, task=task,
-        stale=base is not None and base.content != store.content(job_id),
+        stale=base is not None and base.content != store.content(job_id), sound=_sound(store, job_id),
         leading=tuple(said.cause_title(i) for i in (base.answer["leading"] if base is not None else ())),
         options=options, detail=None if chosen is None else _detail(chosen, units, job_id, number, query.get("size", "")),
         more=tuple(base.answer["more"]) if base is not None else (),
@@ -179,6 +181,13 @@ def repair_page(
         prices=_prices(store, offered, typed or {}),
         typed=dict(typed or {}), wrong=dict(wrong or {}),
     )  # fmt: skip
+
+
+def _sound(store: Store, job_id: int) -> bool:
+    verdict = store.answer(job_id, "diagnose", current=False)
+    if verdict is None:
+        return False
+    return bool(verdict.answer["healthy"] > max((c["probability"] for c in verdict.answer["causes"]), default=0.0))
 
 
 def _judged(store: Store, job_id: int) -> bool:
@@ -330,6 +339,15 @@ def work_out(
     return see_other(f"/jobs/{job_id}/repair")
 
 
+def _go_on(store: Store, job_id: int) -> None:
+    """A job that waited for approval waits no longer where what was decided on is now covered."""
+    decided = store.answer(job_id, "forecast", current=False)
+    if decided is None or store.job(job_id).state != "needs approval":
+        return
+    if not money_of(store, job_id, decided.answer["costs"]["money"]).ask:
+        store.set_state(job_id, "found")
+
+
 def _unread(store: Store, job_id: int, wanted: list[str]) -> str:
     """Why repairs in words cannot be read; empty where they can."""
     from boostproof.workflows.forecast import asked_of, fitted_of
@@ -450,6 +468,7 @@ def money(
         return answer(request, page, "repair.html", status=422)
     if values["approved"] is not None:
         approve(store, job_id, values["approved"])
+        _go_on(store, job_id)
     if values["amount"] is not None:
         add_spent(store, job_id, values["amount"], what.strip())
     return see_other(f"/jobs/{job_id}/repair")
