@@ -139,7 +139,7 @@ def excluded(
 @router.post("/jobs/{job_id}/pulls/remove", status_code=303)
 def remove(request: Request, job_id: int, path: Annotated[str, Form()]) -> Response:
     """Take a recording out of the job; its versions stay."""
-    _within(path)
+    _within(request, job_id, path)
     _recordings(request).remove(job_id, path)
     return see_other(_home(job_id))
 
@@ -147,7 +147,7 @@ def remove(request: Request, job_id: int, path: Annotated[str, Form()]) -> Respo
 @router.post("/jobs/{job_id}/pulls/aside", status_code=303)
 def aside(request: Request, job_id: int, path: Annotated[str, Form()]) -> Response:
     """Set a recording aside, where nothing reads it."""
-    _within(path)
+    _within(request, job_id, path)
     _recordings(request).set_aside(job_id, path)
     return see_other(_home(job_id))
 
@@ -162,7 +162,7 @@ def again(
 ) -> Response:
     """Read a recording again; one that was set aside goes back first, with a column named for it where one is given."""
     recordings = _recordings(request)
-    _within(path)
+    _within(request, job_id, path)
     if path.startswith(f"{ASIDE}/"):
         path = recordings.take_back(job_id, path)
     if channel and column:
@@ -176,12 +176,9 @@ def again(
 @router.get("/jobs/{job_id}/pulls/file", response_class=FileResponse)
 def file(request: Request, job_id: int, path: str) -> Response:
     """A recording as it came, byte for byte."""
-    _within(path)
+    _within(request, job_id, path)
     store = store_of(request)
-    found = next((one for one in store.files(job_id) if one.path == path), None)
-    if found is None:
-        raise InputError(t("frame.errors.missing"), kind="no-file", where=path, do=t("frame.errors.missing_do"))
-    place = store.kept.path(found.sha256)
+    place = store.kept.path(next(one.sha256 for one in store.files(job_id) if one.path == path))
     return FileResponse(place, media_type="application/octet-stream", filename=Path(path).name)
 
 
@@ -208,9 +205,10 @@ def _home(job_id: int) -> str:
     return f"/jobs/{job_id}/pulls"
 
 
-def _within(path: str) -> None:
-    """Only recordings are touched from here, never the car's own files."""
-    if not path.startswith((f"{FOLDER}/", f"{ASIDE}/")):
+def _within(request: Request, job_id: int, path: str) -> None:
+    """Only recordings that are there are touched from here, never the car's own files."""
+    there = any(one.path == path for one in store_of(request).files(job_id))
+    if not there or not path.startswith((f"{FOLDER}/", f"{ASIDE}/")):
         raise InputError(t("frame.errors.missing"), kind="no-file", where=path, do=t("frame.errors.missing_do"))
 
 
@@ -218,10 +216,7 @@ def _changed(
     request: Request, job_id: int, path: str, change: Callable[[], None], typed: Mapping[str, str] | None = None
 ) -> Response:
     """Do a change of pulls.toml and read what rests on it; what is wrong with it is said on the page."""
-    _within(path)
-    store = store_of(request)
-    if all(one.path != path for one in store.files(job_id)):
-        raise InputError(t("frame.errors.missing"), kind="no-file", where=path, do=t("frame.errors.missing_do"))
+    _within(request, job_id, path)
     try:
         change()
     except BoostproofError as error:
