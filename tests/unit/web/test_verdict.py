@@ -151,6 +151,8 @@ def test_a_reading_kept_moves_the_ranking_until_the_full_answer_is_there(
         found["view"]["ranking"][0]["id"] == "port-entry-poor"
         and found["view"]["explained"][0]["id"] == "port-too-small"
     )
+    assert found["view"]["headline"].startswith("Probably poor way into the gate port")
+    assert found["view"]["next"]["id"] == "tip-in" and found["view"]["alike"] == []  # the bore was measured
     text = client.get(f"/jobs/{job}/verdict").text
     assert "The full answer is being worked out" in text and "data-provisional" in text
     store.keep_answer(job, "diagnose", to_kept(verdict(next_tests=())), {}, store.content(job))

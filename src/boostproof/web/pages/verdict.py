@@ -37,7 +37,7 @@ if TYPE_CHECKING:
     from boostproof.jobs import KeptAnswer
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
-    from boostproof.workflows.verdict import Verdict
+    from boostproof.workflows.verdict import NextTest, Verdict
 
 router = APIRouter()
 Values = Annotated[dict[str, list[str]], Depends(sent_values)]
@@ -121,9 +121,13 @@ def verdict_page(
     verdict = from_kept(kept.answer)
     instant = _ask(store, job_id, kept, cases)
     moved = None if current else _since(store, job_id, kept, cases)
+    if not current:  # what was done or refused since is not proposed again
+        verdict = replace(verdict, next_tests=_still_open(store, job_id, verdict))
     view = verdict_view(verdict, pressure=units)
-    if moved is not None:
-        view = replace(view, ranking=ranking_of(moved))
+    if moved is not None:  # what is said of groups and pairs waits for the full answer
+        first = verdict_view(moved, pressure=units)
+        view = replace(view, headline=first.headline, ranking=first.ranking, alike=(), involved=(),
+                       none_leads=first.none_leads, sound_leads=first.sound_leads)  # fmt: skip
     provisional = "" if moved is None else "kept" if task is not None and not task.over else "stale"
     test = view.next
     return VerdictPage(
@@ -287,6 +291,13 @@ def _added(store: Store, job_id: int, kept: KeptAnswer) -> list[Any] | None:
         return None
     read = [read_row(row)[0] for row in rows if "not_done" not in row]
     return None if any(reading is None for reading in read) else read
+
+
+def _still_open(store: Store, job_id: int, verdict: Verdict) -> tuple[NextTest, ...]:
+    from boostproof.casefolder.readings_edit import readings_in
+
+    taken = {str(row.get("test")) for row in readings_in(store.text(job_id, READINGS))}
+    return tuple(test for test in verdict.next_tests if test.id not in taken)
 
 
 def _said(ranking: Sequence[Ranked]) -> list[dict[str, Any]]:
