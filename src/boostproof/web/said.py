@@ -43,7 +43,7 @@ def cause_title(cause: str) -> str:
     return together([BY_ID[i].title if i in BY_ID else i.replace("-", " ") for i in cause.split(BOTH)])
 
 
-def test_title(test: str) -> str:
+def title_of_test(test: str) -> str:
     """A bench test as its procedure is called."""
     from boostproof.bench.tests import BY_ID
 

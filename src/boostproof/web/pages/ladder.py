@@ -218,7 +218,7 @@ def _driver(driver: Mapping[str, Any]) -> str:
 def _halt(halt: Mapping[str, Any] | None) -> tuple[str, ...]:
     if halt is None:
         return ()
-    tests = {c["test"]: said.test_title(c["test"]).lower() for c in halt["causes"] if c["test"]}
+    tests = {c["test"]: said.title_of_test(c["test"]).lower() for c in halt["causes"] if c["test"]}
     do = halt["do"]
     for id, title in tests.items():
         do = do.replace(id, title)

@@ -90,7 +90,7 @@ def untested(answer: Answer, store: Store, job_id: int, choices: Mapping[str, An
     out = []
     done = _tests_done(store.text(job_id, "readings.toml"))
     if done and not choices.get("readings_after"):
-        out.append(t("proof.untested.bench", tests=", ".join(said.test_title(test).lower() for test in done)))
+        out.append(t("proof.untested.bench", tests=", ".join(said.title_of_test(test).lower() for test in done)))
     elif not done:
         out.append(t("proof.untested.no_bench"))
     top, redline = answer["rpm"][-1], _redline(store, job_id)

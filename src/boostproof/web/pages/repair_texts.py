@@ -187,7 +187,7 @@ def decision(forecast: Answer, units: str, job: int) -> DecisionShown:
     """Test first, repair now, another repair first, or the specialist: with the minutes that speak for it."""
     c = forecast["costs"]
     first = c["first_test"]
-    test = "" if first is None else said.test_title(first["id"])
+    test = "" if first is None else said.title_of_test(first["id"])
     address = f"/jobs/{job}/verdict" if c["decision"] == "test first" else ""
     why = [t("repair.decide.now", minutes=shown.minutes(c["repair_now_minutes"]))]
     if c["test_first_minutes"] is not None:
