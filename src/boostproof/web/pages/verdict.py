@@ -108,7 +108,7 @@ def verdict_page(
     head = frame(store, work, job_id, "verdict")
     log = any(f.path.startswith("recordings/") for f in files)
     only_log = all(f.path != READINGS for f in files)
-    bare = {"without_history": bool(choices), "only_log": only_log, "task": task}
+    bare: dict[str, Any] = {"without_history": bool(choices), "only_log": only_log, "task": task}
     if kept is None:
         state = "no log" if not log else "ready"
         if task is not None and task.state != "done":
