@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+from collections import OrderedDict
 from collections.abc import Sequence
+from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from boostproof.errors import BoostproofError, InputError
@@ -10,8 +12,38 @@ from boostproof.errors import BoostproofError, InputError
 if TYPE_CHECKING:
     from boostproof.jobs.recordings import Looked
     from boostproof.jobs.store import Store
+    from boostproof.jobs.work import Work
     from boostproof.recording.setup import RecordingSetup
     from boostproof.workflows.pull_view import FileSeen
+
+_recent: OrderedDict[tuple[Path, int, str, str], tuple[FileSeen, Path]] = OrderedDict()
+_RECENT = 32
+
+
+def recording_at(store: Store, work: Work, job_id: int, path: str) -> tuple[FileSeen, Path]:
+    """A recording and its table, at once where the files are as they were when it was asked for last.
+
+    Raises
+    ------
+    InputError
+        If the job holds no such recording, or it could not be read.
+    """
+    from boostproof.jobs.recordings import Recordings
+
+    key = (store.root, job_id, store.content(job_id), path)
+    held = _recent.get(key)
+    if held is not None and held[1].is_file():
+        return held
+    looked = Recordings(store, work).all(job_id)
+    for seen in files_seen(store, job_id, looked):
+        if seen.path == path:
+            found = (seen, store.table(job_id, path))
+            if all(one.fresh for one in looked):
+                _recent[key] = found
+                while len(_recent) > _RECENT:
+                    _recent.popitem(last=False)
+            return found
+    raise InputError("This job holds no such recording.", kind="no-file", where=path, do="Choose one that is listed.")
 
 
 def files_seen(store: Store, job_id: int, looked: Sequence[Looked]) -> list[FileSeen]:

@@ -52,7 +52,8 @@ def test_boost_comes_over_engine_speed_with_its_edges_and_the_boost_wanted(clien
     reply = client.get("/jobs/1/pulls/curves?channels=boost,gate_position,nothing")
     assert reply.headers["content-type"] == "application/octet-stream"
     head, rpm, values = unpack(reply.content)
-    lines = {line["key"] if line["panel"] == "boost" else line["panel"]: v for line, v in zip(head["lines"], values, strict=True)}
+    named = [line["key"] if line["panel"] == "boost" else line["panel"] for line in head["lines"]]
+    lines = dict(zip(named, values, strict=True))
     high = rpm > 4500.0
     assert lines[f"{LOG}#1"][high] == pytest.approx(10.0, abs=0.1)
     assert (lines[f"{LOG}#1 low"][high] < lines[f"{LOG}#1"][high]).all()

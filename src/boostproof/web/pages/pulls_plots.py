@@ -3,18 +3,16 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from boostproof.errors import InputError
-from boostproof.jobs.recordings import FOLDER, Recordings
+from boostproof.jobs.recordings import Recordings
 from boostproof.web.channels import FIRST, GATE, Shown, shown_channel
 from boostproof.web.page import json_answer, store_of, units_of, wants_json, work_of
-from boostproof.web.pulls_held import files_seen, wanted_boost
+from boostproof.web.pulls_held import files_seen, recording_at, wanted_boost
 from boostproof.web.pulls_words import nth, pull_name
 from boostproof.web.words import t
 from boostproof.workflows.over_speed import channel_over_speed
@@ -122,11 +120,11 @@ def recording(request: Request, job_id: int, path: str, channels: str = "") -> R
     ``from`` and ``to`` are seconds of the recording; left out, all of it.
     """
     store, units = store_of(request), units_of(store_of(request))
-    seen = _one(request, job_id, path)
+    seen, table = recording_at(store, work_of(request), job_id, path)
     known = {column.channel: column for column in seen.columns if column.channel != "time"}
     named = [name for name in _named(channels) if name in known]
     ends = [_seconds(request.query_params.get(name)) for name in ("from", "to")]
-    found = window(_table(store, job_id, path), named, from_s=ends[0], to_s=ends[1])
+    found = window(table, named, from_s=ends[0], to_s=ends[1])
     panels, lines = {}, []
     for line in found.lines:
         column = known[line.key]
@@ -144,21 +142,6 @@ def recording(request: Request, job_id: int, path: str, channels: str = "") -> R
         ],
     }
     return _sent(request, Block(found.x, tuple(lines), about))
-
-
-def _one(request: Request, job_id: int, path: str) -> FileSeen:
-    store = store_of(request)
-    for seen in files_seen(store, job_id, Recordings(store, work_of(request)).all(job_id)):
-        if seen.path == path:
-            return seen
-    raise InputError("This job holds no such recording.", kind="no-file", where=path, do="Choose one that is listed.")
-
-
-def _table(store: Any, job_id: int, path: str) -> Path:
-    if not path.startswith(f"{FOLDER}/"):
-        raise InputError("This is no recording.", kind="no-file", where=path)
-    found: Path = store.table(job_id, path)
-    return found
 
 
 def _named(channels: str) -> list[str]:
