@@ -101,7 +101,7 @@ def test_a_reading_moves_the_ranking_at_once(
         took.append(page.evaluate(_TOOK))
         page.wait_for_timeout(300)
     with capsys.disabled():
-        print(f" from key to ranking: {min(took):.0f} to {max(took):.0f} ms", end="")
+        print(f" from key to ranking: {min(took):.0f} to {max(took):.0f} ms", end="")  # noqa: T201
     assert sorted(took)[len(took) // 2] < AT_ONCE
     assert first_cause(page) == "Gate port too small for this engine and target"
     page.get_by_label("Bore of the port", exact=True).fill("")

@@ -73,7 +73,7 @@ def highest_boost(forecast: Answer) -> float:
 
 def stop_of(forecast: Answer) -> float | None:
     """The boost never to be passed [kPa gauge], None where none is known."""
-    return next((m["limit"] for m in forecast["margins"] if m["id"] == "stop-boost"), None)
+    return next((float(m["limit"]) for m in forecast["margins"] if m["id"] == "stop-boost"), None)
 
 
 def after_bands(answer: Answer) -> list[tuple[str, str, Answer]]:
