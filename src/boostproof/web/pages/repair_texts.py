@@ -67,13 +67,13 @@ def boost_picture(id: str, forecast: Answer, units: str, *, small: bool = False,
 
 def highest_boost(forecast: Answer) -> float:
     """Top of an axis that holds the car as found, the wanted boost and the stop. [kPa gauge]"""
-    top = max(*forecast["found"]["high_kpa_gauge"], forecast["target_kpa_gauge"], stop_of(forecast) or 0.0)
+    top: float = max(*forecast["found"]["high_kpa_gauge"], forecast["target_kpa_gauge"], stop_of(forecast) or 0.0)
     return 1.08 * top
 
 
 def stop_of(forecast: Answer) -> float | None:
     """The boost never to be passed [kPa gauge], None where none is known."""
-    return next((float(m["limit"]) for m in forecast["margins"] if m["id"] == "stop-boost"), None)
+    return next((m["limit"] for m in forecast["margins"] if m["id"] == "stop-boost"), None)
 
 
 def after_bands(answer: Answer) -> list[tuple[str, str, Answer]]:
