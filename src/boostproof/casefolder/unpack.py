@@ -13,6 +13,7 @@ from boostproof.errors import InputError
 LARGEST = 2_000_000_000  # bytes unpacked
 MOST_FILES = 2_000
 _CHUNK = 1 << 20
+_LONGEST_NAME = 255  # bytes, of most file systems
 
 
 def unpack_case(files: Sequence[tuple[str, IO[bytes]]], place: Path, *, largest: int = LARGEST) -> Path:
@@ -40,7 +41,13 @@ def unpack_case(files: Sequence[tuple[str, IO[bytes]]], place: Path, *, largest:
         _from_zip(files[0][1], folder, largest)
     else:
         for name, content in files:
-            _write(folder / _place_of(name), content, largest)
+            path = folder / _place_of(name)
+            if path.exists():
+                raise InputError(
+                    f"Two of these files are called {path.name}; one would take the other's place.", kind="same-name",
+                    do="Pack the folder as a zip file, or rename one of them.",
+                )  # fmt: skip
+            _write(path, content, largest)
     if not (folder / CAR).is_file():
         raise InputError(
             f"There is no {CAR} among these files, so this is no case folder.", kind="not-a-case",
@@ -52,7 +59,7 @@ def unpack_case(files: Sequence[tuple[str, IO[bytes]]], place: Path, *, largest:
 def _place_of(name: str) -> PurePosixPath:
     """Where a file that comes without its folder belongs: logs stand under recordings."""
     base = PurePosixPath(name.replace("\\", "/")).name
-    if not base or base.startswith("."):
+    if not base or base.startswith(".") or "\0" in base or len(base.encode("utf-8", "replace")) > _LONGEST_NAME:
         raise InputError(f'"{name}" is no name of a file of a case.', kind="odd-name", do="Give it a plain name.")
     return PurePosixPath(base) if base in {CAR, READINGS, PULLS} else PurePosixPath(RECORDINGS, base)
 
@@ -101,7 +108,7 @@ def _safe(name: str) -> PurePosixPath:
 
 def _left_behind(name: str) -> bool:
     """What desktops put beside files."""
-    parts = PurePosixPath(name).parts
+    parts = PurePosixPath(name.replace("\\", "/")).parts
     return any(part.startswith(".") and part != ".." for part in parts) or "__MACOSX" in parts
 
 

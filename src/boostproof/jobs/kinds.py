@@ -13,6 +13,8 @@ from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import Any
 
+from boostproof.errors import InputError
+
 Progress = Callable[[str, float], None]
 Function = Callable[[Path, Mapping[str, Any], Progress], Mapping[str, Any]]
 
@@ -42,7 +44,7 @@ def inspect(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dic
     from boostproof.jobs.tables import keep_table_beside
     from boostproof.workflows.pull_view import look
 
-    path = choices["path"]
+    path = _in_case(folder, choices["path"])
     return look(folder, path, keep=lambda read: keep_table_beside(folder, path, read), progress=progress)
 
 
@@ -103,10 +105,7 @@ def prove(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[
     from boostproof.workflows.prove import prove as run
 
     progress("holding the pulls against each other", 0.1)
-    given = dict(choices)
-    for name in ("readings_before", "readings_after"):
-        if given.get(name):
-            given[name] = folder / given[name]
+    given = _with_readings(folder, choices)
     told = given.pop("forecast", None)
     with tempfile.TemporaryDirectory() as place:
         if isinstance(told, Mapping):
@@ -114,10 +113,32 @@ def prove(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[
             file.write_text(json.dumps(told), encoding="utf-8")
             given["forecast"] = file
         elif told:
-            given["forecast"] = folder / told
+            given["forecast"] = folder / _in_case(folder, told)
         found = run(folder, **given)
         # the customer's sentence carries figures: each shop reads it in its own unit
         return {**found.as_json(), "sentences": {unit: found.sentences(unit) for unit in ("kPa", "psi")}}
+
+
+def _in_case(folder: Path, path: object) -> str:
+    """A path that somebody sent, once it is that of a file of the case: nothing else on this machine is read.
+
+    Raises
+    ------
+    InputError
+        If the case holds no such file.
+    """
+    if path not in [file.relative_to(folder).as_posix() for file in folder.rglob("*") if file.is_file()]:
+        raise InputError("This job holds no such file.", kind="no-file", where=str(path), do="Choose one that is listed.")
+    return str(path)
+
+
+def _with_readings(folder: Path, choices: Mapping[str, Any]) -> dict[str, Any]:
+    """The choices with readings as files that the library can open."""
+    given = dict(choices)
+    for name in ("readings_before", "readings_after"):
+        if given.get(name):
+            given[name] = folder / _in_case(folder, given[name])
+    return given
 
 
 def _with_parts(choices: Mapping[str, Any]) -> dict[str, Any]:
@@ -139,4 +160,4 @@ def report(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict
     """The arguments of `boostproof.workflows.report.report`: the document that PDF and page are made from."""
     from boostproof.workflows.report import report as run
 
-    return run(folder, progress=progress, **choices).as_json()
+    return run(folder, progress=progress, **_with_readings(folder, choices)).as_json()

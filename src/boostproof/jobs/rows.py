@@ -6,7 +6,7 @@ import json
 from collections.abc import Mapping
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, func, insert, select, update
+from sqlalchemy import Connection, Row, Select, Table, func, insert, select, update
 
 from boostproof.errors import InputError
 from boostproof.jobs import schema as s
@@ -15,10 +15,17 @@ from boostproof.jobs.files import Blob, Entry
 from boostproof.jobs.plain import content_of, packed, versions_of
 from boostproof.jobs.records import STATES, Job, KeptAnswer, StoredFile, now
 
+_LARGEST = 2**63 - 1  # number of a row (sqlite.org/autoinc.html)
+
 
 def new_id(done: Any) -> int:
     """Number of the row that was put in."""
     return int(done.inserted_primary_key[0])
+
+
+def numbered(connection: Connection, table: Table, id: int) -> Row[Any] | None:
+    """The row of a number; a number that no row can have has none."""
+    return connection.execute(select(table).where(table.c.id == id)).first() if abs(id) <= _LARGEST else None
 
 
 # Jobs
@@ -32,7 +39,7 @@ def job_of(connection: Connection, id: int) -> Job:
     InputError
         If there is none of this number.
     """
-    row = connection.execute(select(s.job).where(s.job.c.id == id)).first()
+    row = numbered(connection, s.job, id)
     if row is None:
         raise InputError(
             f"There is no job {id}.", kind="no-job", where=f"job {id}", do="Look for it among the jobs."

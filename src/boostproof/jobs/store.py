@@ -318,7 +318,7 @@ class Store:
             If there is none.
         """
         with self.database.reading() as connection:
-            row = connection.execute(select(s.answer).where(s.answer.c.id == answer)).first()
+            row = rows.numbered(connection, s.answer, answer)
         if row is None:
             raise InputError(f"There is no kept answer {answer}.", kind="no-answer", do="Work it out again.")
         return rows.answer_from(row)

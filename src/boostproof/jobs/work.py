@@ -138,7 +138,7 @@ class Work:
             If there is none of this number.
         """
         with self._store.database.reading() as connection:
-            row = connection.execute(select(s.task).where(s.task.c.id == id)).first()
+            row = rows.numbered(connection, s.task, id)
         if row is None:
             raise InputError(f"There is no task {id}.", kind="no-task", do="Start it again from its page.")
         return _task(row)
@@ -313,7 +313,7 @@ class Work:
                     connection, row.job, row.kind, answer, json.loads(row.choices), row.content
                 )
                 self._set(connection, row.id, state="done", answer=kept.id, share=1.0, says="done")
-        except InputError as error:  # a full disk: this much smaller row may still have room
+        except Exception as error:  # a full disk: this much smaller row may still have room; or what no row can hold
             self._change(row.id, state="failed", error=packed(said_of(error)))
 
     def _set_aside(self, row: Row[Any]) -> None:

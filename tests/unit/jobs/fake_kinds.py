@@ -13,7 +13,7 @@ from boostproof.errors import InputError
 _HERE = "tests.unit.jobs.fake_kinds"
 FAKE = {
     name: f"{_HERE}:{name}"
-    for name in ("count", "slow", "gated", "refuse", "fail", "die", "odd", "echo", "inspect", "missing")
+    for name in ("count", "slow", "gated", "refuse", "fail", "die", "odd", "echo", "inspect", "missing", "vast")
 }
 
 
@@ -74,3 +74,8 @@ def die(folder: Path, choices: Mapping[str, Any], progress: Any) -> dict[str, An
 def odd(folder: Path, choices: Mapping[str, Any], progress: Any) -> dict[str, Any]:
     """What JSON does not hold."""
     return {"value": float("nan")}
+
+
+def vast(folder: Path, choices: Mapping[str, Any], progress: Any) -> dict[str, Any]:
+    """What no row of the database holds."""
+    return {"seed": 10**30}

@@ -155,6 +155,7 @@ def test_what_goes_wrong_is_said(store: Store, work: Work, job: int) -> None:
     assert error("die")["kind"] == "worker-died" and "ended by the system" in error("die")["says"]
     assert "not JSON compliant" in error("odd")["says"]
     assert "fake_kinds" in error("missing")["says"]
+    assert "OverflowError" in error("vast")["says"]  # and the next piece of work has its turn
     assert work.wait(work.start(job, "count").id).state == "done"
     assert store.answer(job, "odd") is None
     with pytest.raises(InputError, match='There is no work called "dance"'):

@@ -148,8 +148,9 @@ def test_a_rate_that_cannot_be_read_is_sent_back_and_nothing_is_kept(client: Tes
 
 
 @pytest.mark.parametrize(
-    "path", ["/nothing", "/jobs/7", "/jobs/seven", "/jobs/7/car.html", "/jobs/7/case.zip", "/jobs/7/tasks/9"]
-)
+    "path", ["/nothing", "/jobs/7", "/jobs/seven", "/jobs/7/car.html", "/jobs/7/case.zip", "/jobs/7/tasks/9",
+             f"/jobs/{10**30}/car", f"/jobs/-{10**30}/car", f"/jobs/1/tasks/{10**30}"]
+)  # fmt: skip
 def test_what_is_not_there_says_so_and_what_to_do(client: TestClient, path: str) -> None:
     page = client.get(path)
     assert page.status_code == 404 and "Back to the jobs" in page.text
@@ -166,7 +167,8 @@ def test_a_state_that_there_is_not_is_refused(client: TestClient, store: Store) 
     assert store.job(1).state == "found"
 
 
-@pytest.mark.parametrize("back", ["http://evil.example/", "//evil.example", "/jobs/1//x", "/jobs/10/car", "/settings"])
+@pytest.mark.parametrize("back", ["http://evil.example/", "//evil.example", "/jobs/1//x", "/jobs/10/car", "/settings",
+                                  "/jobs/1/../../settings"])  # fmt: skip
 def test_nobody_is_led_elsewhere(client: TestClient, store: Store, back: str) -> None:
     store.new_job(CAR)
     answer = client.post("/jobs/1/state", data={"state": "found", "back": back})
@@ -182,6 +184,13 @@ def test_a_fault_of_ours_shows_nothing_of_the_inside(app: FastAPI, client: TestC
     assert page.status_code == 500 and "Something failed inside the program" in page.text
     assert "secret" not in page.text and "RuntimeError" not in page.text and "Traceback" not in page.text
     assert as_json(client, "/fail")["error"]["kind"] == "internal"
+
+
+@pytest.mark.parametrize("choices", ["[1", "1", '{"seed": NaN}', '{"seed": 1e999}', '{"a":' * 3000 + "1" + "}" * 3000])
+def test_choices_that_are_none_are_refused(client: TestClient, store: Store, choices: str) -> None:
+    store.new_job(CAR)
+    answer = client.post("/jobs/1/tasks", data={"kind": "bench", "choices": choices}, headers={"accept": "application/json"})
+    assert answer.status_code == 422 and answer.json()["error"]["kind"] == "not-understood"
 
 
 def test_work_is_started_shown_and_stopped(client: TestClient, store: Store) -> None:

@@ -57,4 +57,5 @@ def take_away(request: Request, job_id: int) -> Response:
 def within(job_id: int, address: str) -> str:
     """Where to go back to: a page of this job, and nothing else."""
     home = f"/jobs/{job_id}"
-    return address if address.startswith(f"{home}/") and "//" not in address else home
+    inside = address.startswith(f"{home}/") and "//" not in address and ".." not in address
+    return address if inside else home

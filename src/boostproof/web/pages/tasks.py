@@ -47,7 +47,8 @@ def start(
     """
     try:
         chosen = json.loads(choices)
-    except json.JSONDecodeError:
+        json.dumps(chosen, allow_nan=False)
+    except (ValueError, RecursionError):
         chosen = None
     if not isinstance(chosen, dict):
         raise InputError(t("frame.errors.choices"), kind="not-understood", do=t("frame.errors.not_understood_do"))
