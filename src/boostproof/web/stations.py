@@ -214,5 +214,6 @@ def _values(table: dict[str, Any]) -> int:
 
 def line_of(held: Held) -> str:
     """One line of the furthest thing that a job holds, empty where it holds nothing."""
-    furthest = next((line for one in (held.proof, held.repair, held.verdict) if (line := one())), "")
-    return furthest or ", ".join(line for line in (held.pulls(), held.bench()) if line)
+    if proof := held.proof():
+        return t("frame.holds.line", station=t("frame.titles.proof"), says=proof)
+    return held.repair() or held.verdict() or ", ".join(line for line in (held.pulls(), held.bench()) if line)

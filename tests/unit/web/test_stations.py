@@ -73,7 +73,7 @@ def test_when_no_test_saves_time_a_repair_is_next_then_the_proof_then_the_report
     assert following(store, work, 1)[1] == "/jobs/1/proof"
     keep(store, "prove", {"verdict": "cured"})
     assert lines(store, 1)["proof"] == "cured"
-    assert line_of(Held(store, store.job(1))) == "cured"
+    assert line_of(Held(store, store.job(1))) == "Proof: cured"
     assert following(store, work, 1)[1] == "/jobs/1/report"
 
 
