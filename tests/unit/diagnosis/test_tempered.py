@@ -11,7 +11,7 @@ from tests.unit.diagnosis.made_problems import ONE, Linear, Made, grid_integral
 from boostproof.bench.response import Array
 from boostproof.diagnosis.inference.fit import Mode
 from boostproof.diagnosis.inference.importance import Draws
-from boostproof.diagnosis.inference.tempered import added, sample
+from boostproof.diagnosis.inference.tempered import added, sample, shared_out
 
 SHARP = {"log": 0.01, "bench": 0.03}
 MANY = 2000
@@ -55,11 +55,11 @@ def test_evidence_and_moments_of_a_sharp_posterior_in_twelve_dimensions() -> Non
 
 
 def test_a_start_that_is_off_and_too_wide_comes_to_the_same() -> None:
-    """The normal approximation stands two standard deviations off, and is half as wide again."""
+    """The normal approximation stands two standard deviations off; the start is half as wide again by `WIDEN`."""
     problem = sharp()
     root = np.linalg.cholesky(np.linalg.inv(problem.precision()))
     start = exact_mode(problem)
-    off = replace(start, z=start.z + root @ (np.ones(12) / np.sqrt(3.0)), precision=problem.precision() / 2.25)
+    off = replace(start, z=start.z + root @ (np.ones(12) / np.sqrt(3.0)))
     (draws,) = drawn(problem.case, [off])
     assert draws.log_evidence(problem.case.everything) == pytest.approx(problem.log_evidence(), abs=0.25)
     assert np.abs(whitened(draws.z, problem).mean(axis=1)).max() < 0.2
@@ -157,6 +157,23 @@ def test_separated_modes_add_to_the_whole() -> None:
     w = np.exp(both.log_weights(case.everything))
     assert (both.z * w).sum(axis=1) / w.sum() == pytest.approx(mean, abs=0.12)
     assert abs(alone[0] - alone[1]) > 0.2  # so that weights matter
+
+
+def test_what_two_starts_both_reach_is_counted_once() -> None:
+    """Two starts in one broad valley, and two valleys: the whole is right both times."""
+    problem = sharp()
+    broad = np.linalg.eigh(problem.precision())[1][:, 0]  # a direction of which nothing is known
+    starts = [replace(exact_mode(problem), z=problem.mean() + side * 1.6 * broad) for side in (-1.0, 1.0)]
+    parts = drawn(problem.case, starts)
+    assert added(parts).log_evidence(problem.case.everything) > problem.log_evidence() + 0.4  # twice as much
+    found = shared_out(parts, starts).log_evidence(problem.case.everything)
+    assert found == pytest.approx(problem.log_evidence(), abs=0.15)
+
+    case = two_modes()
+    modes = [case.fitted(np.array([1.5, 0.0])), case.fitted(np.array([-2.5, 0.0]))]
+    log_evidence, _, _ = grid_integral(case, -6.0, 6.0)
+    found = shared_out(drawn(case, modes, 3000), modes).log_evidence(case.everything)
+    assert found == pytest.approx(log_evidence, abs=0.06)
 
 
 def test_parts_of_unequal_size_add_as_well() -> None:

@@ -42,7 +42,8 @@ _BETTER = 0.3  # nats
 _FAR_BETTER = 3.0  # nats by which a sampled candidate must beat the fit for the hypothesis to be sampled again from it
 _TIMES = 3  # that a hypothesis is sampled in tempered steps at most
 _ROUNDS = 5  # of tempered sampling: as some hypotheses fall, others rise
-_APART_HALVES = 1.5  # nats between the halves from which a hypothesis is sampled once more, from its best candidate
+_APART_HALVES = 0.7  # nats between the halves from which a hypothesis is sampled once more
+_SETTLED_HALVES = 0.05  # difference of the probabilities of the two halves that no more sampling is spent on
 
 Progress = Callable[[str, float], None]
 
@@ -196,7 +197,8 @@ def _sample(
         find_modes(posterior.simulator, posterior.hypotheses, [posterior.modes[i][0] for i in better], _POLISH_ROUNDS)
         _draw(posterior, better, seed)
         _set_evidence(posterior, mask)
-    times: dict[int, int] = {}
+    times: dict[int, int] = {}  # that a hypothesis was sampled
+    held: dict[int, int] = {}  # of these, how many its candidates are of
     for number in range(_ROUNDS):
         p = hypothesis_probability(posterior)
         leading = {i for i in chosen if p[i] > _TEMPERED_ABOVE} | _parts_of_leading(posterior, p)
@@ -204,16 +206,17 @@ def _sample(
         apart = [
             i
             for i, n in times.items()
-            if n < _TIMES and i in leading and (_halves_apart(posterior, i) or _gain(posterior, i, mask) > _FAR_BETTER)
+            if n < _TIMES and i in leading and (_unsettled(posterior, i) or _gain(posterior, i, mask) > _FAR_BETTER)
         ]
         if not thin + apart or (cancel is not None and cancel()):
             break
         say("weighing candidates", 0.8 + 0.05 * number)
         better = [i for i in apart if _start_from_best(posterior, i, mask)]
         find_modes(posterior.simulator, posterior.hypotheses, [posterior.modes[i][0] for i in better], _POLISH_ROUNDS)
-        _temper(posterior, thin + apart, seed + number)
+        held = {i: n for i, n in held.items() if i not in better}
+        _temper(posterior, thin + apart, seed + number, held)
         for i in thin + apart:
-            times[i] = times.get(i, 0) + 1
+            times[i], held[i] = times.get(i, 0) + 1, held.get(i, 0) + 1
         _set_evidence(posterior, mask)
 
 
@@ -224,10 +227,10 @@ def _parts_of_leading(posterior: Posterior, p: Array) -> set[int]:
     return {single[part.key] for h in leading for part in h.parts if part.key in single}
 
 
-def _halves_apart(posterior: Posterior, index: int) -> bool:
-    """The two halves of the candidates saw different things: one of them missed what the other found."""
+def _unsettled(posterior: Posterior, index: int) -> bool:
+    """The two halves of the candidates saw different things, and it matters: one missed what the other found."""
     one, other = posterior.halves[index]
-    return abs(one - other) > _APART_HALVES
+    return abs(one - other) > _APART_HALVES and posterior.half_difference > _SETTLED_HALVES
 
 
 def _draw(posterior: Posterior, chosen: list[int], seed: int) -> None:
@@ -266,8 +269,11 @@ def _gain(posterior: Posterior, index: int, mask: NDArray[np.bool_]) -> float:
     return fitted - float(objective(draws.z, draws.by_block, mask).min())
 
 
-def _temper(posterior: Posterior, thin: list[int], seed: int) -> None:
-    """Replace the candidates of some hypotheses by ones that were led to the posterior in steps."""
+def _temper(posterior: Posterior, thin: list[int], seed: int, held: Mapping[int, int]) -> None:
+    """Lead candidates of some hypotheses to the posterior in steps.
+
+    They replace what was drawn before, or join it where it was led there too (``held`` says how many times).
+    """
     chosen: list[tuple[int, int, Mode]] = []
     for i in thin:
         modes = _distinct(posterior.modes[i])
@@ -277,14 +283,20 @@ def _temper(posterior: Posterior, thin: list[int], seed: int) -> None:
         posterior.simulator, posterior.hypotheses, [mode for *_, mode in chosen], _HALF, seed=seed
     )
     for i in thin:
-        halves = [
-            tempered.added([d for (of, part, _), d in zip(chosen, drawn, strict=True) if (of, part) == (i, half)])
-            for half in (0, 1)
-        ]
+        halves = []
+        for half in (0, 1):
+            led = [(d, mode) for (of, part, mode), d in zip(chosen, drawn, strict=True) if (of, part) == (i, half)]
+            halves.append(tempered.shared_out([d for d, _ in led], [mode for _, mode in led]))
         everything = np.ones(len(halves[0].by_block), bool)
-        posterior.halves[i] = (halves[0].log_evidence(everything), halves[1].log_evidence(everything))
-        posterior.draws[i] = halves[0].joined(halves[1])
-        posterior.sizes[i] = float(len(np.unique(posterior.draws[i].by_block, axis=1).T))
+        evidence = np.array([half.log_evidence(everything) for half in halves])
+        draws, before = halves[0].joined(halves[1]), held.get(i, 0)
+        if before:
+            draws = posterior.draws[i].joined(draws)
+            sums = np.logaddexp(np.log(before) + posterior.halves[i], evidence)
+            evidence = np.asarray(sums) - np.log(before + 1)
+        posterior.halves[i] = (float(evidence[0]), float(evidence[1]))
+        posterior.draws[i] = draws
+        posterior.sizes[i] = float(len(np.unique(draws.by_block, axis=1).T))
 
 
 def _set_evidence(posterior: Posterior, mask: NDArray[np.bool_]) -> None:

@@ -1,7 +1,7 @@
 """Tempered sampling: from the normal approximation of a hypothesis to its posterior, in steps.
 
 The target of every step is ``q^(1 - t) p^t`` with the normal approximation q and the posterior p, t going from 0
-to 1 so that the effective size of the weights stays at half the number of candidates (adaptive tempering of
+to 1 so that the effective size of the weights stays near the number of candidates (adaptive tempering of
 sequential Monte Carlo, Del Moral, Doucet & Jasra 2006, from memory). Moves keep q as it is, so that their
 acceptance depends only on how far the posterior is from normal, not on the number of dimensions
 (preconditioned Crank-Nicolson, Cotter et al. 2013, from memory).
@@ -20,8 +20,10 @@ from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference.fit import Mode
 from boostproof.diagnosis.inference.importance import Draws, effective_size, log_prior, log_sum_exp, resampled
 
-WIDEN = 0.12  # extra standard deviation where the data have narrowed the prior
-KEPT = 0.5  # share of the candidates that the weights of a step may leave effective
+# Extra standard deviation where the data have narrowed the prior: a fit is stiffer than what is left around it, as
+# errors bend beyond their usual size, and what lies outside of a narrow start is found by chance alone.
+WIDEN = 0.5
+KEPT = 0.75  # share of the candidates that the weights of a step may leave effective
 MOVES = 2  # after each step
 _MOST_STEPS = 12
 _STRIDES = (0.15, 0.9)  # least and most share of a candidate that a move renews
@@ -94,6 +96,27 @@ def sample(
         for _ in range(MOVES):
             _evaluate(simulator, hypotheses, going, [_proposed(r) for r in going])
     return [Draws(r.place(r.u), r.by_block, r.log_evidence - r.by_block.sum(axis=0)) for r in runs]
+
+
+def shared_out(parts: Sequence[Draws], modes: Sequence[Mode]) -> Draws:
+    """Candidates led from several modes of one hypothesis, each counted from the mode that it lies nearest to alone.
+
+    So modes apart add, and what two of them both reach is not counted twice.
+
+    Parameters
+    ----------
+    parts : candidates led from each mode
+    modes : in the same order
+    """
+    places = np.stack([m.z for m in modes])
+    own = []
+    for k, d in enumerate(parts):
+        distance = ((d.z[None] - places[:, :, None]) ** 2).sum(axis=1)
+        here = np.flatnonzero(distance.argmin(axis=0) == k)
+        if len(here):
+            share = np.log(len(here) / d.z.shape[1])
+            own.append(Draws(d.z[:, here], d.by_block[:, here], d.log_base[here] + share))
+    return added(own)
 
 
 def added(parts: Sequence[Draws]) -> Draws:
