@@ -26,6 +26,7 @@ from boostproof.findings import Finding
 from boostproof.recording.setup import NO_PULLS, PullsFile
 
 CAR, READINGS, PULLS, RECORDINGS = "car.toml", "readings.toml", "pulls.toml", "recordings"
+JOB = "job.json"  # what a job of the worksheet held beside its files; nothing of it belongs to the case
 
 # Files that stand beside recordings and are none: bus descriptions, and what desktops leave behind.
 _NOT_RECORDINGS = {".dbc"}

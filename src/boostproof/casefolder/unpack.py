@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path, PurePosixPath
 from typing import IO
 
-from boostproof.casefolder.case import CAR, PULLS, READINGS, RECORDINGS
+from boostproof.casefolder.case import CAR, JOB, PULLS, READINGS, RECORDINGS
 from boostproof.errors import InputError
 
 LARGEST = 2_000_000_000  # bytes unpacked
@@ -61,7 +61,7 @@ def _place_of(name: str) -> PurePosixPath:
     base = PurePosixPath(name.replace("\\", "/")).name
     if not base or base.startswith(".") or "\0" in base or len(base.encode("utf-8", "replace")) > _LONGEST_NAME:
         raise InputError(f'"{name}" is no name of a file of a case.', kind="odd-name", do="Give it a plain name.")
-    return PurePosixPath(base) if base in {CAR, READINGS, PULLS} else PurePosixPath(RECORDINGS, base)
+    return PurePosixPath(base) if base in {CAR, READINGS, PULLS, JOB} else PurePosixPath(RECORDINGS, base)
 
 
 def _from_zip(content: IO[bytes], folder: Path, largest: int) -> None:

@@ -7,10 +7,13 @@ import json
 import platform
 from collections.abc import Iterable, Mapping
 from importlib.metadata import version
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
-from boostproof.jobs.records import StoredFile
 from boostproof.version import __version__
+
+if TYPE_CHECKING:
+    from boostproof.jobs.files import Entry
+    from boostproof.jobs.records import StoredFile
 
 
 def packed(value: Any) -> str:
@@ -18,7 +21,7 @@ def packed(value: Any) -> str:
     return json.dumps(value, ensure_ascii=False, allow_nan=False, sort_keys=True, separators=(",", ":"))
 
 
-def content_of(files: Iterable[StoredFile]) -> str:
+def content_of(files: Iterable[StoredFile | Entry]) -> str:
     """Hash over the paths and sha256 of files, in whatever order."""
     total = hashlib.sha256()
     for path, digest in sorted((file.path, file.sha256) for file in files):

@@ -3,17 +3,19 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Mapping
+from collections.abc import Iterable, Mapping
 from typing import Any
 
 from sqlalchemy import Connection, Row, Select, Table, func, insert, select, update
 
+from boostproof.casefolder.case import JOB
 from boostproof.errors import InputError
 from boostproof.jobs import schema as s
 from boostproof.jobs.case_files import car_lines
 from boostproof.jobs.files import Blob, Entry
+from boostproof.jobs.job_file import JobFile, Version, renumbered
 from boostproof.jobs.plain import content_of, packed, versions_of
-from boostproof.jobs.records import STATES, Job, KeptAnswer, StoredFile, now
+from boostproof.jobs.records import STATES, Job, KeptAnswer, Noted, StoredFile, now
 
 _LARGEST = 2**63 - 1  # number of a row (sqlite.org/autoinc.html)
 
@@ -100,9 +102,11 @@ def versions(id: int, path: str) -> Select[Any]:
     return query.order_by(v.id.desc())
 
 
-def add_version(connection: Connection, id: int, path: str, blob: Blob) -> tuple[int, StoredFile]:
-    """A version that came in, without making it the present one; its number too."""
-    kept = StoredFile(path, blob.sha256, blob.size, now())
+def add_version(
+    connection: Connection, id: int, path: str, blob: Blob, changed: str = ""
+) -> tuple[int, StoredFile]:
+    """A version that came in now, or then, without making it the present one; its number too."""
+    kept = StoredFile(path, blob.sha256, blob.size, changed or now())
     return new_id(connection.execute(insert(s.version).values(job=id, **vars(kept)))), kept
 
 
@@ -113,13 +117,18 @@ def set_present(connection: Connection, id: int, path: str, version: int) -> Non
 
 
 def refuse_taken(connection: Connection, id: int, path: str) -> None:
-    """A file cannot lie where a folder is, nor the other way round.
+    """A file cannot lie where a folder is, nor the other way round, nor where job.json goes.
 
     Raises
     ------
     InputError
         If it would.
     """
+    if path.split("/")[0] == JOB:
+        raise InputError(
+            f"{JOB} in a case is what its job holds beside its files.", kind="bad-name", where=path,
+            do="Choose another name.",
+        )  # fmt: skip
     for other in connection.execute(select(s.present.c.path).where(s.present.c.job == id)).scalars():
         if other.startswith(f"{path}/") or path.startswith(f"{other}/"):
             raise InputError(
@@ -140,10 +149,15 @@ def remember_content(connection: Connection, id: int) -> str:
     """Keep what the present content of a job stands for; its hash."""
     files = present(connection, id)
     content = content_of(files)
+    add_content(connection, content, files)
+    return content
+
+
+def add_content(connection: Connection, content: str, files: Iterable[StoredFile | Entry]) -> None:
+    """Keep what a content hash stands for."""
     if connection.execute(select(s.content.c.content).where(s.content.c.content == content)).first() is None:
         listed = packed([[f.path, f.sha256, f.size] for f in files])
         connection.execute(insert(s.content).values(content=content, files=listed))
-    return content
 
 
 def manifest(connection: Connection, content: str) -> list[Entry]:
@@ -179,3 +193,66 @@ def answer_from(row: Row[Any]) -> KeptAnswer:
     """A kept answer from its row."""
     read = {name: json.loads(row._mapping[name]) for name in ("choices", "answer", "versions")}
     return KeptAnswer(**{**row._mapping, **read})
+
+
+# Settings and what was done
+
+
+def history(connection: Connection, id: int) -> tuple[Noted, ...]:
+    """What was done to a job, in order."""
+    query = select(s.log.c.at, s.log.c.says).where(s.log.c.job == id).order_by(s.log.c.id)
+    return tuple(Noted(*row) for row in connection.execute(query))
+
+
+def setting(connection: Connection, key: str) -> Any:
+    """A setting of the shop, None where there is none."""
+    row = connection.execute(select(s.setting.c.value).where(s.setting.c.key == key)).first()
+    return None if row is None else json.loads(row[0])
+
+
+def set_setting(connection: Connection, key: str, value: Any) -> None:
+    """Keep a setting."""
+    connection.execute(s.setting.delete().where(s.setting.c.key == key))
+    connection.execute(insert(s.setting).values(key=key, value=packed(value)))
+
+
+def job_key(id: int, name: str) -> str:
+    """The key of what one page of a job keeps."""
+    return f"job.{id}.{name}"
+
+
+# A job as a file
+
+
+def job_file(connection: Connection, id: int) -> JobFile:
+    """What a job holds beside its present files; texts of earlier versions are not in it yet."""
+    job, a, v = job_of(connection, id), s.answer.c, s.version.c
+    versions = select(v.path, v.sha256, v.changed).where(v.job == id).order_by(v.id)
+    answers = tuple(answer_from(row) for row in connection.execute(select(s.answer).where(a.job == id).order_by(a.id)))
+    start = job_key(id, "")
+    settings = select(s.setting).where(s.setting.c.key.startswith(start, autoescape=True))
+    return JobFile(
+        state=job.state, created=job.created,
+        versions=tuple(Version(*row, text=None) for row in connection.execute(versions)),
+        history=history(connection, id),
+        settings={row.key.removeprefix(start): json.loads(row.value) for row in connection.execute(settings)},
+        contents={content: tuple(manifest(connection, content)) for content in {kept.content for kept in answers}},
+        answers=answers,
+    )  # fmt: skip
+
+
+def add_job_file(connection: Connection, id: int, told: JobFile) -> None:
+    """What a job held where it comes from, but for its versions; its answers get numbers of their own here."""
+    numbers: dict[int, int] = {}
+    for kept in told.answers:
+        values = {name: value for name, value in vars(kept).items() if name != "id"}
+        values["choices"] = renumbered(kept.choices, numbers)
+        values |= {name: packed(values[name]) for name in ("choices", "answer", "versions")}
+        numbers[kept.id] = new_id(connection.execute(insert(s.answer).values({**values, "job": id})))
+    for content, files in told.contents.items():
+        add_content(connection, content, files)
+    for name, value in told.settings.items():
+        set_setting(connection, job_key(id, name), renumbered(value, numbers))
+    for noted in told.history:
+        connection.execute(insert(s.log).values(job=id, **vars(noted)))
+    connection.execute(update(s.job).where(s.job.c.id == id).values(state=told.state, created=told.created))

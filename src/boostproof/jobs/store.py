@@ -6,9 +6,8 @@ folders for reading, made again at need) and ``tables`` (recordings as Parquet, 
 
 from __future__ import annotations
 
-import json
 import shutil
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import TracebackType
 from typing import Any
@@ -18,7 +17,7 @@ from sqlalchemy import Connection, func, insert, select, update
 from boostproof.errors import InputError
 from boostproof.jobs import rows
 from boostproof.jobs import schema as s
-from boostproof.jobs.case_files import Brought, bring, hand_over, whole
+from boostproof.jobs.case_files import Brought, bring, hand_over, versions_of, whole, with_texts
 from boostproof.jobs.database import NAME, Database
 from boostproof.jobs.files import Blob, Entry, Files, checked_path
 from boostproof.jobs.plain import content_of, packed
@@ -328,15 +327,19 @@ class Store:
     def import_case(self, folder: str | Path) -> Job:
         """Start a job with everything that lies in a folder, byte for byte.
 
+        A job.json in it says what an earlier job held; it goes on from there.
+
         Raises
         ------
         InputError
-            If it is no folder, or something in it cannot be read or kept; then no job is started.
+            If it is no folder, or something in it cannot be read or kept, or its job.json is not one of ours; then
+            no job is started.
         """
         return self._new_job(bring(Path(folder), self.kept))
 
     def export_case(self, id: int, folder: str | Path) -> None:
-        """Write the present files into a folder that is new or empty: the same tree that was imported.
+        """Write the present files into a folder that is new or empty: the same tree that was imported, and job.json
+        with what the job holds beside them.
 
         Raises
         ------
@@ -348,7 +351,8 @@ class Store:
             files = rows.present(connection, id)
             empty = connection.execute(select(s.empty_folder.c.path).where(s.empty_folder.c.job == id))
             folders = [str(path) for (path,) in empty]
-        hand_over(self.kept, [Entry(f.path, f.sha256, f.size) for f in files], folders, Path(folder))
+            job = with_texts(rows.job_file(connection, id), files, self.kept)
+        hand_over(self.kept, [Entry(f.path, f.sha256, f.size) for f in files], folders, job, Path(folder))
 
     def backup(self, folder: str | Path) -> None:
         """Copy everything into a folder that is new or empty, while others may go on working.
@@ -372,14 +376,29 @@ class Store:
     def setting(self, key: str, default: Any = None) -> Any:
         """A setting of the shop."""
         with self.database.reading() as connection:
-            row = connection.execute(select(s.setting.c.value).where(s.setting.c.key == key)).first()
-        return default if row is None else json.loads(row[0])
+            found = rows.setting(connection, key)
+        return default if found is None else found
 
     def set_setting(self, key: str, value: Any) -> None:
         """Keep a setting: anything that JSON holds."""
+        self.change_setting(key, lambda before: value)
+
+    def change_setting(self, key: str, change: Callable[[Any], Any]) -> None:
+        """Keep a setting made from the one that is there (None where there is none); nobody else's change gets lost."""
         with self.database.writing() as connection:
-            connection.execute(s.setting.delete().where(s.setting.c.key == key))
-            connection.execute(insert(s.setting).values(key=key, value=packed(value)))
+            rows.set_setting(connection, key, change(rows.setting(connection, key)))
+
+    def job_setting(self, id: int, name: str) -> Any:
+        """What a page keeps for a job, None where nothing is; it goes out with the case."""
+        return self.setting(rows.job_key(id, name))
+
+    def set_job_setting(self, id: int, name: str, value: Any) -> None:
+        """Keep something for a job: anything that JSON holds; another answer of the job as ``{"answer": 17}``."""
+        self.set_setting(rows.job_key(id, name), value)
+
+    def change_job_setting(self, id: int, name: str, change: Callable[[Any], Any]) -> None:
+        """As `change_setting`, for a job."""
+        self.change_setting(rows.job_key(id, name), change)
 
     def log(self, id: int, text: str) -> None:
         """Note what was done to a job."""
@@ -391,8 +410,7 @@ class Store:
         """What was done to a job, in order."""
         with self.database.reading() as connection:
             rows.job_of(connection, id)
-            query = select(s.log.c.at, s.log.c.says).where(s.log.c.job == id).order_by(s.log.c.id)
-            return [Noted(*row) for row in connection.execute(query)]
+            return list(rows.history(connection, id))
 
     # Inside
 
@@ -408,15 +426,24 @@ class Store:
             return rows.manifest(connection, content)
 
     def _new_job(self, brought: Brought) -> Job:
+        earlier = [] if brought.job is None else versions_of(brought.job, brought, self.kept)
         with self.database.writing() as connection:
             id = rows.add_job(connection)
+            known = {}
+            for path, blob, data, changed in earlier:
+                known[path, blob.sha256] = self._version(connection, id, path, blob, data, changed)[0]
             for path, blob in sorted(brought.files.items()):
                 rows.refuse_taken(connection, id, path)
-                self._add(connection, id, path, blob, brought.sources[path])
+                if (path, blob.sha256) in known:
+                    rows.set_present(connection, id, path, known[path, blob.sha256])
+                else:
+                    self._add(connection, id, path, blob, brought.sources[path])
             for path in brought.empty_folders:
                 connection.execute(insert(s.empty_folder).values(job=id, path=path))
             rows.name_job(connection, id, brought.car_toml)
-            rows.note(connection, id, "Job opened")
+            if brought.job is not None:
+                rows.add_job_file(connection, id, brought.job)
+            rows.note(connection, id, "Job opened" if brought.job is None else "Brought in with what was known of it")
             return rows.job_of(connection, id)
 
     def _add(self, connection: Connection, id: int, path: str, blob: Blob, data: Data) -> StoredFile:
@@ -426,11 +453,11 @@ class Store:
         return kept
 
     def _version(
-        self, connection: Connection, id: int, path: str, blob: Blob, data: Data
+        self, connection: Connection, id: int, path: str, blob: Blob, data: Data, changed: str = ""
     ) -> tuple[int, StoredFile]:
         if not self.kept.has(blob.sha256):  # swept by another program between its coming and this transaction
             self.kept.put(data.encode() if isinstance(data, str) else data)
-        return rows.add_version(connection, id, path, blob)
+        return rows.add_version(connection, id, path, blob, changed)
 
     def _named(self) -> set[str]:
         with self.database.reading() as connection:

@@ -13,15 +13,18 @@ from hypothesis import given, settings
 from hypothesis import strategies as st
 
 from boostproof.casefolder import new_case
+from boostproof.casefolder.case import JOB
 from boostproof.errors import InputError
 from boostproof.jobs.store import Store
 
-Tree = dict[str, bytes | None]  # path -> bytes, None for a folder
+Tree = dict[str, bytes | None]  # path -> bytes, None for a folder; without job.json, see test_job_file.py
 
 
 def _tree(folder: Path) -> Tree:
     return {
-        p.relative_to(folder).as_posix(): None if p.is_dir() else p.read_bytes() for p in sorted(folder.rglob("*"))
+        p.relative_to(folder).as_posix(): None if p.is_dir() else p.read_bytes()
+        for p in sorted(folder.rglob("*"))
+        if p != folder / JOB
     }
 
 

@@ -32,7 +32,7 @@ def document(store: Store, job: int) -> dict[str, Any]:
 
 def keep(store: Store, job: int, document: dict[str, Any], **choices: Any) -> None:
     """As if it had been made."""
-    store.set_setting(f"job.{job}.report", choices)
+    store.set_job_setting(job, "report", choices)
     store.keep_answer(job, "report", document, choices, store.content(job))
 
 

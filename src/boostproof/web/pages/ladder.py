@@ -25,6 +25,7 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 KIND = "plan"
+CARD = "card"  # the job's setting: which points are ticked, and for which plan
 _STEP, _TOP = 46.0, 34.0  # of the drawn ladder [px of its view]
 _RAILS = (118.0, 330.0)
 
@@ -147,8 +148,8 @@ def ladder_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     plan: Mapping[str, Any] = {} if kept is None else kept.answer
     driven = _driven(plan.get("driven", []), units)
     rungs = tuple(_rung(r, len(driven) + k + 1, units) for k, r in enumerate(plan.get("rungs", [])))
-    ticks = store.setting(_key(job_id)) or {}
-    mine = kept is not None and ticks.get("plan") == kept.id
+    ticks = store.job_setting(job_id, CARD) or {}
+    mine = kept is not None and ticks.get("plan") == {"answer": kept.id}
     card = tuple(CardItem(i["key"], i["asks"], mine and i["key"] in ticks["ticked"]) for i in plan.get("card", []))
     return LadderPage(
         **frame(store, work, job_id, "repair"), stage=stage, task=task,
@@ -259,10 +260,6 @@ def _boost(plan: Mapping[str, Any], units: str) -> Picture:
     )  # fmt: skip
 
 
-def _key(job_id: int) -> str:
-    return f"job.{job_id}.card"
-
-
 # Addresses
 
 
@@ -293,6 +290,6 @@ def tick(request: Request, job_id: int, ticked: Annotated[list[str] | None, Form
     keys = [item["key"] for item in kept.answer["card"]]
     chosen = [key for key in keys if key in (ticked or [])]
     at = datetime.now(UTC).isoformat(timespec="seconds")
-    store.set_setting(_key(job_id), {"plan": kept.id, "ticked": chosen, "at": at})
+    store.set_job_setting(job_id, CARD, {"plan": {"answer": kept.id}, "ticked": chosen, "at": at})
     store.log(job_id, t("ladder.log.go") if chosen == keys else t("ladder.log.no", n=len(keys) - len(chosen)))
     return see_other(f"/jobs/{job_id}/repair/ladder")

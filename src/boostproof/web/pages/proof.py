@@ -24,6 +24,7 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 KIND = "prove"
+SIGNED = "signed"  # the job's setting: who signed which verdict off, in order
 STATES = ("proved", "mended", "found", "left as is")  # that a proof may be signed off as
 
 
@@ -156,7 +157,7 @@ def proof_page(
         other_sensor=kept is not None and kept.choices.get("same_sensor") is False,
         forecast="" if forecast is None else texts.repairs_of(forecast.answer),
         result=None if kept is None else _result(store, job_id, kept, units),
-        signed=tuple(SignedShown(**row) for row in reversed(store.setting(_key(job_id)) or [])),
+        signed=tuple(SignedShown(**row) for row in reversed(store.job_setting(job_id, SIGNED) or [])),
         states=STATES, typed=dict(typed or {}), wrong=dict(wrong or {}),
     )  # fmt: skip
 
@@ -213,10 +214,6 @@ def _result(store: Store, job_id: int, kept: KeptAnswer, units: str) -> ResultSh
         tuple(a["missing"]), texts.untested(a, store, job_id, kept.choices, units), texts.readings(a, units),
         texts.power(a), tuple((f["says"], f["do"]) for f in a["findings"]),
     )  # fmt: skip
-
-
-def _key(job_id: int) -> str:
-    return f"job.{job_id}.signed"
 
 
 # Addresses
@@ -282,7 +279,7 @@ def sign(
         return answer(request, page, "proof.html", status=422)
     at = datetime.now(UTC).isoformat(timespec="seconds")
     row = {"name": name.strip(), "at": at, "verdict": kept.answer["verdict"], "state": state, "note": note.strip()}
-    store.set_setting(_key(job_id), [*(store.setting(_key(job_id)) or []), row])
+    store.change_job_setting(job_id, SIGNED, lambda signed: [*(signed or []), row])
     words = "proof.log.signed_note" if row["note"] else "proof.log.signed"
     store.log(job_id, t(words, name=row["name"], verdict=row["verdict"], note=row["note"]))
     store.set_state(job_id, state)

@@ -36,6 +36,7 @@ if TYPE_CHECKING:
 
 router = APIRouter()
 KIND = "repair_options"
+DECIDED = "repair"  # the job's setting: which repairs, their title, and whether they are done
 PRICES = "parts"  # setting of the shop: what parts cost, as written, by id of the repair
 _MOST_MORE = 4  # repairs of a person's own that are shown beside the others
 
@@ -158,7 +159,7 @@ def repair_page(
     """The page of a job; ``option`` and ``size`` of the query choose what is shown in full."""
     units = units_of(store)
     offered = _offered(store, job_id)
-    decided = store.setting(_decided_key(job_id)) or {}
+    decided = store.job_setting(job_id, DECIDED) or {}
     number = _number(query.get("option", ""), len(offered), _place(offered, decided.get("repairs")))
     wanted = decided.get("repairs")
     options = tuple(
@@ -296,10 +297,6 @@ def rates_of(store: Store) -> dict[str, Any]:
     return told | ({"parts": {id: list(span) for id, span in parts.items() if span}} if parts else {})
 
 
-def _decided_key(job_id: int) -> str:
-    return f"job.{job_id}.repair"
-
-
 # Addresses
 
 
@@ -375,7 +372,7 @@ def decide(request: Request, job_id: int, option: Annotated[str, Form()], size: 
     forecast = chosen["forecast"]
     store.keep_answer(job_id, "forecast", forecast, {"repairs": list(chosen["repairs"])}, kept.content)
     title = texts.repairs_text(forecast)
-    store.set_setting(_decided_key(job_id), {"repairs": list(chosen["repairs"]), "title": title, "done": False})
+    store.set_job_setting(job_id, DECIDED, {"repairs": list(chosen["repairs"]), "title": title, "done": False})
     store.log(job_id, t("repair.log.decided", repair=title))
     ask = money_of(store, job_id, forecast["costs"]["money"]).ask
     store.set_state(job_id, "needs approval" if ask else "found")
@@ -405,10 +402,10 @@ def _in_size(option: Mapping[str, Any], size: str) -> list[str] | None:
 def done(request: Request, job_id: int) -> Response:
     """The repair that was decided on has been done."""
     store = store_of(request)
-    decided = store.setting(_decided_key(job_id)) or {}
+    decided = store.job_setting(job_id, DECIDED) or {}
     if not decided:
         raise InputError(t("repair.nothing_decided"), kind="nothing-decided", do=t("repair.nothing_decided_do"))
-    store.set_setting(_decided_key(job_id), {**decided, "done": True})
+    store.set_job_setting(job_id, DECIDED, {**decided, "done": True})
     store.log(job_id, t("repair.log.done", repair=decided["title"]))
     store.set_state(job_id, "mended")
     return see_other(f"/jobs/{job_id}/proof")
@@ -440,8 +437,7 @@ def prices(
         typed = {_field(id): text for id, text in written.items()}
         page = repair_page(store, work, job_id, request.query_params, typed=typed, wrong=wrong)
         return answer(request, page, "repair.html", status=422)
-    kept = {**(store.setting(PRICES) or {}), **written}
-    store.set_setting(PRICES, {id: text for id, text in kept.items() if text})
+    store.change_setting(PRICES, lambda kept: {id: text for id, text in {**(kept or {}), **written}.items() if text})
     work.start(job_id, KIND, rates_of(store))
     return see_other(f"/jobs/{job_id}/repair")
 

@@ -14,6 +14,7 @@ from boostproof.web.words import t
 if TYPE_CHECKING:
     from boostproof.jobs.store import Store
 
+MONEY = "money"  # the job's setting: {"approved": sum, "spent": [{at, what, amount}]}
 _AMOUNT = re.compile(r"^\d{1,7}(?:[.,]\d{1,2})?$")
 
 
@@ -81,15 +82,14 @@ def _says(repair: Sequence[float] | None, approved: float | None, left: float | 
 
 def approve(store: Store, job_id: int, limit: float) -> None:
     """The customer has approved so much in all."""
-    store.set_setting(_key(job_id), {**_kept(store, job_id), "approved": limit})
+    store.change_job_setting(job_id, MONEY, lambda kept: {**(kept or {}), "approved": limit})
     store.log(job_id, t("repair.log.approved", amount=amount(limit)))
 
 
 def add_spent(store: Store, job_id: int, spent: float, what: str) -> None:
     """So much was spent on something."""
-    kept = _kept(store, job_id)
     row = {"at": datetime.now(UTC).isoformat(timespec="seconds"), "what": what, "amount": spent}
-    store.set_setting(_key(job_id), {**kept, "spent": [*kept.get("spent", []), row]})
+    store.change_job_setting(job_id, MONEY, lambda kept: {**(kept or {}), "spent": [*(kept or {}).get("spent", []), row]})
     store.log(job_id, t("repair.log.spent", amount=amount(spent), what=what or t("repair.money.unnamed")))
 
 
@@ -104,8 +104,4 @@ def parsed_amount(text: str) -> float | None:
 
 
 def _kept(store: Store, job_id: int) -> dict[str, Any]:
-    return dict(store.setting(_key(job_id)) or {})
-
-
-def _key(job_id: int) -> str:
-    return f"job.{job_id}.money"
+    return dict(store.job_setting(job_id, MONEY) or {})

@@ -14,7 +14,7 @@ from boostproof.errors import InputError
 from boostproof.jobs import Task
 from boostproof.web import said
 from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
-from boostproof.web.pages.repair import rates_of
+from boostproof.web.pages.repair import DECIDED, rates_of
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
@@ -84,13 +84,9 @@ def report_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     )  # fmt: skip
 
 
-def _key(job_id: int) -> str:
-    return f"job.{job_id}.report"
-
-
 def _last(store: Store, job_id: int) -> dict[str, Any] | None:
     """Choices that were asked for last."""
-    found = store.setting(_key(job_id))
+    found = store.job_setting(job_id, KIND)
     return dict(found) if isinstance(found, Mapping) else None
 
 
@@ -124,7 +120,7 @@ def _asked(store: Store, job_id: int, choices: Mapping[str, Any] | None) -> Aske
             "customer" if choices.get("customer") else "shop", "\n".join(choices.get("done", ())), choices.get("by", ""),
             choices.get("dated", ""),
         )  # fmt: skip
-    decided = store.setting(f"job.{job_id}.repair")
+    decided = store.job_setting(job_id, DECIDED)
     done = decided.get("title", "") if isinstance(decided, Mapping) and decided.get("done") else ""
     return Asked("customer", done, "", store.job(job_id).changed[:10])
 
@@ -157,7 +153,7 @@ def make(
         "dated": dated.strip()[:_LONGEST],
     }
     work_of(request).start(job_id, KIND, choices)
-    store.set_setting(_key(job_id), choices)
+    store.set_job_setting(job_id, KIND, choices)
     return see_other(f"/jobs/{job_id}/report")
 
 
