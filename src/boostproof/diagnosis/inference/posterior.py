@@ -44,6 +44,7 @@ _TIMES = 3  # that a hypothesis is sampled in tempered steps at most
 _ROUNDS = 5  # of tempered sampling: as some hypotheses fall, others rise
 _APART_HALVES = 0.7  # nats between the halves from which a hypothesis is sampled once more
 _SETTLED_HALVES = 0.05  # difference of the probabilities of the two halves that no more sampling is spent on
+_IN_DOUBT = (0.08, 0.92)  # probability between which a hypothesis is sampled as often as may be: there its odds matter
 
 Progress = Callable[[str, float], None]
 
@@ -206,7 +207,9 @@ def _sample(
         apart = [
             i
             for i, n in times.items()
-            if n < _TIMES and i in leading and (_unsettled(posterior, i) or _gain(posterior, i, mask) > _FAR_BETTER)
+            if n < _TIMES
+            and i in leading
+            and (_unsettled(posterior, i, float(p[i])) or _gain(posterior, i, mask) > _FAR_BETTER)
         ]
         if not thin + apart or (cancel is not None and cancel()):
             break
@@ -227,10 +230,11 @@ def _parts_of_leading(posterior: Posterior, p: Array) -> set[int]:
     return {single[part.key] for h in leading for part in h.parts if part.key in single}
 
 
-def _unsettled(posterior: Posterior, index: int) -> bool:
-    """The two halves of the candidates saw different things, and it matters: one missed what the other found."""
+def _unsettled(posterior: Posterior, index: int, p: float) -> bool:
+    """Its odds matter, or the two halves of its candidates saw different things: one missed what the other found."""
     one, other = posterior.halves[index]
-    return abs(one - other) > _APART_HALVES and posterior.half_difference > _SETTLED_HALVES
+    apart = abs(one - other) > _APART_HALVES and posterior.half_difference > _SETTLED_HALVES
+    return apart or _IN_DOUBT[0] < p < _IN_DOUBT[1]
 
 
 def _draw(posterior: Posterior, chosen: list[int], seed: int) -> None:
