@@ -22,6 +22,7 @@ from boostproof.jobs.database import NAME, Database
 from boostproof.jobs.files import Blob, Entry, Files, checked_path
 from boostproof.jobs.plain import content_of, packed
 from boostproof.jobs.records import STATES, Job, KeptAnswer, Noted, StoredFile
+from boostproof.jobs.remembered import Remembered, remembered
 from boostproof.jobs.tables import sweep_tables, table_of
 from boostproof.jobs.trouble import explained
 
@@ -38,6 +39,7 @@ class Store:
             folder.mkdir(mode=0o700, parents=True, exist_ok=True)
         self.kept = Files(folder)
         self.database = Database(folder)
+        self.memory = Remembered(self.database.path)
         self.kept.sweep(self._named, self.database.writing)
         sweep_tables(folder / "tables")
 
@@ -62,6 +64,7 @@ class Store:
 
     def close(self) -> None:
         """Let go of the database."""
+        self.memory.close()
         self.database.close()
 
     def __enter__(self) -> Store:
@@ -90,6 +93,7 @@ class Store:
         words = search.casefold().split()
         return [job for job in found if all(word in _searched(job) for word in words)]
 
+    @remembered
     def job(self, id: int) -> Job:
         """One job.
 
@@ -127,6 +131,7 @@ class Store:
 
     # Files
 
+    @remembered
     def files(self, id: int) -> list[StoredFile]:
         """The present files of a job, by path."""
         with self.database.reading() as connection:
@@ -272,6 +277,7 @@ class Store:
             rows.remember_content(connection, id)
             return rows.add_answer(connection, id, kind, answer, choices, content)
 
+    @remembered
     def answer(
         self, id: int, kind: str, choices: Mapping[str, Any] | None = None, *, current: bool = True
     ) -> KeptAnswer | None:
@@ -295,6 +301,7 @@ class Store:
             row = connection.execute(query).first()
         return None if row is None else rows.answer_from(row)
 
+    @remembered
     def answers(self, id: int) -> list[KeptAnswer]:
         """Every kept answer of a job, the latest first."""
         with self.database.reading() as connection:
@@ -302,12 +309,14 @@ class Store:
             query = select(s.answer).where(s.answer.c.job == id).order_by(s.answer.c.id.desc())
             return [rows.answer_from(row) for row in connection.execute(query)]
 
+    @remembered
     def newest_answers(self) -> dict[int, int]:
         """The number of the latest kept answer of each job that has one, by job: tells whether there is a new one."""
         query = select(s.answer.c.job, func.max(s.answer.c.id)).group_by(s.answer.c.job)
         with self.database.reading() as connection:
             return {int(job): int(answer) for job, answer in connection.execute(query)}
 
+    @remembered
     def kept_answer(self, answer: int) -> KeptAnswer:
         """One kept answer by its own number.
 
@@ -373,6 +382,7 @@ class Store:
 
     # Settings and what was done
 
+    @remembered
     def setting(self, key: str, default: Any = None) -> Any:
         """A setting of the shop."""
         with self.database.reading() as connection:
@@ -406,6 +416,7 @@ class Store:
             rows.job_of(connection, id)
             rows.note(connection, id, text)
 
+    @remembered
     def history(self, id: int) -> list[Noted]:
         """What was done to a job, in order."""
         with self.database.reading() as connection:

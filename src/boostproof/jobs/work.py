@@ -29,6 +29,7 @@ from boostproof.jobs.kinds import KINDS, QUICK
 from boostproof.jobs.lock import FileLock
 from boostproof.jobs.plain import packed
 from boostproof.jobs.records import Task, now
+from boostproof.jobs.remembered import Remembered, remembered
 from boostproof.jobs.store import Store
 from boostproof.jobs.worker import main, said_of
 from boostproof.version import __version__
@@ -143,6 +144,12 @@ class Work:
             raise InputError(f"There is no task {id}.", kind="no-task", do="Start it again from its page.")
         return _task(row)
 
+    @property
+    def memory(self) -> Remembered:
+        """Of the store."""
+        return self._store.memory
+
+    @remembered
     def tasks(self, job_id: int) -> list[Task]:
         """Tasks of a job, the latest first."""
         self._store.job(job_id)

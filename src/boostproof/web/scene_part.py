@@ -144,8 +144,13 @@ def held_scene(store: Store, work: Work, job_id: int, *, units: str) -> SceneHel
     task = None if current or not tasks else max(tasks, key=lambda one: one.id)
     if kept is None:
         return SceneHeld(None, False, task)
-    car = read_car(read_toml(store.folder(job_id) / "car.toml", instead="")).car
-    return SceneHeld(scene_part(kept.answer, system_of(car), units=units), not current, task)
+
+    def made() -> ScenePart:
+        car = read_car(read_toml(store.folder(job_id) / "car.toml", instead="")).car
+        return scene_part(kept.answer, system_of(car), units=units)
+
+    part = store.memory.get(f"scene of {kept.id} for {content} in {units}", made)
+    return SceneHeld(part, not current, task)
 
 
 def scene_part(answer: Mapping[str, Any], system: System, *, units: str, key: str = "scene") -> ScenePart:

@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 import importlib.util
 import mimetypes
+import time
 from functools import lru_cache
 from pathlib import Path
 
@@ -21,6 +22,7 @@ from boostproof.report.document.html import STYLE
 _FOLDER = Path(__file__).parent / "static"
 _PLOT_PACKAGE = "youplot"
 _FOR_EVER = "public, max-age=31536000, immutable"
+_LOOK_EVERY = 1.0  # s; a page names a dozen of them, and they change only while somebody works on them
 
 router = APIRouter(include_in_schema=False)
 
@@ -60,6 +62,16 @@ def _hash(state: tuple[tuple[str, int, int], ...]) -> str:
     return digest.hexdigest()[:16]
 
 
+@lru_cache(maxsize=1)
+def _seen(look: int) -> tuple[frozenset[str], str]:
+    """Names and hash of the files at one look."""
+    return frozenset(files()), _hash(_state())
+
+
+def _now() -> tuple[frozenset[str], str]:
+    return _seen(int(time.monotonic() / _LOOK_EVERY))
+
+
 def address(name: str) -> str:
     """Where a static file is served.
 
@@ -68,9 +80,10 @@ def address(name: str) -> str:
     KeyError
         If there is no such file.
     """
-    if name not in files():
+    names, version = _now()
+    if name not in names:
         raise KeyError(f"no static file {name}")
-    return f"/static/{_hash(_state())}/{name}"
+    return f"/static/{version}/{name}"
 
 
 @router.get("/static/{version}/{name}")

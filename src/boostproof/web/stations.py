@@ -23,6 +23,8 @@ if TYPE_CHECKING:
 
 STATIONS = ("car", "pulls", "bench", "verdict", "repair", "proof")
 RECORDINGS = "recordings/"
+_MOST_PARSED = 256
+_parsed: dict[str, dict[str, Any]] = {}  # files of cases as tables, by sha256: every page of a job asks for them
 
 
 @dataclass(frozen=True)
@@ -117,8 +119,8 @@ class Held:
     def __init__(self, store: Store, job: Job) -> None:
         self.job = job
         self._store = store
-        self._paths = [file.path for file in store.files(job.id)]
-        self.recordings = [path for path in self._paths if path.startswith(RECORDINGS)]
+        self._files = {file.path: file for file in store.files(job.id)}
+        self.recordings = [path for path in self._files if path.startswith(RECORDINGS)]
         self._answers: dict[str, KeptAnswer | None] = {}
 
     def answer(self, kind: str) -> KeptAnswer | None:
@@ -192,12 +194,21 @@ class Held:
 
     def _table(self, path: str) -> dict[str, Any]:
         """A file of the case as it stands, also one that is not quite right yet; empty where it cannot be read."""
-        if path not in self._paths:
+        if path not in self._files:
             return {}
-        try:
-            return tomllib.loads(self._store.text(self.job.id, path))
-        except (tomllib.TOMLDecodeError, UnicodeDecodeError):
-            return {}
+        sha256 = self._files[path].sha256
+        if sha256 not in _parsed:
+            if len(_parsed) >= _MOST_PARSED:
+                _parsed.clear()
+            _parsed[sha256] = _parse(self._store.text(self.job.id, path))
+        return _parsed[sha256]
+
+
+def _parse(text: str) -> dict[str, Any]:
+    try:
+        return tomllib.loads(text)
+    except (tomllib.TOMLDecodeError, UnicodeDecodeError):
+        return {}
 
 
 def cause_name(cause: str) -> str:

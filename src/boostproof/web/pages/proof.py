@@ -156,7 +156,9 @@ def proof_page(
         stale=kept is not None and kept.content != store.content(job_id), pulls=pulls, reading=reading,
         other_sensor=kept is not None and kept.choices.get("same_sensor") is False,
         forecast="" if forecast is None else texts.repairs_of(forecast.answer),
-        result=None if kept is None else _result(store, job_id, kept, units),
+        result=None if kept is None else store.memory.get(
+            f"proof of {kept.id} in {units}", lambda: _result(store, job_id, kept, units)
+        ),
         signed=tuple(SignedShown(**row) for row in reversed(store.job_setting(job_id, SIGNED) or [])),
         states=STATES, typed=dict(typed or {}), wrong=dict(wrong or {}),
     )  # fmt: skip

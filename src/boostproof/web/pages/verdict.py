@@ -118,12 +118,15 @@ def verdict_page(
             takes="", scene=None, instant="closed",
         )  # fmt: skip
     units = pressure_units(store)
-    verdict = from_kept(kept.answer)
+    verdict = _verdict(store, kept)
     instant = _ask(store, job_id, kept, cases)
     moved = None if current else _since(store, job_id, kept, cases)
     if not current:  # what was done or refused since is not proposed again
         verdict = replace(verdict, next_tests=_still_open(store, job_id, verdict))
     view = verdict_view(verdict, pressure=units)
+    drawn = None
+    if view.plot.lines or view.plot.bands:
+        drawn = store.memory.get(f"boost of {kept.id} in {units}", lambda: boost_picture(view.plot))
     if moved is not None:  # what is said of groups and pairs waits for the full answer
         first = verdict_view(moved, pressure=units)
         view = replace(view, headline=first.headline, ranking=first.ranking, alike=(), involved=(),
@@ -132,7 +135,7 @@ def verdict_page(
     test = view.next
     return VerdictPage(
         **head, **bare, state="found", view=view, provisional=provisional, stale=not current and moved is None,
-        picture=boost_picture(view.plot) if view.plot.lines or view.plot.bands else None,
+        picture=drawn,
         test=None if test is None else procedure_of(test.id, units),
         form=None if test is None else reading_form(store, job_id, test.id, typed=typed, wrong=wrong),
         takes="" if test is None else takes(test.id, units), scene=held_scene(store, work, job_id, units=head["units"]),
@@ -219,7 +222,7 @@ def try_reading(request: Request, job_id: int, values: Values) -> Response:
     typed = typed_of(values, store)
     added = _added(store, job_id, kept)
     opened = cases.get(kept.content, kept.choices)
-    verdict = from_kept(kept.answer)
+    verdict = _verdict(store, kept)
     if opened is None or added is None:
         state = _ask(store, job_id, kept, cases)
         return json_answer({"format": 1, "state": state if state != "open" else "closed", "ranking": []})
@@ -232,6 +235,10 @@ def try_reading(request: Request, job_id: int, values: Values) -> Response:
 
 
 # -- what stands behind ------------------------------------------------------------------------------
+
+
+def _verdict(store: Store, kept: KeptAnswer) -> Verdict:
+    return store.memory.get(f"verdict of {kept.id}", lambda: from_kept(kept.answer))
 
 
 def _choices(query: Mapping[str, str]) -> dict[str, Any]:
@@ -262,7 +269,7 @@ def _since(store: Store, job_id: int, kept: KeptAnswer, cases: OpenCases) -> Ver
     opened = cases.get(kept.content, kept.choices)
     if not added or opened is None:
         return None
-    return with_provisional(from_kept(kept.answer), opened.provisional(*added))
+    return with_provisional(_verdict(store, kept), opened.provisional(*added))
 
 
 def _added(store: Store, job_id: int, kept: KeptAnswer) -> list[Any] | None:
