@@ -1,7 +1,9 @@
 // Verdict: a reading that is typed moves the ranking at once. Rows glide to their new places where motion is wanted.
 
 import "./reading.js";
+import { onShown } from "./enhance.js";
 
+const LOOK = 500; // ms between questions whether a case is open
 const still = matchMedia("(prefers-reduced-motion: reduce)");
 
 document.addEventListener("boostproof:tried", (event) => {
@@ -12,7 +14,6 @@ document.addEventListener("boostproof:tried", (event) => {
     instant.hidden = !(state === "opening" || state === "closed");
     instant.textContent = instant.dataset[state] || "";
   }
-  if (state === "opening") setTimeout(() => event.target.dispatchEvent(new Event("boostproof:restored", { bubbles: true })), 1000);
   if (!sheet || !ranking.length) return;
   const moved = state === "moved";
   rank(sheet, ranking);
@@ -22,6 +23,26 @@ document.addEventListener("boostproof:tried", (event) => {
   besideTheForm(moved ? ranking : []);
   performance.mark("ranking-moved");
 });
+
+// A case that is being opened is asked after until it is open; then what was typed meanwhile counts.
+onShown((root) => {
+  const form = root.querySelector("form[data-instant=opening]");
+  if (!form) return;
+  form.dataset.instant = "asked";
+  setTimeout(lookAgain, LOOK, form);
+});
+
+async function lookAgain(form) {
+  if (!form.isConnected) return;
+  const typed = () => new URLSearchParams([...new FormData(form)].filter(([, value]) => typeof value === "string"));
+  const body = typed();
+  let detail = { state: "opening" };
+  try {
+    detail = await (await fetch(form.dataset.try, { method: "POST", body, headers: { Accept: "application/json" } })).json();
+  } catch { /* the server is away: asked again */ }
+  if (detail.state === "opening" || String(typed()) !== String(body)) setTimeout(lookAgain, LOOK, form);
+  else if (form.isConnected && detail.ranking) form.dispatchEvent(new CustomEvent("boostproof:tried", { bubbles: true, detail }));
+}
 
 function rank(sheet, ranking) {
   const list = sheet.querySelector(".ranking");
