@@ -20,15 +20,16 @@ from boostproof.jobs.work import Work
 from boostproof.web.demo_job import open_demo_job
 
 JUDGED, MENDED, NEW, WORKING, FAILED, LONG = range(1, 7)  # numbers of the jobs
-AFTER = "recordings/after.csv"
+BEFORE = "recordings/log.csv", "recordings/log-2.csv"
+AFTER = "recordings/after.csv", "recordings/after-2.csv"
 _NAME = "Norvik Vale Estate"
 _SAYS = "boost keeps climbing with rpm and never levels off"
 _LONG_NAME = "Norvik Vale Estate with the seven seats and the towing pack of the customer from beyond the river " * 2
 _LONG_SAYS = "boost keeps climbing with rpm and never levels off, mostly uphill, sometimes with the heating on " * 4
-_PULLS = "recordings/log.csv#1", f"{AFTER}#1"
+_SIDES = {"before": [f"{path}#1" for path in BEFORE], "after": [f"{path}#1" for path in AFTER]}
 _ASKED: dict[str, dict[str, Any]] = {
-    "inspect": {"path": "recordings/log.csv"}, "prove": {"before": [_PULLS[0]], "after": [_PULLS[1]]},
-    "diagnose": {}, "repair_options": {}, "plan": {},
+    "inspect": {"path": "recordings/log.csv"}, "prove": {**_SIDES}, "diagnose": {},
+    "repair_options": {}, "plan": {},
 }  # fmt: skip
 
 
@@ -92,21 +93,23 @@ def _done(work: Work, job: int, kind: str, choices: Mapping[str, Any]) -> None:
 def _mended(store: Store, work: Work) -> None:
     """The same car some days later: repaired, driven again, and held against the pulls of the first day."""
     job = _copy(store, JUDGED, "Norvik Vale Estate, gate port enlarged")
-    store.write(job, AFTER, _sound_log())
-    store.write(job, "pulls.toml", store.text(job, "pulls.toml") + _AFTER_PULLS)
-    for path in ("recordings/log.csv", AFTER):
+    for path, content in _more_logs().items():
+        store.write(job, path, content)
+        told = _PULLS_TOML.format(path=path)
+        store.write(job, "pulls.toml", store.text(job, "pulls.toml") + told)
+    for path in (*BEFORE, *AFTER):
         _done(work, job, "inspect", {"path": path})
     forecast = store.answer(job, "forecast", current=False)
-    choices: dict[str, Any] = {"before": [_PULLS[0]], "after": [_PULLS[1]]}
+    choices: dict[str, Any] = {**_SIDES}
     if forecast is not None:
         choices["forecast"] = {"answer": forecast.id}
     _done(work, job, "prove", choices)
     store.set_state(job, "mended")
 
 
-_AFTER_PULLS = f"""
+_PULLS_TOML = """
 [[recording]]
-file = "{AFTER}"
+file = "{path}"
 source = "dyno"
 gear = 4
 
@@ -116,14 +119,19 @@ gate = "controlled"
 """
 
 
-def _sound_log() -> bytes:
-    """The log of the invented car without its fault."""
-    from boostproof.demo.case import write_job
-    from boostproof.demo.shop import CHANNELS, demo_job
+def _more_logs() -> dict[str, bytes]:
+    """A second pull of the invented car as found, and two of it without its fault."""
+    from boostproof.demo.case import do_job, write_job
+    from boostproof.demo.shop import CHANNELS, TESTS, demo_job
 
+    found, sound = (job.car for job in demo_job(1))
+    drive = demo_job(1)[0].drive
+    logs = {}
     with tempfile.TemporaryDirectory(prefix="boostproof-") as place:
-        write_job(Path(place), demo_job(1)[1], 1, fixed=CHANNELS)
-        return (Path(place) / "recordings" / "log.csv").read_bytes()
+        for seed, (path, car) in enumerate(zip((BEFORE[1], *AFTER), (found, sound, sound), strict=True), 2):
+            write_job(Path(place), do_job(car, sound, drive, seed, only=TESTS), seed, fixed=CHANNELS)
+            logs[path] = (Path(place) / "recordings" / "log.csv").read_bytes()
+    return logs
 
 
 def _copy(store: Store, job: int, name: str, complaint: str = _SAYS) -> int:

@@ -27,6 +27,7 @@ _ROOT = Path(__file__).resolve().parent.parent
 OUT = _ROOT / "docs" / "screens"
 SHOP = _ROOT / "out" / "screens" / "store"
 _COLOURS = 32
+_LONGEST = 6000  # px
 _WIDE, _TABLET, _ZOOMED = (1280, 800), (820, 1180), (640, 400)
 # name -> size of the window in px, light
 _LOOKS = {
@@ -60,6 +61,7 @@ class View:
     looks: tuple[str, ...] = _ONE
     act: Act | None = None
     empty: bool = False
+    fits: bool = False  # only what the window shows
 
 
 def _typed_wrong(page: Any) -> None:
@@ -69,7 +71,7 @@ def _typed_wrong(page: Any) -> None:
 
 
 def _server_away(page: Any) -> None:
-    page.locator("input[name=name]").fill("Weir Saloon")
+    page.locator("input[name=car]").fill("Weir Saloon")
     page.route("**/*", lambda route: route.abort())
     page.locator("form[action='/jobs'] button[type=submit]").first.click()
     page.wait_for_timeout(800)
@@ -102,7 +104,7 @@ VIEWS = (
     View("shop-empty", "/", "A shop without a job: what to begin with.", _BOTH, empty=True),
     View("shop", "/", "The jobs of the shop, each with its state and how far it is.", _ALL),
     View("shop-none-found", "/?search=nobody", "A search that finds nothing.", _ONE),
-    View("shop-server-away", "/", "The server does not answer: what was typed is kept.", _ONE, _server_away),
+    View("shop-server-away", "/", "The server does not answer: what was typed is kept.", _ONE, _server_away, fits=True),
     View("settings", "/settings", "Units, rates, the light of the bay.", _BOTH),
     View("not-there", "/jobs/999", "An address that there is not.", _BOTH),
     View("for-programs", "/api", "The description for programs.", _ONE),
@@ -161,17 +163,28 @@ def _shot(browser: Any, address: str, view: View, look: str) -> bytes:
         viewport={"width": width, "height": height}, color_scheme=light, reduced_motion="reduce"
     )
     try:
-        page.goto(address + view.address)
-        page.wait_for_load_state("networkidle")
+        page.goto(address + view.address)  # its scripts are modules: they have run when it is loaded
+        page.wait_for_timeout(300)
         if view.act is not None:
             view.act(page)
+        if view.fits:
+            return _small(page.screenshot())
         if look == "print":
             page.emulate_media(media="print")
             page.set_viewport_size({"width": 760, "height": 1075})  # what is left of A4
-        page.wait_for_timeout(400)
-        return _small(page.screenshot(full_page=True))
+        return _small(_whole(page))
     finally:
         page.close()
+
+
+def _whole(page: Any) -> bytes:
+    """The whole page in a window as long as it is: what sticks to an edge is then at its end."""
+    page.wait_for_timeout(200)
+    size = page.viewport_size
+    height = min(_LONGEST, page.evaluate("document.documentElement.scrollHeight"))
+    page.set_viewport_size({"width": size["width"], "height": max(size["height"], height)})
+    page.wait_for_timeout(200)
+    return bytes(page.screenshot())
 
 
 def _small(png: bytes) -> bytes:

@@ -108,9 +108,10 @@ def cautions(proof: Proof, units: str = "kPa") -> tuple[str, ...]:
     return tuple(said)
 
 
-def band_sentence(check: BandCheck, units: str = "kPa") -> str:
-    """Whether the curve after the repair is as forecast, and where it is not."""
-    band = f"the band of the forecast{f' for {check.of}' if check.of else ''}"
+def band_sentence(check: BandCheck, units: str = "kPa", *, cause: str = "") -> str:
+    """Whether the curve after the repair is as forecast, and where it is not; ``cause`` names what the band is for."""
+    supposed = cause or check.of
+    band = f"the band of the forecast{f' were it {supposed}' if supposed else ''}"
     if not check.left:
         return f"Boost after the repair lies in {band} all along."
     widest = max(check.left, key=lambda one: (one.sure, one.most))

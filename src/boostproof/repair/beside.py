@@ -58,8 +58,8 @@ def instead(
     stopped = now.chance(now.peak > told.stop[0])
     out = [Instead(
         "leave", "Leave as is",
-        f"Boost then peaks near {_kpa(middle)}; it stays within {_kpa(tolerance)} of the target in "
-        f"{_percent(within)} of what the car may be, and passes {_kpa(told.stop[0])} in {_percent(stopped)}.",
+        f"Boost then peaks near {_kpa(middle)}. Chance that it stays within {_kpa(tolerance)} of the target: "
+        f"{_percent(within)}; that it passes {_kpa(told.stop[0])}: {_percent(stopped)}.",
         "Nothing is mended, and what grows goes on growing.", boost=middle, chance=within,
     )]  # fmt: skip
     speed = highest_speed(now, speeds, target + tolerance, confidence)

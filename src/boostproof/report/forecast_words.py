@@ -30,12 +30,19 @@ def repairs_in_words(answer: Mapping[str, Any]) -> str:
     return ", ".join(r["written"] or r["id"] for r in answer["repairs"])
 
 
+def repairs_by_title(answer: Mapping[str, Any], units: str) -> str:
+    """The repairs as the product calls them, with their sizes."""
+    return ", ".join(
+        r["title"] + ("" if r["size"] is None else f" ({size(r['size'], r['unit'], units)})") for r in answer["repairs"]
+    )
+
+
 def summary(answer: Mapping[str, Any], units: str) -> str:
     """With which chance the repaired car neither passes the target nor stays below it."""
     tolerance = from_kpa(answer["tolerance_kpa"], units)
     return (
-        f"Nowhere more than {tolerance} above the target in {chance(answer['holds'])}, comes to within {tolerance} of "
-        f"it in {chance(answer['reaches'])} of what the car may be."
+        f"Nowhere more than {tolerance} above the target: chance {chance(answer['holds'])}. "
+        f"Comes to within {tolerance} of it: chance {chance(answer['reaches'])}."
     )
 
 

@@ -7,6 +7,7 @@ from collections.abc import Callable
 from typing import TYPE_CHECKING
 
 from boostproof.bench.procedures import fill
+from boostproof.bench.tests import BY_ID as TESTS
 from boostproof.report.words import UNCONFIRMED_CAP, percent, severity_in_words, shown_percent
 
 if TYPE_CHECKING:
@@ -206,10 +207,14 @@ def _expected(verdict: Verdict, test: NextTest, width: int, put: Callable[[str],
     return lines
 
 
+def _title_of_test(test: str) -> str:
+    return TESTS[test].title if test in TESTS else test.replace("-", " ")
+
+
 def would_change(verdict: Verdict, units: str) -> list[str]:
     """With which readings something else would lead."""
     return [
-        f"If {w.test.replace('-', ' ')} gives {fill(w.when, pressure=units)}, {name_of(verdict, w.leader)} leads."
+        f"{_title_of_test(w.test)}: with {fill(w.when, pressure=units)}, {name_of(verdict, w.leader)} leads."
         for w in verdict.would_change[:_TURNS]
     ]
 

@@ -14,6 +14,7 @@ from typing import TYPE_CHECKING, Any
 from boostproof.bench.procedures import procedure
 from boostproof.report.words import UNCONFIRMED_CAP, percent
 from boostproof.web import shown
+from boostproof.web.said import BOTH, cause_title
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
@@ -166,7 +167,7 @@ class Held:
         if not causes:
             return ""
         first = max(causes, key=lambda cause: cause["probability"])
-        name = t("frame.holds.pair").join(cause_name(part) for part in first["parts"])
+        name = cause_title(BOTH.join(first["parts"]))
         # as it may be said: what no own test has shown is never said to be nearly sure, and rough numbers are rounded
         sure = first["probability"] if first.get("confirmed") else min(first["probability"], UNCONFIRMED_CAP)
         share = percent(sure, found.answer.get("fit", {}).get("trust", "ok")) if found is not None else ""
@@ -209,11 +210,6 @@ def _parse(text: str) -> dict[str, Any]:
         return tomllib.loads(text)
     except (tomllib.TOMLDecodeError, UnicodeDecodeError):
         return {}
-
-
-def cause_name(cause: str) -> str:
-    """A cause as read in a line of text."""
-    return cause.replace("-", " ")
 
 
 def _values(table: dict[str, Any]) -> int:

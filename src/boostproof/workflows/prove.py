@@ -49,13 +49,16 @@ class Proved:
 
     def sentences(self, units: str = "kPa") -> dict[str, Any]:
         """The sentence for the customer, the next step, cautions and what the forecast came to, in a unit."""
+        from boostproof.diagnosis.causes import BY_ID
         from boostproof.proof.words import band_sentence, cautions, customer_sentence, next_step
 
+        of = "" if self.forecast is None else self.forecast.of
+        cause = BY_ID[of].title.lower() if of in BY_ID else of
         return {
             "says": customer_sentence(self.proof, units),
             "next_step": next_step(self.proof),
             "cautions": list(cautions(self.proof, units)),
-            "forecast_says": "" if self.forecast is None else band_sentence(self.forecast, units),
+            "forecast_says": "" if self.forecast is None else band_sentence(self.forecast, units, cause=cause),
         }
 
     def as_json(self) -> dict[str, Any]:

@@ -223,7 +223,7 @@ def test_units_are_those_of_the_shop() -> None:
     text = "{60 kPa}, {20 to 30 kPa}, {12 mm}, {0.5 m}, {600 to 950 degC}, { duty = 1 }, {no place}"
     assert fill(text) == "60 kPa, 20 to 30 kPa, 12 mm, 0.5 m, 600 to 950 °C, { duty = 1 }, {no place}"
     assert fill(text, pressure="psi", length="in", temperature="F") == (
-        "8.7 psi, 2.9 to 4.4 psi, 0.47 in, 20 in, 1112 to 1742 °F, { duty = 1 }, {no place}"
+        "8.7 psi, 2.9 to 4.4 psi, 0.47 in, 20 in, 1110 to 1740 °F, { duty = 1 }, {no place}"
     )
     assert fill("{100 kPa}", pressure="bar") == "1.00 bar"
 

@@ -82,9 +82,9 @@ def test_the_list_follows_files_and_answers(client: TestClient, store: Store) ->
     assert holds() == "1 recording"
     for verdict in ("better", "cured"):
         store.keep_answer(1, "prove", {"verdict": verdict}, {}, store.content(1))
-        assert holds() == verdict
+        assert holds() == f"Proof: {verdict}"
     store.remove(1, "recordings/log.csv")
-    assert holds() == "cured (before the last change)"
+    assert holds() == "Proof: cured (before the last change)"
 
 
 def test_a_job_leads_to_what_would_help_most(client: TestClient, store: Store) -> None:

@@ -77,7 +77,7 @@ def test_repairs_stand_side_by_side_with_chances_time_and_money(client: TestClie
     )
     words = plain(client.get(HOME).text)
     assert words.index("Gate area: needed and there") < words.index("Repairs side by side")
-    assert words.index("Compressor: where the candidates run") > words.index("Besides parts")
+    assert words.index("Compressor: where it would run") > words.index("Besides parts")
     assert "Boost then peaks near 20.3 psi." in words
 
 

@@ -53,7 +53,9 @@ def test_a_job_that_fills_up(store: Store, work: Work) -> None:
 
     keep(store, "diagnose", VERDICT)
     said = lines(store, 1)
-    assert said["verdict"] == "port too small with spring weak, 71 %"
+    assert said["verdict"] == (
+        "71 %: Gate port too small for this engine and target together with actuator spring weak or without preload"
+    )
     assert said["pulls"] == "2 pulls to 6,101 rpm"
     assert following(store, work, 1) == ("travel of the gate by hand, rod off (10 min)", "/jobs/1/verdict")
 

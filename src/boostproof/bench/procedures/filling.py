@@ -11,6 +11,7 @@ from boostproof.units import Unit, from_si, get_unit, to_si
 _PLACE = re.compile(r"\{(max )?(-?\d+(?:\.\d+)?)(?: to (-?\d+(?:\.\d+)?))? (kPa|mm|m|degC)\}")
 _DIMENSION = {"kPa": "pressure", "mm": "length", "m": "length", "degC": "temperature"}
 _DIGITS = {"psi": 1, "bar": 2, "kPa": 0, "MPa": 3, "mbar": 0, "in": 2, "mm": 0, "ft": 1, "C": 0, "F": 0}
+_HOT = 300.0  # °F
 _SHOWN = {"C": "°C", "F": "°F"}
 
 
@@ -72,6 +73,8 @@ def _number(text: str, written: str, shown: Unit, *, down: bool) -> str:
     if own == shown:  # as it was written: 0.3 mm stays 0.3 mm
         return text
     value = float(from_si(to_si(float(text), own), shown))
+    if shown.name == "F" and value >= _HOT:  # hundreds of degrees are told to the ten
+        return f"{(math.floor(value / 10.0) if down else round(value / 10.0)) * 10}"
     digits = 0 if shown.name == "in" and abs(value) >= 10.0 else _DIGITS.get(shown.name, 1)
     # 1e-9: a limit that is exact in the new unit must not lose its last digit to rounding of the machine
     return f"{math.floor(value * 10**digits + 1e-9) / 10**digits if down else value:.{digits}f}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 from typing import TYPE_CHECKING, Any
 
+from boostproof.diagnosis.causes import BY_ID
 from boostproof.report import forecast_words as words
 from boostproof.report.document.blocks import bullets, not_done, pairs, section, table, text
 from boostproof.report.document.drawn import TALL, figure
@@ -37,7 +38,7 @@ def forecast(results: Results, told: Told) -> SectionAnswer:
     names = _titles(results)
     target = from_kpa(answer["target_kpa_gauge"], units)
     blocks: list[BlockAnswer] = [
-        text(f"Repair: {words.repairs_in_words(answer)}. Boost wanted: {target}.", lead=True),
+        text(f"Repair: {words.repairs_by_title(answer, units)}. Boost wanted: {target}.", lead=True),
         pairs(_chances(answer, units)),
         *bullets(_by_cause(answer, names), "By what may be wrong"),
         _curves(found, answer, units),
@@ -74,7 +75,8 @@ def _by_cause(answer: Mapping[str, Any], names: Mapping[str, str]) -> list[str]:
 
 
 def _titles(results: Results) -> dict[str, str]:
-    return {} if results.verdict is None else {c.id: c.title for c in results.verdict.causes}
+    known = [] if results.verdict is None else results.verdict.causes
+    return {"healthy": "Nothing wrong", **{id: cause.title for id, cause in BY_ID.items()}, **{c.id: c.title for c in known}}
 
 
 def _beside(found: RepairForecast, units: str) -> list[dict[str, Any]]:

@@ -162,7 +162,7 @@ def ladder_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
         stop_lines=tuple(_stop_line(line, units) for line in plan.get("stop_lines", [])), log=tuple(plan.get("log", ())),
         driver=_driver(plan["driver"]) if plan else "", driven=driven, rung=rungs[0] if rungs else None,
         foreseen=rungs[1:], halt=_halt(plan.get("halt")),
-        findings=tuple((f["says"], f["do"]) for f in plan.get("findings", [])),
+        findings=tuple((said.in_units(f["says"], units), f["do"]) for f in plan.get("findings", [])),
         ladder=_drawn(driven, rungs) if driven or rungs else None,
         boost=_boost(plan, units) if plan.get("rungs") else None,
     )  # fmt: skip

@@ -11,6 +11,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
 from boostproof.report.curves import Picture
+from boostproof.web import said as texts_of
 from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
 from boostproof.web.pages import proof_texts as texts
 from boostproof.web.pages.repair_texts import TaskShown, task_shown
@@ -214,7 +215,7 @@ def _result(store: Store, job_id: int, kept: KeptAnswer, units: str) -> ResultSh
         texts.heads(units), texts.rows(a, units), said["forecast_says"],
         tuple(t(f"proof.where.{name.replace(' ', '_')}") for name in a["second_fault"]), texts.room(a, units),
         tuple(a["missing"]), texts.untested(a, store, job_id, kept.choices, units), texts.readings(a, units),
-        texts.power(a), tuple((f["says"], f["do"]) for f in a["findings"]),
+        texts.power(a), tuple((texts_of.in_units(f["says"], units), f["do"]) for f in a["findings"]),
     )  # fmt: skip
 
 

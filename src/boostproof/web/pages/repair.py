@@ -280,7 +280,7 @@ def _detail(option: Mapping[str, Any], units: str, job_id: int, number: int, siz
         "" if forecast["setting"] is None else forecast_words.setting(forecast["setting"], unit),
         texts.limits(forecast, units), texts.by_cause(forecast),
         tuple(r["caution"] for r in forecast["repairs"] if r["caution"]), forecast["recheck_fuelling"],
-        texts.beside(forecast, units), texts.findings(forecast), texts.compressor_picture(option["compressor"], units),
+        texts.beside(forecast, units), texts.findings(forecast, units), texts.compressor_picture(option["compressor"], units),
         tuple(
             t(f"repair.compressor.{key}", share=shown.share(limits[f"compressor-{key}"]["chance"]))
             for key in ("choke", "surge") if f"compressor-{key}" in limits

@@ -237,8 +237,8 @@ def beside(forecast: Answer, units: str) -> tuple[InsteadShown, ...]:
     )
 
 
-def findings(forecast: Answer) -> tuple[tuple[str, str], ...]:
-    """What to know and what to do, causes by their titles."""
+def findings(forecast: Answer, units: str) -> tuple[tuple[str, str], ...]:
+    """What to know and what to do, causes by their titles, pressures as the shop reads them."""
     names = titles(forecast)
 
     def named(text: str) -> str:
@@ -246,7 +246,7 @@ def findings(forecast: Answer) -> tuple[tuple[str, str], ...]:
             text = text.replace(id, title)
         return text
 
-    return tuple((named(f["says"]), f["do"]) for f in forecast["findings"])
+    return tuple((said.in_units(named(f["says"]), units), f["do"]) for f in forecast["findings"])
 
 
 # Long work
