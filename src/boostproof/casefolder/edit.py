@@ -27,7 +27,7 @@ def key_path(key: str) -> KeyPath:
     >>> key_path("history.changed.0.what")
     ('history', 'changed', 0, 'what')
     """
-    return tuple(int(part) if part.isdigit() else part for part in key.split("."))
+    return tuple(int(part) if part.isdecimal() else part for part in key.split("."))
 
 
 def edit(text: str, changes: Mapping[str, Any], order: Sequence[str] = ()) -> str:

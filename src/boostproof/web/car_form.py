@@ -116,7 +116,7 @@ _FINE = {
 
 def without_row(name: str) -> str:
     """The name of an answer without the numbers of rows."""
-    return ".".join(part for part in name.split(".") if not part.isdigit())
+    return ".".join(part for part in name.split(".") if not part.isdecimal())
 
 
 def steps_of(name: str) -> str:

@@ -223,6 +223,21 @@ def test_settings_are_kept(tmp_path: Path) -> None:
         assert store.setting("shop") is None
 
 
+def test_two_who_add_to_a_setting_at_once_both_hold(store: Store, car_toml: str) -> None:
+    id = store.new_job(car_toml).id
+
+    def sign(name: str) -> None:
+        for number in range(10):
+            store.change_job_setting(id, "signed", lambda before, said=f"{name} {number}": [*(before or []), said])
+
+    tablets = [threading.Thread(target=sign, args=(name,)) for name in "AB"]
+    for tablet in tablets:
+        tablet.start()
+    for tablet in tablets:
+        tablet.join()
+    assert sorted(store.job_setting(id, "signed")) == sorted(f"{name} {n}" for name in "AB" for n in range(10))
+
+
 def test_the_folder_is_told_by_the_environment(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     monkeypatch.setenv("BOOSTPROOF_DATA", str(tmp_path / "told"))
     with Store.open() as store:

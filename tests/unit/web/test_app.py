@@ -87,6 +87,38 @@ def test_the_list_follows_files_and_answers(client: TestClient, store: Store) ->
     assert holds() == "Proof: cured (before the last change)"
 
 
+@pytest.mark.parametrize("answer", [{"causes": [{}]}, {"causes": 7}, {"causes": [{"probability": "x", "parts": None}]}])
+def test_one_odd_answer_does_not_take_the_list_down(client: TestClient, store: Store, answer: dict) -> None:
+    store.new_job(CAR)
+    store.new_job(CAR.replace("wagon", "coupe"))
+    store.keep_answer(1, "diagnose", answer, {}, store.content(1))
+    page = client.get("/")
+    assert page.status_code == 200 and "/jobs/1" in page.text and "/jobs/2" in page.text
+
+
+def test_a_job_goes_out_and_comes_in_with_what_was_done(client: TestClient, store: Store) -> None:
+    store.new_job(CAR)
+    store.keep_answer(1, "prove", {"verdict": "cured"}, {}, store.content(1))
+    client.post("/jobs/1/state", data={"state": "proved"})
+    client.post("/jobs/1/repair/money", data={"approved": "450", "amount": "120", "what": "gasket"})
+    packed = client.get("/jobs/1/case.zip").content
+    with zipfile.ZipFile(io.BytesIO(packed)) as archive:
+        files = [("files", (name, archive.read(name))) for name in archive.namelist() if not name.endswith("/")]
+    for given in ([("files", ("case.zip", packed))], files):  # as one zip file, or file by file
+        address = client.post("/jobs/bring", files=given).headers["location"]
+        came = int(address.rsplit("/", 1)[1])
+        assert store.job(came).state == "proved" and store.content(came) == store.content(1)
+        assert store.job_setting(came, "money") == store.job_setting(1, "money")
+        assert store.history(came)[: len(store.history(1))] == store.history(1)
+        assert as_json(client, "/")["jobs"][0]["holds"] == "Proof: cured"
+
+
+def test_a_job_file_that_is_none_is_refused_in_words(client: TestClient, store: Store) -> None:
+    answer = client.post("/jobs/bring", files=[("files", ("car.toml", CAR)), ("files", ("job.json", b"{}"))])
+    assert answer.status_code == 422 and "job.json is damaged, or not the one that boostproof writes" in answer.text
+    assert store.jobs() == []
+
+
 def test_a_job_leads_to_what_would_help_most(client: TestClient, store: Store) -> None:
     store.new_job('format = 1\n[car]\nname = "x"\n')
     assert client.get("/jobs/1").headers["location"] == "/jobs/1/car"

@@ -144,6 +144,15 @@ def test_a_reading_is_taken_out_and_its_version_stays(client: TestClient, store:
     assert expect in [v.sha256 for v in store.versions(job, "readings.toml")]
 
 
+@pytest.mark.parametrize("index", ["", "x", "²", "99", "-1"])
+def test_a_reading_that_is_not_there_is_not_taken_out(client: TestClient, store: Store, index: str) -> None:
+    job = judged(store)
+    before = store.content(job)
+    assert client.post(f"/jobs/{job}/bench/remove", data={"index": index}).status_code == 422
+    assert client.get(f"/jobs/{job}/bench", params={"reading": index}).status_code == 200
+    assert store.content(job) == before
+
+
 def test_what_was_changed_elsewhere_is_not_written_over(client: TestClient, store: Store) -> None:
     job = judged(store)
     old = next(f.sha256 for f in store.files(job) if f.path == "readings.toml")

@@ -174,6 +174,12 @@ def test_an_unknown_answer_is_refused(client: TestClient, job: int) -> None:
     assert client.get("/jobs/77/car", headers=JSON).status_code in (404, 422)
 
 
+def test_a_row_whose_number_is_none_is_no_answer(client: TestClient, store: Store, job: int) -> None:
+    before = store.content(job)
+    assert client.post(f"/jobs/{job}/car", data={"limits.target.².boost": "1 bar"}).status_code == 303
+    assert store.content(job) == before
+
+
 def test_two_tablets_that_change_different_answers_both_hold(client: TestClient, store: Store, job: int) -> None:
     seen = page(client, job)["seen"]
     client.post(f"/jobs/{job}/car", data={"_seen": seen, "engine.redline": "7000 rpm", "limits.target": ""})

@@ -233,11 +233,12 @@ def meaning(request: Request, job_id: int, values: Values) -> Response:
 @router.post("/jobs/{job_id}/bench/remove", status_code=303)
 def remove(request: Request, job_id: int, values: Values) -> Response:
     """Take the reading ``index`` out; the version before stays among the files of the job."""
-    from boostproof.casefolder.readings_edit import remove_reading
+    from boostproof.casefolder.readings_edit import readings_in, remove_reading
 
     store = store_of(request)
-    index = int(one(values, "index") or -1)
-    text = remove_reading(store.text(job_id, READINGS), index)
+    text = store.text(job_id, READINGS)
+    index = _index(one(values, "index"), len(readings_in(text)))
+    text = remove_reading(text, -1 if index is None else index)
     store.write(job_id, READINGS, text, expect=one(values, "expect"))
     return see_other(f"/jobs/{job_id}/bench?said=removed")
 
@@ -400,7 +401,7 @@ def _drawn(name: str, dark: bool) -> bytes:
 
 
 def _index(written: str, count: int) -> int | None:
-    return int(written) if written.isdigit() and int(written) < count else None
+    return int(written) if written.isdecimal() and int(written) < count else None
 
 
 def _in_view(sheet: BenchSheet, asked: str, rows: Sequence[Mapping[str, Any]], index: int | None) -> str:

@@ -281,8 +281,8 @@ def _words_of(name: str) -> str:
     parts = name.split(".")
     if parts[-1] == "as":
         return "as"
-    rows = [f"{one}_row" if after.isdigit() else one for one, after in zip(parts, [*parts[1:], ""], strict=True)]
-    return ".".join(part for part in rows if not part.isdigit())
+    rows = [f"{one}_row" if after.isdecimal() else one for one, after in zip(parts, [*parts[1:], ""], strict=True)]
+    return ".".join(part for part in rows if not part.isdecimal())
 
 
 _KEYS = keys()

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import logging
 import tempfile
 from collections.abc import Mapping
 from dataclasses import dataclass
@@ -38,6 +39,7 @@ if TYPE_CHECKING:
     from boostproof.jobs.work import Work
 
 router = APIRouter()
+_LOG = logging.getLogger(__name__)
 
 
 @dataclass(frozen=True)
@@ -129,7 +131,11 @@ def _line(store: Store, job: Job, newest: int) -> str:
     if key not in _LINES:
         if len(_LINES) >= _MOST_LINES:
             _LINES.clear()
-        _LINES[key] = line_of(Held(store, job))
+        try:
+            _LINES[key] = line_of(Held(store, job))
+        except (KeyError, TypeError, ValueError, AttributeError):  # an answer that came in from elsewhere, of another make
+            _LOG.exception("job %d cannot be told in a line", job.id)
+            _LINES[key] = ""
     return _LINES[key]
 
 
