@@ -158,26 +158,32 @@ def problem_of(opened: OpenCase, seed: int) -> Problem:
     from boostproof.diagnosis.evidence.setup import temperature_of
     from boostproof.diagnosis.inference.particles import particles_from
     from boostproof.diagnosis.reasons.explain import probabilities
-    from boostproof.physics.system import INPUTS
     from boostproof.repair.forecast import Problem
-    from boostproof.repair.ramp import ramp_for
     from boostproof.repair.subjects import subjects_from
 
     posterior, car = opened.posterior, opened.folder.car
-    simulator = posterior.simulator
     particles = particles_from(posterior, seed=seed)
-    target = float(simulator.sound_drive.inputs[0, INPUTS.index("target")])
-    temperature = temperature_of(car, opened.driven[0])
-    rate = car.pull_place.ramp
-    ramp = ramp_for(
-        car.engine.redline.value, target, simulator.ambient, temperature,
-        loop=car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False,
-        driven=simulator.drive, rate=None if rate is None else rate.value,
-    )  # fmt: skip
+    ramp = ramp_of(opened)
     return Problem(
         cars=subjects_from(particles, probabilities(posterior)), ramp=ramp, errors_at=_errors_at(opened, ramp),
         controller=car.controller.kind, told=_told(opened, ramp), none_of_these=posterior.other,
-        temperature=temperature, first=_first_test(opened, particles, seed),
+        temperature=temperature_of(car, opened.driven[0]), first=_first_test(opened, particles, seed),
+    )  # fmt: skip
+
+
+def ramp_of(opened: OpenCase) -> Ramp:
+    """The drive that a forecast is made on: up to redline at the target that the car is to hold."""
+    from boostproof.diagnosis.evidence.setup import temperature_of
+    from boostproof.physics.system import INPUTS
+    from boostproof.repair.ramp import ramp_for
+
+    car, simulator = opened.folder.car, opened.posterior.simulator
+    rate = car.pull_place.ramp
+    return ramp_for(
+        car.engine.redline.value, float(simulator.sound_drive.inputs[0, INPUTS.index("target")]), simulator.ambient,
+        temperature_of(car, opened.driven[0]),
+        loop=car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False,
+        driven=simulator.drive, rate=None if rate is None else rate.value,
     )  # fmt: skip
 
 

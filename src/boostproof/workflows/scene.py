@@ -249,6 +249,7 @@ def _drive(opened: OpenCase, asked: DrivenBy, points: int) -> tuple[Array, Array
     """Inputs, step sizes and the steps to look at; and what is driven: a ramp where no pull was as found."""
     from boostproof.diagnosis.evidence.simulator import highest_pull
     from boostproof.physics.system import INPUTS
+    from boostproof.workflows.forecast import ramp_of
 
     drive = opened.posterior.simulator.drive
     throttle = INPUTS.index("throttle")
@@ -263,7 +264,7 @@ def _drive(opened: OpenCase, asked: DrivenBy, points: int) -> tuple[Array, Array
             drive.inputs[stretch], drive.steps[stretch],
             _even(drive.steps, first, last, points, stretch.start), "pull",
         )  # fmt: skip
-    ramp = _ramp(opened)
+    ramp = ramp_of(opened).schedule
     full = np.flatnonzero(ramp.inputs[:, throttle] > _FULL)
     return ramp.inputs, ramp.steps, _even(ramp.steps, int(full[0]), int(full[-1]), points, 0), "ramp"
 
@@ -274,22 +275,6 @@ def _even(steps: Array, first: int, last: int, points: int, origin: int) -> list
     wanted = np.linspace(begins[first], begins[last], points)
     nearest = np.clip(np.searchsorted(begins[: last + 1], wanted - 1e-9), first, last)
     return sorted({int(k) - origin for k in nearest})
-
-
-def _ramp(opened: OpenCase) -> Any:
-    """The ramp of the forecast, as a schedule."""
-    from boostproof.diagnosis.evidence.setup import temperature_of
-    from boostproof.physics.system import INPUTS
-    from boostproof.repair.ramp import ramp_for
-
-    car, simulator = opened.folder.car, opened.posterior.simulator
-    rate = car.pull_place.ramp
-    return ramp_for(
-        car.engine.redline.value, float(simulator.sound_drive.inputs[0, INPUTS.index("target")]), simulator.ambient,
-        temperature_of(car, opened.driven[0]),
-        loop=car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False,
-        driven=simulator.drive, rate=None if rate is None else rate.value,
-    ).schedule  # fmt: skip
 
 
 def _measured(opened: OpenCase, drive: Drive) -> tuple[Array, Array]:
