@@ -6,7 +6,7 @@ Comments, order, spelling of numbers and keys that a person wrote stay byte for 
 from __future__ import annotations
 
 import tomllib
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from typing import Any
 
 from boostproof.errors import InputError
@@ -201,27 +201,12 @@ def _as_text(row: Row) -> str:
 
 
 def _value(value: Any) -> str:
-    if isinstance(value, bool):
-        return "true" if value else "false"
-    if isinstance(value, int | float):
-        return repr(value)
-    if isinstance(value, str):
-        return _quoted(value)
-    if isinstance(value, Sequence):
-        if value and all(isinstance(one, Mapping) for one in value):
-            rows = "".join(
-                "  { " + ", ".join(f"{k} = {_value(v)}" for k, v in one.items()) + " },\n" for one in value
-            )
-            return f"[\n{rows}]"
-        return "[" + ", ".join(_value(one) for one in value) + "]"
-    raise TypeError(f"cannot be written: {value!r}")
+    """A value as it stands in the file; the rows of a list of tables a line each."""
+    from boostproof.casefolder.edit import written
 
-
-def _quoted(text: str) -> str:
-    import json
-
-    # JSON escapes are TOML's too, but for DEL, which TOML does not allow bare
-    return json.dumps(text, ensure_ascii=False).replace("\x7f", "\\u007f")
+    if isinstance(value, list) and value and all(isinstance(one, Mapping) for one in value):
+        return "[\n" + "".join(f"  {written(one)},\n" for one in value) + "]"
+    return written(value)
 
 
 def _checked(text: str) -> str:
