@@ -292,12 +292,13 @@ def _temper(posterior: Posterior, thin: list[int], seed: int, held: Mapping[int,
             led = [(d, mode) for (of, part, mode), d in zip(chosen, drawn, strict=True) if (of, part) == (i, half)]
             halves.append(tempered.shared_out([d for d, _ in led], [mode for _, mode in led]))
         everything = np.ones(len(halves[0].by_block), bool)
+        before = held.get(i, 0)
         evidence = np.array([half.log_evidence(everything) for half in halves])
-        draws, before = halves[0].joined(halves[1]), held.get(i, 0)
         if before:
-            draws = posterior.draws[i].joined(draws)
-            sums = np.logaddexp(np.log(before) + posterior.halves[i], evidence)
-            evidence = np.asarray(sums) - np.log(before + 1)
+            evidence = (before * np.array(posterior.halves[i]) + evidence) / (before + 1)
+        # one car far out can lift a run by nats: the mean of the logarithms, which is a little low for all alike
+        all_runs = [*halves, posterior.draws[i]] if before else halves
+        draws = tempered.of_equal_worth(all_runs, float(evidence.mean()))
         posterior.halves[i] = (float(evidence[0]), float(evidence[1]))
         posterior.draws[i] = draws
         posterior.sizes[i] = float(len(np.unique(draws.by_block, axis=1).T))

@@ -119,12 +119,24 @@ def shared_out(parts: Sequence[Draws], modes: Sequence[Mode]) -> Draws:
     return added(own)
 
 
+def of_equal_worth(runs: Sequence[Draws], log_evidence: float) -> Draws:
+    """Candidates of repeated runs together, the mean weight of each set to that of a log evidence."""
+    out = []
+    for d in runs:
+        own = d.log_evidence(np.ones(len(d.by_block), bool))
+        out.append(Draws(d.z, d.by_block, d.log_base + (log_evidence - own)))
+    return _all_of(out)
+
+
 def added(parts: Sequence[Draws]) -> Draws:
     """Candidates around several modes of one hypothesis, whose evidences add."""
     total = sum(d.z.shape[1] for d in parts)
-    out = [Draws(d.z, d.by_block, d.log_base + np.log(total / d.z.shape[1])) for d in parts]
-    joined = out[0]
-    for more in out[1:]:
+    return _all_of([Draws(d.z, d.by_block, d.log_base + np.log(total / d.z.shape[1])) for d in parts])
+
+
+def _all_of(parts: Sequence[Draws]) -> Draws:
+    joined = parts[0]
+    for more in parts[1:]:
         joined = joined.joined(more)
     return joined
 
