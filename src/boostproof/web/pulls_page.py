@@ -7,8 +7,6 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from boostproof.errors import BoostproofError
 from boostproof.jobs.recordings import AT_ONCE, PULLS, Looked, Recordings, answerable
 from boostproof.web import shown
@@ -25,7 +23,16 @@ from boostproof.web.pulls_words import (
     span_words,
 )
 from boostproof.web.words import t
-from boostproof.workflows.pull_view import Asked, Choice, ColumnMatch, FileSeen, Noticed, PullSeen
+from boostproof.workflows.pull_view import (
+    Asked,
+    Choice,
+    ColumnMatch,
+    FileSeen,
+    Noticed,
+    PullSeen,
+    boost_at,
+    round_speeds,
+)
 
 if TYPE_CHECKING:
     from boostproof.jobs import Task
@@ -392,18 +399,15 @@ def _numbers(chosen: Sequence[PullSeen], units: str) -> NumbersShown | None:
     some = [pull for pull in chosen if len(pull.rpm)][:_MOST_FIGURES]
     if not some:
         return None
-    first = _NUMBERS_STEP * np.ceil(min(pull.rpm[0] for pull in some) / _NUMBERS_STEP)
-    speeds = np.arange(first, max(pull.rpm[-1] for pull in some) + 1.0, _NUMBERS_STEP)
-    rows = []
-    for at in speeds:
-        said = tuple(_boost_at(pull, float(at), units) for pull in some)
-        rows.append((shown.rpm(float(at)), said))
-    return NumbersShown(tuple(pull_name(p) for p in some), tuple(rows))
+    rows = tuple(
+        (shown.rpm(float(at)), tuple(_boost(boost_at(pull, float(at)), units) for pull in some))
+        for at in round_speeds(some, _NUMBERS_STEP)
+    )
+    return NumbersShown(tuple(pull_name(p) for p in some), rows)
 
 
-def _boost_at(pull: PullSeen, rpm: float, units: str) -> str:
-    boost, sd = (float(np.interp(rpm, pull.rpm, v, np.nan, np.nan)) for v in (pull.boost, pull.sd))
-    return shown.kpa(boost, units, sd=sd) if np.isfinite(boost) else shown.NOTHING
+def _boost(found: tuple[float, float] | None, units: str) -> str:
+    return shown.NOTHING if found is None else shown.kpa(found[0], units, sd=found[1])
 
 
 def _compared(

@@ -450,6 +450,19 @@ def on_shared(pull: PullSeen, values: Array, grid: Array) -> Array:
     return out
 
 
+def round_speeds(pulls: Sequence[PullSeen], step: float) -> Array:
+    """Multiples of a step over all pulls that can be drawn [rpm]."""
+    some = [pull for pull in pulls if len(pull.rpm)]
+    first = step * np.ceil(min(pull.rpm[0] for pull in some) / step)
+    return np.arange(first, max(pull.rpm[-1] for pull in some) + 1.0, step)
+
+
+def boost_at(pull: PullSeen, rpm: float) -> tuple[float, float] | None:
+    """Boost of a pull at an engine speed and its sd [kPa gauge]; None where it was not driven."""
+    boost, sd = (float(np.interp(rpm, pull.rpm, v, np.nan, np.nan)) for v in (pull.boost, pull.sd))
+    return (boost, sd) if np.isfinite(boost) else None
+
+
 def numbered(pulls: Sequence[PullSeen], key: str) -> PullSeen:
     """A pull by FILE#NUMBER.
 

@@ -16,10 +16,12 @@ from boostproof.quantity import parse_quantity
 from boostproof.recording.setup import RecordingSetup, SetUp
 from boostproof.workflows.pull_view import (
     FileSeen,
+    boost_at,
     file_seen,
     headers_of,
     look,
     on_shared,
+    round_speeds,
     shared_speeds,
     target_band,
 )
@@ -132,3 +134,13 @@ def test_curves_of_all_pulls_lie_on_shared_engine_speeds(answer: dict[str, Any])
     line = on_shared(pulls[0], pulls[0].boost, np.arange(grid[0] - 100.0, grid[-1] + 100.0, 25.0))
     assert np.isnan(line[:4]).all() and np.isfinite(line[4 : 4 + len(grid)]).all()
     np.testing.assert_array_equal(line[4 : 4 + len(grid)], pulls[0].boost)
+
+
+def test_a_pull_in_numbers_at_round_engine_speeds(answer: dict[str, Any]) -> None:
+    pulls = [pull for pull in _seen(answer).pulls if len(pull.rpm)]
+    speeds = round_speeds(pulls, 500.0)
+    assert set(np.diff(speeds)) == {500.0} and not np.any(speeds % 500.0)
+    assert min(p.rpm[0] for p in pulls) <= speeds[0] < min(p.rpm[0] for p in pulls) + 500.0
+    held = boost_at(pulls[0], 5000.0)  # it holds 80 kPa by then, as the log was written
+    assert held is not None and held[0] == pytest.approx(80.0, abs=1.0) and held[1] > 0.0
+    assert boost_at(pulls[0], 900.0) is None
