@@ -24,6 +24,7 @@ A page of its own does this::
 
 from __future__ import annotations
 
+import hashlib
 import json
 from dataclasses import asdict, dataclass
 from functools import lru_cache
@@ -34,31 +35,17 @@ import jinja2
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from boostproof.jobs import STATES
+from boostproof.jobs import STATES, Job
 from boostproof.web import shown, static
 from boostproof.web.stations import Held, NextStep, Station, next_step, stations
 from boostproof.web.words import LANGUAGE, t
 
 if TYPE_CHECKING:
-    from boostproof.jobs import Job
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 
 _TEMPLATES = Path(__file__).parent / "templates"
 BAYS = ("", "bright", "dark")  # "": as the device is set
-
-
-@dataclass(frozen=True)
-class JobShown:
-    """The job that a page belongs to."""
-
-    id: int
-    name: str
-    car: str
-    complaint: str
-    state: str
-    created: str
-    changed: str
 
 
 @dataclass(frozen=True)
@@ -87,7 +74,7 @@ class Page:
 
     title: str
     units: str
-    job: JobShown | None
+    job: Job | None
     here: str
     stations: tuple[Station, ...] = ()
     next: NextStep | None = None
@@ -99,7 +86,7 @@ class Frame(TypedDict):
 
     title: str
     units: str
-    job: JobShown | None
+    job: Job | None
     here: str
     stations: tuple[Station, ...]
     next: NextStep | None
@@ -126,14 +113,9 @@ def frame(store: Store, work: Work, job_id: int | None, here: str, notices: tupl
     job = store.job(job_id)
     held = Held(store, job)
     return Frame(
-        title=f"{title} – {job.name}", units=units, job=job_shown(job), here=here,
+        title=f"{title} – {job.name}", units=units, job=job, here=here,
         stations=stations(held, here), next=next_step(held, work), notices=notices,
     )  # fmt: skip
-
-
-def job_shown(job: Job) -> JobShown:
-    """A job as pages and JSON have it."""
-    return JobShown(job.id, job.name, job.car, job.complaint, job.state, job.created, job.changed)
 
 
 def units_of(store: Store) -> str:
@@ -175,8 +157,13 @@ def render(request: Request, page: Page, template: str) -> str:
     bay = store.setting("bay", "")
     return _environment().get_template(template).render(
         page=page, units=page.units, bay=bay if bay in BAYS else "", shop=store.setting("shop", "") or "",
-        language=LANGUAGE, address=request.url.path,
+        language=LANGUAGE, address=request.url.path, store=_name_of(store.root),
     )  # fmt: skip
+
+
+def _name_of(folder: Path) -> str:
+    """Tells the jobs of one folder from those of another at the same address, in what a browser keeps."""
+    return hashlib.sha256(str(folder.resolve()).encode()).hexdigest()[:8]
 
 
 def json_answer(content: dict[str, Any], status: int = 200) -> Response:

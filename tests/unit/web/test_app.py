@@ -16,6 +16,8 @@ from starlette.responses import Response
 from tests.unit.web.a_car import CAR
 
 from boostproof.jobs.store import Store
+from boostproof.jobs.work import Work
+from boostproof.web.app import create_app
 
 LARGEST_PAGE = 200_000  # bytes, with everything that it loads
 
@@ -205,6 +207,17 @@ def test_nobody_is_led_elsewhere(client: TestClient, store: Store, back: str) ->
     store.new_job(CAR)
     answer = client.post("/jobs/1/state", data={"state": "found", "back": back})
     assert answer.headers["location"] == "/jobs/1"
+
+
+def test_what_a_browser_keeps_of_one_folder_is_not_taken_for_another(
+    client: TestClient, work: Work, tmp_path: Path
+) -> None:
+    with Store.open(tmp_path / "other") as other:
+        elsewhere = TestClient(create_app(other, work), base_url=str(client.base_url))
+        names = [re.findall(r'<html [^>]*data-store="(\w{8})"', one.get("/").text) for one in (client, client, elsewhere)]
+    assert len(names[0]) == 1 and names[0] == names[1] != names[2]
+    script = re.search(r'src="(/static/\w+/keep\.js)"', client.get("/").text)
+    assert script is not None and "dataset.store" in client.get(script[1]).text
 
 
 def test_a_fault_of_ours_shows_nothing_of_the_inside(app: FastAPI, client: TestClient) -> None:

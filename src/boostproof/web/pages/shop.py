@@ -15,16 +15,14 @@ from starlette.responses import Response
 from boostproof.casefolder.new_car import new_car_text
 from boostproof.casefolder.unpack import unpack_case
 from boostproof.errors import BoostproofError, InputError
-from boostproof.jobs import STATES
+from boostproof.jobs import STATES, Job
 from boostproof.web.demo_job import open_demo_job
 from boostproof.web.errors import status_of
 from boostproof.web.page import (
-    JobShown,
     Notice,
     Page,
     answer,
     frame,
-    job_shown,
     see_other,
     shows,
     store_of,
@@ -34,7 +32,6 @@ from boostproof.web.stations import Held, address_of, line_of
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
-    from boostproof.jobs import Job
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 
@@ -54,7 +51,7 @@ class JobRow:
     step : how many of the six steps from "new" to "proved" are reached; 0 for one that is left as is
     """
 
-    job: JobShown
+    job: Job
     address: str
     holds: str
     step: int
@@ -122,7 +119,7 @@ _MOST_LINES = 5_000
 def _rows(store: Store, jobs: list[Job]) -> tuple[JobRow, ...]:
     answers = store.newest_answers()
     return tuple(
-        JobRow(job_shown(job), f"/jobs/{job.id}", _line(store, job, answers.get(job.id, 0)), _step(job)) for job in jobs
+        JobRow(job, f"/jobs/{job.id}", _line(store, job, answers.get(job.id, 0)), _step(job)) for job in jobs
     )
 
 

@@ -3,7 +3,7 @@
 
 import { onShown } from "./enhance.js";
 
-const prefix = "boostproof:";
+const prefix = `boostproof:${document.documentElement.dataset.store}:`; // job 3 of another folder is another job
 const servedWith = new WeakMap(); // form -> its values as the page came
 
 function fields(form) {
