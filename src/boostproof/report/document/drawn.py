@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import io
 import xml.etree.ElementTree as tree
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
 
 from boostproof.report.panel import new_figure
@@ -108,9 +108,9 @@ def _plain(element: tree.Element, name: str) -> None:
         if value.startswith("url(#"):
             attributes[key] = value.replace("url(#", f"url(#{name}-")
     if element.tag == "path" and "transform" not in attributes and "d" in attributes:
-        attributes["d"] = " ".join(_rounded(word) for word in attributes["d"].split())
+        attributes["d"] = _path(_rounded(word) for word in attributes["d"].split())
     elif "d" in attributes:
-        attributes["d"] = " ".join(attributes["d"].split())
+        attributes["d"] = _path(attributes["d"].split())
     for key in ("x", "y"):
         if key in attributes:
             attributes[key] = _rounded(attributes[key])
@@ -119,6 +119,23 @@ def _plain(element: tree.Element, name: str) -> None:
 def _declared(style: str) -> list[tuple[str, str]]:
     found = [part.partition(":") for part in style.split(";") if part.strip()]
     return [(key.strip(), value.strip()) for key, _, value in found]
+
+
+def _path(words: Iterable[str]) -> str:
+    """A path without letters that are understood: one that repeats, and a line after a move.
+
+    >>> _path("M 0 0 L 1 1 L 2 0 Z M 5 5 Q 6 6 7 5 Q 8 4 9 5".split())
+    'M 0 0 1 1 2 0 Z M 5 5 Q 6 6 7 5 8 4 9 5'
+    """
+    kept, last = [], ""
+    for word in words:
+        if word.isalpha():
+            understood = word == last != "M" or (last, word) == ("M", "L")
+            last = word
+            if understood:
+                continue
+        kept.append(word)
+    return " ".join(kept)
 
 
 def _rounded(word: str) -> str:
