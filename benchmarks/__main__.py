@@ -36,6 +36,7 @@ from benchmarks.keeping import keeping
 from benchmarks.lanes import FRESH_PROCESS, ROOT, car_kernel
 from benchmarks.limits import fma_gflops
 from benchmarks.logs import long_log
+from benchmarks.pages import pages
 from benchmarks.sizes import one_size
 from benchmarks.timing import best
 from benchmarks.uploads import uploads
@@ -155,6 +156,7 @@ def main() -> int:
         **one_size(),
         **ranking(),
         **uploads(),
+        **({} if options.smoke else pages()),
     }
     machine = f"{_processor()}, {platform.system()}, Python {platform.python_version()}, numpy {np.__version__}"
     plain = {"format": 2, "machine": machine, **{key: figure.value for key, figure in figures.items()}}

@@ -17,6 +17,7 @@ import urllib.request
 from collections.abc import Iterator
 from contextlib import contextmanager
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -33,37 +34,47 @@ _ARGUMENTS = ["--disable-gpu", "--disable-background-networking", "--no-first-ru
 
 
 @contextmanager
-def _server(data: Path) -> Iterator[str]:
+def server(data: Path) -> Iterator[str]:
+    """The address of a server over a store, in a process of its own."""
     path = os.pathsep.join((str(ROOT), str(ROOT / "src")))
     command = [sys.executable, "-m", "boostproof", "serve", "--json", "--no-browser", "--port", "0", "--data", str(data)]
-    server = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONPATH": path})
+    process = subprocess.Popen(command, stdout=subprocess.PIPE, text=True, env={**os.environ, "PYTHONPATH": path})
     try:
-        assert server.stdout is not None
-        yield json.loads(server.stdout.readline())["address"].rstrip("/")
+        assert process.stdout is not None
+        yield json.loads(process.stdout.readline())["address"].rstrip("/")
     finally:
-        server.terminate()
-        server.wait()
+        process.terminate()
+        process.wait()
 
 
-def _dropped(address: str, job: int, log: Path) -> float | None:
-    """Seconds from the drop of a log to its drawn plots; None without a browser."""
+@contextmanager
+def browser() -> Iterator[Any]:
+    """A browser, None where there is none."""
     program = os.environ.get("BOOSTPROOF_BROWSER") or next(filter(None, map(shutil.which, _BROWSERS)), None)
     if program is None:
-        return None
+        yield None
+        return
     from playwright.sync_api import sync_playwright
 
     with sync_playwright() as playwright:
         arguments = [*_ARGUMENTS, *(["--no-sandbox"] if hasattr(os, "geteuid") and os.geteuid() == 0 else [])]
-        browser = playwright.chromium.launch(executable_path=program, args=arguments)
-        page = browser.new_page(viewport={"width": 1280, "height": 800})
+        chromium = playwright.chromium.launch(executable_path=program, args=arguments)
+        yield chromium
+        chromium.close()
+
+
+def _dropped(address: str, job: int, log: Path) -> float | None:
+    """Seconds from the drop of a log to its drawn plots; None without a browser."""
+    with browser() as chromium:
+        if chromium is None:
+            return None
+        page = chromium.new_page(viewport={"width": 1280, "height": 800})
         page.goto(f"{address}/jobs/{job}/pulls")
         start = time.perf_counter()
         page.set_input_files("form[data-drop] input[type=file]", str(log))
         page.wait_for_selector('#curves[data-state="drawn"]', timeout=60_000)
         page.wait_for_selector('#whole[data-state="drawn"]', timeout=60_000)
-        taken = time.perf_counter() - start
-        browser.close()
-    return taken
+        return time.perf_counter() - start
 
 
 def _looked_into(address: str, job: int, path: str, seconds: float) -> list[float]:
@@ -99,7 +110,7 @@ def uploads() -> dict[str, Figure]:
         data = Path(folder) / "store"
         with Store.open(data) as store:
             jobs = [store.new_job(_CAR).id for _ in range(3)]
-        with _server(data) as address:
+        with server(data) as address:
             drops = [taken for job in jobs if (taken := _dropped(address, job, log)) is not None]
             if not drops:  # no browser on this machine
                 return {}

@@ -14,7 +14,7 @@ from functools import wraps
 from pathlib import Path
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
-MOST = 512  # answers to questions; a verdict takes about a megabyte
+MOST = 4096  # answers to questions: twenty jobs with all their pages, about 100 MB at the very most
 
 P = ParamSpec("P")
 T = TypeVar("T")

@@ -1,0 +1,154 @@
+"""Every page of a job that is done: first paint and weight in a browser, and twenty people at once who each work on one.
+
+A real server and a real browser on this machine; the job is the demo's, judged, forecast, mended and proved for real.
+"""
+
+from __future__ import annotations
+
+import http.client
+import os
+import tempfile
+import threading
+import time
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from benchmarks.figure import Figure
+from benchmarks.uploads import CLIENTS, browser, server
+
+PAGES = ("car", "pulls", "bench", "verdict", "repair", "repair/ladder", "proof", "report")
+LOOKS = 5  # at each page, of which the quickest counts: others may use this machine
+ROUNDS = 2  # of each person through all pages
+_PAINTED, _WEIGHT, _ANSWERED = 0.5, 200.0, 0.3  # s, kB, s
+_AFTER = "recordings/after.csv"
+_PAINT = """() => new Promise((done) => {
+  const look = () => {
+    const [paint] = performance.getEntriesByName('first-contentful-paint');
+    if (!paint) { setTimeout(look, 20); return; }
+    const all = [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')];
+    done([paint.startTime / 1000, all.reduce((sum, one) => sum + one.transferSize, 0) / 1000]);
+  };
+  look();
+})"""
+
+
+def finished_job(data: Path) -> None:
+    """A store whose jobs 1 to `CLIENTS` are the demo job, done to its end."""
+    from boostproof.demo.case import write_job
+    from boostproof.demo.shop import CHANNELS, demo_job
+    from boostproof.jobs.store import Store
+    from boostproof.jobs.work import Work
+    from boostproof.web.demo_job import open_demo_job
+
+    with tempfile.TemporaryDirectory() as place, Store.open(data) as store:
+        folder = Path(place)
+        job = open_demo_job(store).id
+        write_job(folder / "sound", demo_job(1)[1], 1, fixed=CHANNELS)
+        store.write(job, _AFTER, folder / "sound" / "recordings" / "log.csv")
+        with Work(store) as work:
+            _work_through(store, work, job)
+        store.export_case(job, folder / "done")
+        for _ in range(CLIENTS - 1):
+            store.import_case(folder / "done")
+
+
+def _work_through(store: Any, work: Any, job: int) -> None:
+    def done(kind: str, **choices: Any) -> dict[str, Any]:
+        task = work.wait(work.start(job, kind, choices).id)
+        if task.state != "done":
+            raise RuntimeError(f"{kind}: {task.error}")
+        found: dict[str, Any] = store.answer(job, kind, choices).answer
+        return found
+
+    for path in ("recordings/log.csv", _AFTER):
+        done("inspect", path=path)
+    done("diagnose")
+    first = done("repair_options")["options"][0]
+    store.keep_answer(job, "forecast", first["forecast"], {"repairs": list(first["repairs"])}, store.content(job))
+    done("plan")
+    done("scene")
+    done("prove", before=["log.csv#4"], after=["after.csv#4"])
+    report = {"customer": True, "done": ["Port enlarged"], "by": "A. Mender"}
+    store.set_job_setting(job, "report", report)
+    done("report", **report)
+
+
+def _painted(address: str) -> dict[str, tuple[float, float]]:
+    """First paint [s] and weight [kB] of every page, seen for the first time; empty without a browser."""
+    found: dict[str, tuple[float, float]] = {}
+    with browser() as chromium:
+        if chromium is None:
+            return found
+        for name, path in {"jobs": "/", "settings": "/settings", **{p: f"/jobs/1/{p}" for p in PAGES}}.items():
+            seen = []
+            for _ in range(LOOKS):
+                context = chromium.new_context(viewport={"width": 1280, "height": 800})
+                page = context.new_page()
+                page.goto(address + path)
+                seen.append(page.evaluate(_PAINT))
+                context.close()
+            found[name] = (min(paint for paint, _ in seen), max(weight for _, weight in seen))
+    return found
+
+
+def _at_once(address: str) -> list[float]:
+    """Seconds that each page took while all clients ask for one after another, each in a job of its own."""
+    taken: list[float] = []
+    host = address.removeprefix("http://")
+
+    def look(job: int) -> None:
+        connection = http.client.HTTPConnection(host)
+        order = np.random.default_rng(job)
+        for _ in range(ROUNDS):
+            for page in order.permutation(PAGES):
+                begun = time.perf_counter()
+                connection.request("GET", f"/jobs/{job}/{page}")
+                reply = connection.getresponse()
+                reply.read()
+                taken.append(time.perf_counter() - begun)
+                if reply.status != 200:
+                    raise RuntimeError(f"{page}: {reply.status}")
+        connection.close()
+
+    threads = [threading.Thread(target=look, args=(job,)) for job in range(1, CLIENTS + 1)]
+    for thread in threads:
+        thread.start()
+    for thread in threads:
+        thread.join()
+    return taken
+
+
+def pages(*, table: bool = False) -> dict[str, Figure]:
+    """The slowest and the heaviest page, and pages for twenty people at once; with ``table`` every page."""
+    with tempfile.TemporaryDirectory() as folder:
+        data = Path(folder) / "store"
+        finished_job(data)
+        with server(data) as address:
+            painted = _painted(address)
+            first = _at_once(address)
+            again = _at_once(address)
+    figures = {
+        "pages_first_p95_s": Figure(
+            f"pages for {CLIENTS} people at once, never shown before, 95 of 100 within", float(np.quantile(first, 0.95)), "s"
+        ),
+        "pages_p95_s": Figure("… once shown, 95 of 100 within", float(np.quantile(again, 0.95)), "s", _ANSWERED),
+    }
+    if painted:
+        slowest, heaviest = (max(painted, key=lambda name, k=k: painted[name][k]) for k in (0, 1))  # type: ignore[misc]
+        figures |= {
+            "paint_s": Figure(f"first paint of the slowest page ({slowest})", painted[slowest][0], "s", _PAINTED),
+            "page_kb": Figure(f"weight of the heaviest page ({heaviest})", painted[heaviest][1], "kB", _WEIGHT),
+        }
+    if table:
+        for name, (paint, weight) in painted.items():
+            figures[f"paint {name}"] = Figure(f"{name}: first paint", paint, "s", _PAINTED)
+            figures[f"weight {name}"] = Figure(f"{name}: weight", weight, "kB", _WEIGHT)
+    return figures
+
+
+if __name__ == "__main__":
+    os.environ.setdefault("PYTHONUNBUFFERED", "1")
+    for figure in pages(table=True).values():
+        print(f"{figure.name:62} {figure.value:12,.4g} {figure.unit}")  # noqa: T201
