@@ -160,4 +160,4 @@ def report(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict
     """The arguments of `boostproof.workflows.report.report`: the document that PDF and page are made from."""
     from boostproof.workflows.report import report as run
 
-    return run(folder, progress=progress, **_with_readings(folder, choices)).as_json()
+    return run(folder, progress=progress, **_with_parts(_with_readings(folder, choices))).as_json()

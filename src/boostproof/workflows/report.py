@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
@@ -66,6 +66,7 @@ def report(
     by: str = "",
     dated: str = "",
     hour: float | None = None,
+    parts: Mapping[str, tuple[float, float]] | None = None,
     seed: int = 1,
     progress: Progress | None = None,
 ) -> Report:
@@ -85,7 +86,7 @@ def report(
     units : of pressures: "psi", "bar" or "kPa"
     done : what was done on the car, in words
     shop, by, dated : who hands it over, who did the work, and when
-    hour : what the shop takes for an hour, for the forecast
+    hour, parts : what the shop takes for an hour and for parts, for the forecast, as it takes them
     seed : of all random numbers
     progress : called with what is being done and the share done
 
@@ -102,7 +103,7 @@ def report(
     _both_or_neither(before, after)
     folder = read_case(Path(case))
     verdict, why_not = _verdict(folder, seed, lambda text, share: say(text, 0.7 * share))
-    predicted = _forecast(folder, repairs, hour, seed, lambda text, share: say(text, 0.7 + 0.15 * share))
+    predicted = _forecast(folder, repairs, hour, parts, seed, lambda text, share: say(text, 0.7 + 0.15 * share))
     say("measuring the pulls", 0.87)
     results = Results(
         car=folder.car, readings=folder.readings.reading, recorded=_recorded(folder), verdict=verdict,
@@ -179,11 +180,12 @@ def _verdict(folder: Case, seed: int, say: Progress) -> tuple[Verdict | None, st
 
 
 def _forecast(
-    folder: Case, repairs: Sequence[str], hour: float | None, seed: int, say: Progress
-) -> RepairForecast | None:
+    folder: Case, repairs: Sequence[str], hour: float | None, parts: Mapping[str, tuple[float, float]] | None, seed: int,
+    say: Progress,
+) -> RepairForecast | None:  # fmt: skip
     from boostproof.workflows.forecast import forecast
 
-    return forecast(folder.path, repairs, hour=hour, seed=seed, progress=say) if repairs else None
+    return forecast(folder.path, repairs, hour=hour, parts=parts, seed=seed, progress=say) if repairs else None
 
 
 def _recorded(folder: Case) -> tuple[Recorded, ...]:

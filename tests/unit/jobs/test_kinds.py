@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
+import importlib
 from collections.abc import Mapping
+from inspect import signature
 from pathlib import Path
 from typing import Any
 
@@ -68,3 +70,25 @@ def test_readings_are_found_in_the_case(case: Path, kind: str, monkeypatch: pyte
     (case / "after.toml").write_text("format = 1\n")
     getattr(kinds, kind)(case, {"before": ["a"], "after": ["b"], "readings_after": "after.toml"}, _quiet)
     assert Path(seen["readings_after"]) == case / "after.toml"
+
+
+@pytest.mark.parametrize("kind", ["forecast", "repair_options", "size_bands", "report"])
+def test_rates_of_the_shop_reach_the_library_as_it_takes_them(
+    case: Path, kind: str, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    module = importlib.import_module(f"boostproof.workflows.{'repair_view' if kind == 'repair_options' else kind}")
+    takes = signature(getattr(module, kind))
+    seen: dict[str, Any] = {}
+
+    class Answer(dict[str, Any]):
+        def as_json(self) -> Mapping[str, Any]:
+            return {}
+
+    def run(*given: Any, **named: Any) -> Answer:
+        seen.update(takes.bind(*given, **named).arguments)
+        return Answer()
+
+    monkeypatch.setattr(module, kind, run)
+    repairs = {} if kind == "repair_options" else {"repairs": ["port 30 mm"]}
+    getattr(kinds, kind)(case, {**repairs, "hour": 95.0, "parts": {"port": [10.0, 20.0]}}, _quiet)
+    assert seen["hour"] == 95.0 and seen["parts"] == {"port": (10.0, 20.0)}
