@@ -12,7 +12,7 @@ import numpy as np
 from evaluation.figures import draw_reliability
 from evaluation.histories import FALSE, with_histories
 from evaluation.marks import LAST, LOG, Measured, measure
-from evaluation.metrics import Result, scored, table_of, worst_cause
+from evaluation.metrics import HEALTHY, Result, scored, table_of, worst_cause
 from evaluation.suites import TITLES
 
 _INTRO = """# Evaluation
@@ -109,8 +109,29 @@ def _suite(suite: str, results: Sequence[Result], folder: Path | None) -> str:
             draw_reliability(folder / f"{suite}.svg", f"{suite}: {TITLES[suite]}", tables)
         lines += [f"![Reliability of {suite}]({suite}.svg)", ""]
     if suite in ("S1", "S2"):
-        lines += _histories(answered)
+        lines += [*_by_severity(answered), *_histories(answered)]
     return "\n".join(lines)
+
+
+def _by_severity(results: Sequence[Result]) -> list[str]:
+    """How much of what is missed is missed because the fault is slight."""
+    lines = ["By how far the fault has gone, in thirds of what is thought possible of it:", ""]
+    lines += ["| severity | cars | right, log alone | right after the tests | probability of the truth |"]
+    lines += ["|---" * 5 + "|"]
+    for name, low, high in (("slight", 0.0, 1 / 3), ("middling", 1 / 3, 2 / 3), ("grave", 2 / 3, 1.01)):
+        some = [r for r in results if r.stratum != HEALTHY and low <= _severity(r.note) < high]
+        if some:
+            first, last = table_of(some, LOG), table_of(some, LAST)
+            lines.append(
+                f"| {name} | {len(some)} | {first.mean('top1'):.2f} | {last.mean('top1'):.2f} "
+                f"| {last.mean('p_truth'):.2f} |"
+            )
+    return [*lines, ""]
+
+
+def _severity(note: dict[str, Any]) -> float:
+    """Of the fault of a car with one, 0 to 1."""
+    return float(note["severity"] if "severity" in note else max(note["severities"], default=0.0))
 
 
 def _histories(results: Sequence[Result]) -> list[str]:
