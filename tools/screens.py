@@ -26,7 +26,7 @@ from boostproof.jobs.work import Work
 _ROOT = Path(__file__).resolve().parent.parent
 OUT = _ROOT / "docs" / "screens"
 SHOP = _ROOT / "out" / "screens" / "store"
-_COLOURS = 32
+_COLOURS = 48
 _LONGEST = 6000  # px
 _WIDE, _TABLET, _ZOOMED = (1280, 800), (820, 1180), (640, 400)
 # name -> size of the window in px, light

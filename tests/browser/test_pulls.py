@@ -108,7 +108,7 @@ def test_how_the_car_stood_names_the_pulls(shop: Server, look_at: LookAt, log: P
     page.get_by_label("Boost controller").select_option("bypassed")
     page.get_by_label("Gear", exact=True).fill("4")
     page.locator("#set-up-1 button").click()
-    expect(page.locator(".pulls strong").first).to_have_text("1st, 4th gear, line direct", timeout=20_000)
+    expect(page.locator(".pulls strong").first).to_have_text("1st, gear 4, line direct", timeout=20_000)
     page.get_by_label("Fixed duty of the solenoid").fill("plenty")
     page.locator("#set-up-1 button").click()
     expect(page.locator("#notices")).to_contain_text("duty", timeout=20_000)

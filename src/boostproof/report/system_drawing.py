@@ -361,14 +361,19 @@ def _named(system: System) -> list[tuple[str, float, float, str]]:
     return names
 
 
+# Where a number would touch another one, or the edge: how far right of its name's place, and how far below.
+_BADGES = {"signal-line": (4.2, 3.0), "cooler": (-1.0, 0.9), "recirculation-valve": (-1.6, 0.9), "throttle": (1.2, 0.6)}
+
+
 def _names(pen: SvgPen, system: System) -> tuple[tuple[int, str], ...]:
     legend = []
     for number, (word, x, y, at) in enumerate(_named(system), 1):
         pen.say(word, x, y, at=at)
-        shift = {"left": 1.6, "right": -1.6, "center": 0.0}[at]
+        beside, lower = _BADGES.get(word, ({"left": 1.6, "right": -1.6, "center": 0.0}[at], 0.0))
+        across, up = x + beside, y - lower
         with pen.group(class_="badge"):
-            pen.element("circle", cx=f"{UNIT * (x + shift):g}", cy=f"{-UNIT * (y + 0.6):g}", r="19")
-            pen.text(str(number), x + shift, y - 0.55, kind="number")
+            pen.element("circle", cx=f"{UNIT * across:g}", cy=f"{-UNIT * (up + 0.6):g}", r="19")
+            pen.text(str(number), across, up - 0.55, kind="number")
         legend.append((number, pen.word(word).replace("\n", " ")))
     return tuple(legend)
 

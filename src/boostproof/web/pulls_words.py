@@ -20,10 +20,10 @@ def nth(number: int) -> str:
 
 
 def pull_name(pull: PullSeen) -> str:
-    """What a pull is called: its place, gear and set-up (``"3rd, 4th gear, line direct"``)."""
+    """What a pull is called: its place, gear and set-up (``"3rd, gear 4, line direct"``)."""
     parts = [nth(pull.place) if pull.place else t("pulls.pull.part_load")]
     if pull.gear is not None:
-        parts.append(t("pulls.pull.gear", nth=nth(pull.gear)))
+        parts.append(t("pulls.pull.gear", n=pull.gear))
     parts += [
         t(f"pulls.set_up.{words}")
         for words, there in (

@@ -13,7 +13,7 @@ import numpy as np
 from boostproof.recording.columns.channel_table import NEUTRAL
 from boostproof.recording.columns.matching import Seen, says_boost
 from boostproof.recording.columns.thinned import thin
-from boostproof.recording.columns.two_units import pressure_unit
+from boostproof.recording.columns.two_units import BOTH, pressure_unit
 from boostproof.recording.model import Channel, ColumnChoice, Option, Question, Recording, Reference
 from boostproof.units import get_unit
 
@@ -118,7 +118,8 @@ def _as_pressure(channel: Channel, unit: str, reference: Reference) -> Option:
     written = channel.values / pressure_unit(channel.unit).factor
     top = float(np.nanmax(written)) if np.isfinite(written).any() else 0.0
     name = "boost" if reference == "gauge" else "manifold_pressure"
-    label = f"{unit}, {_WORD[reference]} (highest {top:.4g} {unit})"
+    said = ("inHg below zero, psi above", "psi") if unit == BOTH.name else (unit, unit)
+    label = f"{said[0]}, {_WORD[reference]} (highest {top:.4g} {said[1]})"
     return Option(label, name, ColumnChoice(channel.column, unit, reference))
 
 

@@ -353,7 +353,8 @@ def _held(store: Store, job_id: int, units: str) -> _Held:
         notices: tuple[Notice, ...] = ()
     except BoostproofError as error:
         context = found = None
-        notices = (Notice("car", t("bench.car_first"), f"{error.says} {error.do}".strip()),)
+        told = "" if error.kind == "missing" else f"{error.says} {error.do}".strip()
+        notices = (Notice("car", t("bench.car_first"), told or t("bench.car_first_do")),)
     sheet = bench_sheet(context, rows, None if kept is None else kept.answer, found, units=units)
     notices += tuple(Notice("doubt", says) for says in sheet.findings)
     return _Held(sheet, rows, gauge if isinstance(gauge, dict) else {}, notices)

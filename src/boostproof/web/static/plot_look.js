@@ -42,7 +42,7 @@ export function panelOptions(panel, about, head, last) {
       points: { size: (_, i) => (panel.lines[i - 1].quiet ? 0 : 9), width: 2, stroke: () => palette().ink, fill: () => palette().sheet },
       bind: { dblclick: () => () => panel.group.zoom(...panel.group.whole()) },
     },
-    scales: { x: { time: false }, y: { range: (_, low, high) => limits(about, low, high) } },
+    scales: { x: { time: false }, y: { range: (_, low, high) => limits(about, low, high, head.spans?.length ? 0.3 : 0.08) } },
     axes: [
       {
         ...axis,
@@ -68,11 +68,11 @@ function evenly(about, marks, digits) {
   return marks.map((v) => v.toLocaleString(document.documentElement.lang || "en", how).replace("-", "\u2212"));
 }
 
-function limits(about, low, high) {
+function limits(about, low, high, above) {
   if (about.range) return about.range;
   if (low === null || high === null) return [0, 1];
-  const room = 0.08 * (high - low) || 0.05 * Math.abs(high) || 1;
-  return [about.zero && low >= 0 ? 0 : low - room, high + room];
+  const room = (high - low) || Math.abs(high) || 1;
+  return [about.zero && low >= 0 ? 0 : low - 0.08 * room, high + above * room];
 }
 
 function series(panel, line, i) {
