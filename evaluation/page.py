@@ -131,7 +131,7 @@ def _by_severity(results: Sequence[Result]) -> list[str]:
 
 def _severity(note: dict[str, Any]) -> float:
     """Of the fault of a car with one, 0 to 1."""
-    return float(note["severity"] if "severity" in note else max(note["severities"], default=0.0))
+    return float(note.get("severity", max(note.get("severities", ()), default=0.0)))
 
 
 def _histories(results: Sequence[Result]) -> list[str]:
