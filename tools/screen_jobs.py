@@ -45,7 +45,7 @@ def fill(folder: Path, say: Callable[[str], None]) -> None:
         _failed(store, work)
         _long(store)
         with serving(store, work) as address:
-            for asked in (MENDED, LONG, FAILED):
+            for asked in (MENDED, FAILED):
                 _ask_report(address, asked)
                 for task in work.tasks(asked):
                     work.wait(task.id, 300.0)

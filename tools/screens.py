@@ -28,6 +28,7 @@ OUT = _ROOT / "docs" / "screens"
 SHOP = _ROOT / "out" / "screens" / "store"
 _COLOURS = 48
 _LONGEST = 6000  # px
+_SHARE = 0.75  # of its size that a picture is kept in
 _WIDE, _TABLET, _ZOOMED = (1280, 800), (820, 1180), (640, 400)
 # name -> size of the window in px, light
 _LOOKS = {
@@ -45,7 +46,8 @@ _INTRO = """<!-- Made by tools/screens.py; changes here are lost. -->
 # The screens
 
 Every page of the worksheet in the states that it can be in, for a shop whose cars and jobs are invented. A wide window
-is 1280 px across, a tablet 820 px; "zoomed" is a wide window at 200 %, "print" the page as the printer gets it.
+is 1280 px across, a tablet 820 px; the pictures are three quarters of that. "zoomed" is a wide window at 200 %,
+"print" the page as the printer gets it.
 """
 
 Act = Callable[[Any], None]
@@ -88,6 +90,7 @@ def _job(number: int, page: str) -> str:
     return f"/jobs/{number}/{page}"
 
 
+_EVERY = ("car", "pulls", "verdict", "repair")
 _PAGES = ("car", "pulls", "bench", "verdict", "repair", "repair/ladder", "proof", "report")
 _SHOWN = {
     "car": "the car as it is told, its drawing, and what each unknown costs",
@@ -108,16 +111,17 @@ VIEWS = (
     View("settings", "/settings", "Units, rates, the light of the bay.", _BOTH),
     View("not-there", "/jobs/999", "An address that there is not.", _BOTH),
     View("for-programs", "/api", "The description for programs.", _ONE),
-    *(View(f"{p.replace('/', '-')}", _job(JUDGED, p), f"A judged car: {_SHOWN[p]}.", _ALL) for p in _PAGES[:6]),
+    *(View(p.replace("/", "-"), _job(JUDGED, p), f"A judged car: {_SHOWN[p]}.", _ALL if p in _EVERY else _BOTH)
+      for p in _PAGES[:6]),
     View("car-opened", _job(JUDGED, "car"), "The car with every part of the form open.", _ONE, _opened),
     View("bench-opened", _job(JUDGED, "bench"), "The bench with every procedure open.", _ONE, _opened),
-    View("pulls-opened", _job(JUDGED, "pulls"), "The pulls with every part open.", _BOTH, _opened),
-    View("verdict-opened", _job(JUDGED, "verdict"), "The verdict with every reason open.", _BOTH, _opened),
+    View("pulls-opened", _job(JUDGED, "pulls"), "The pulls with every part open.", _ONE, _opened),
+    View("verdict-opened", _job(JUDGED, "verdict"), "The verdict with every reason open.", _ONE, _opened),
     View("repair-opened", _job(JUDGED, "repair"), "The repairs with every part open.", _ONE, _opened),
     View("pulls-two", _job(MENDED, "pulls"), "Recordings from before and after the repair.", _BOTH),
-    View("proof", _job(MENDED, "proof"), "Before and after on one plot, the sentence, the sign-off.", _ALL),
+    View("proof", _job(MENDED, "proof"), "Before and after on one plot, the sentence, the sign-off.", _BOTH),
     View("proof-choose", _job(JUDGED, "proof"), "No pulls after the repair yet.", _ONE),
-    View("report", _job(MENDED, "report"), "The report, made.", _ALL),
+    View("report", _job(MENDED, "report"), "The report, made.", _BOTH),
     View("car-wrong", _job(JUDGED, "car"), "A quantity that cannot be read: the message stands beside it.", _ONE,
          _typed_wrong),
     *(View(f"{p.replace('/', '-')}-empty", _job(NEW, p), f"A new job: {p} before there is anything.", _BOTH)
@@ -127,7 +131,7 @@ VIEWS = (
     *(View(f"{p.replace('/', '-')}-failed", _job(FAILED, p), f"A log that holds nothing: {p} says what is wrong.", _ONE)
       for p in ("pulls", "verdict", "repair", "repair/ladder", "proof", "report")),
     *(View(f"{p.replace('/', '-')}-long", _job(LONG, p), f"Very long names and complaints: {p}.", ("tablet",))
-      for p in ("car", "verdict", "report")),
+      for p in ("car", "verdict", "repair")),
     *(View(f"{p.replace('/', '-')}-zoomed", _job(JUDGED, p), f"At 200 %: {p}.", ("zoomed",))
       for p in ("car", "pulls", "verdict", "repair")),
     *(View(f"{p.replace('/', '-')}-print", _job(MENDED if p in ("proof", "report") else JUDGED, p),
@@ -190,7 +194,9 @@ def _whole(page: Any) -> bytes:
 def _small(png: bytes) -> bytes:
     from PIL import Image
 
-    few = Image.open(io.BytesIO(png)).convert("RGB").quantize(_COLOURS, dither=Image.Dither.NONE)
+    whole = Image.open(io.BytesIO(png)).convert("RGB")
+    less = whole.resize((round(_SHARE * whole.width), round(_SHARE * whole.height)), Image.Resampling.LANCZOS)
+    few = less.quantize(_COLOURS, dither=Image.Dither.NONE)
     kept = io.BytesIO()
     few.save(kept, "PNG", optimize=True)
     return kept.getvalue()
