@@ -196,7 +196,7 @@ def _small(png: bytes) -> bytes:
 
     whole = Image.open(io.BytesIO(png)).convert("RGB")
     less = whole.resize((round(_SHARE * whole.width), round(_SHARE * whole.height)), Image.Resampling.LANCZOS)
-    few = less.quantize(_COLOURS, dither=Image.Dither.NONE)
+    few = less.quantize(_COLOURS, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
     kept = io.BytesIO()
     few.save(kept, "PNG", optimize=True)
     return kept.getvalue()

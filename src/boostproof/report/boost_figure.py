@@ -96,17 +96,20 @@ def draw_boost(
 def legend_above(ax: Axes) -> None:
     """Above the panel, which may be full: the pull first, then its band, then what lies behind.
 
-    Three in a row, or two where the panel is too narrow; a title that is there already moves up.
+    Three in a row, or fewer where the panel is too narrow; a title that is there already moves up.
     """
     handles, words = ax.get_legend_handles_labels()
     columns = 3 if _LETTER * sum(map(len, words[-3:])) + 3 * _HANDLE <= _points(ax) else 2
+    if columns == 2 and _LETTER * 2 * max(map(len, words), default=0) > 1.5 * _points(ax):
+        columns = 1
+    rows = -(-len(words) // columns)
     ax.legend(
         handles[::-1], words[::-1], loc="lower left", bbox_to_anchor=(0.0, 1.0), borderaxespad=0.0, frameon=False,
         labelcolor=INK, fontsize=9, ncols=columns, columnspacing=1.2, handlelength=1.6,
     )  # fmt: skip
     title = ax.get_title(loc="left")
-    if title and len(words) > columns:
-        ax.set_title(title, loc="left", color=INK, fontsize=12, fontweight="bold", pad=_PAD + _ROW)
+    if title and rows > 1:
+        ax.set_title(title, loc="left", color=INK, fontsize=12, fontweight="bold", pad=_PAD + _ROW * (rows - 1))
 
 
 def _points(ax: Axes) -> float:

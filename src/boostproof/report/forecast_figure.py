@@ -6,6 +6,7 @@ from typing import TYPE_CHECKING
 
 import numpy as np
 
+from boostproof.diagnosis.causes import BY_ID
 from boostproof.report.boost_figure import BAND, LINE, legend_above, style
 from boostproof.report.panel import INK
 from boostproof.report.words import pressure
@@ -44,7 +45,7 @@ def _boost(found: RepairForecast, ax: Axes, units: str) -> None:
         rpm, from_si(r.found.middle, unit), color=_FOUND, linewidth=1.4, linestyle=(0, (5, 2)), label="as found"
     )
     bands = [("after the repair", r.after)] if r.after is not None else [
-        (f"after, were it {c.id}", c.band) for c in r.by_cause
+        (f"after, were it {_title_of(c.id)}", c.band) for c in r.by_cause
     ]  # fmt: skip
     for (name, band), (fill, dark, hatch) in zip(bands, _LOOKS, strict=False):
         ax.fill_between(
@@ -60,6 +61,12 @@ def _boost(found: RepairForecast, ax: Axes, units: str) -> None:
     ax.set_ylabel(f"boost at the manifold, {unit.name}", color=INK)
     ax.set_ylim(bottom=min(0.0, ax.get_ylim()[0]))
     legend_above(ax)
+
+
+def _title_of(cause: str) -> str:
+    if cause == "healthy":
+        return "a sound car"
+    return BY_ID[cause].title.lower() if cause in BY_ID else cause
 
 
 def _area(found: RepairForecast, ax: Axes) -> None:

@@ -20,6 +20,7 @@ if TYPE_CHECKING:
 SIZE = (9.0, 6.8)
 _BEFORE, _AFTER, _WANTED, _FORECAST = "#94480c", "#1d625e", "#6b6b6b", "#5b7fa6"
 _HATCH = "#2f5078"
+_NARROW = 0.3  # share of the engine speeds that a line of text takes
 _TITLE_WIDTH = 92
 
 
@@ -96,9 +97,10 @@ def _difference(ax: Axes, proof: Proof, unit: Unit) -> None:
     ax.axhline(0.0, color=INK, linewidth=1.0, linestyle=(0, (1, 2)))
     for part in proof.ranges:
         ax.axvline(part.rpm_from, color=INK, linewidth=0.6, alpha=0.4)
+        narrow = part.rpm_to - part.rpm_from < _NARROW * (proof.rpm[-1] - proof.rpm[0])
         ax.annotate(
-            f"{part.name}: {part.change}", (part.rpm_from, 0.0), xycoords=("data", "axes fraction"), xytext=(4, 5),
-            textcoords="offset points", color=INK, fontsize=8,
+            f"{part.name}:\n{part.change}" if narrow else f"{part.name}: {part.change}", (part.rpm_from, 0.0),
+            xycoords=("data", "axes fraction"), xytext=(4, 5), textcoords="offset points", color=INK, fontsize=8,
         )  # fmt: skip
     ax.set_xlim(proof.rpm[0], proof.rpm[-1])
     ax.set_xlabel("engine speed, rpm", color=INK)

@@ -27,7 +27,7 @@ def range_rows(answer: Mapping[str, Any], units: str) -> list[tuple[str, ...]]:
         state = _STATES[part["state_after"]]
         rows.append(
             (
-                part["name"], f"{part['rpm_from']:,.0f}-{part['rpm_to']:,.0f}",
+                part["name"], f"{part['rpm_from']:,.0f} to {part['rpm_to']:,.0f}",
                 _plain(part["before_kpa_gauge"]["value"], units), _plain(part["after_kpa_gauge"]["value"], units),
                 _signed(part["difference_kpa"], units), f"{_CHANGES[part['change']]}{state}",
             )

@@ -214,7 +214,7 @@ def _title_of_test(test: str) -> str:
 def would_change(verdict: Verdict, units: str) -> list[str]:
     """With which readings something else would lead."""
     return [
-        f"{_title_of_test(w.test)}: with {fill(w.when, pressure=units)}, {name_of(verdict, w.leader)} leads."
+        f"{_title_of_test(w.test)}, {fill(w.when, pressure=units)}: {name_of(verdict, w.leader)} leads."
         for w in verdict.would_change[:_TURNS]
     ]
 

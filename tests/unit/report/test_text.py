@@ -117,7 +117,7 @@ def test_reasons_for_and_against_are_told_apart_and_empty_ones_left_out() -> Non
 
 def test_what_would_change_it_in_the_units_of_the_shop() -> None:
     # 62 kPa = 8.99 psi (NIST SP 811)
-    said = "leak test: with pressure below 9.0 psi, torn seal that opens only when hot and loaded up leads."
+    said = "leak test, pressure below 9.0 psi: torn seal that opens only when hot and loaded up leads."
     assert said in verdict_text(CASES["open"], width=110)
     assert "pressure below 62 kPa" in verdict_text(CASES["open"], width=110, units="kPa")
     assert CASES["open"].as_json()["would_change"] == [
