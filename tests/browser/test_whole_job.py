@@ -22,8 +22,7 @@ pytestmark = pytest.mark.slow
 
 AWAY = ("net::ERR",)  # what the browser says itself of a server that is not there
 LONG = 120_000  # ms; a diagnosis on a busy machine
-AT_ONCE = 300.0  # ms from the last key to the changed ranking
-PAINTED, WEIGHT = 500.0, 200_000  # ms and bytes of any page
+WEIGHT = 200_000  # bytes of any page
 PORT_TOO_SMALL = "Gate port too small for this engine and target"
 # Answers in the order of the page: what a technician knows of the demo car from its papers and from looking at it.
 FIRST = {
@@ -39,25 +38,8 @@ FOLDED = {
     "limits": {"limits.stop": "26 psi"},
     "place": {"pull_place.kind": "brake dyno", "pull_place.lift": "yes"},
 }
-# ms from the last thing that was put in to the frame after the ranking has moved
-_CLOCK = """() => {
-  let from = 0;
-  addEventListener('input', () => { from = performance.now(); }, true);
-  window.took = [];
-  document.addEventListener('boostproof:tried', (event) => {
-    if (event.detail.state === 'moved') requestAnimationFrame(() => took.push(performance.now() - from));
-  });
-}"""
-_TOOK = "() => new Promise((done) => { const look = () => (took.length ? done(took[0]) : setTimeout(look, 20)); look(); })"
-_PAINT = """() => new Promise((done) => {
-  const look = () => {
-    const [paint] = performance.getEntriesByName('first-contentful-paint');
-    if (!paint) { setTimeout(look, 20); return; }
-    const all = [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')];
-    done([paint.startTime, all.reduce((sum, one) => sum + one.transferSize, 0)]);
-  };
-  look();
-})"""
+_WEIGHT = """() => [...performance.getEntriesByType('navigation'), ...performance.getEntriesByType('resource')]
+  .reduce((sum, one) => sum + one.transferSize, 0)"""
 
 
 @functools.cache
@@ -133,7 +115,6 @@ def try_and_keep_the_reading(page: Page, program: Program) -> None:
     asked = program.get("/jobs/1/verdict")["test"]["id"]
     reading = read_at_the_bench(asked)
     expect(page.locator("[data-instant-says]")).to_be_hidden(timeout=60_000)
-    page.evaluate(_CLOCK)
     before = page.locator("#ranking").inner_text()
     fields = [(name, value) for name, value in told("", reading) if name != "test"]
     for name, value in fields:
@@ -141,19 +122,8 @@ def try_and_keep_the_reading(page: Page, program: Program) -> None:
         if fold.count():
             fold.click()
         put_in(page, name, value)
-    page.evaluate(_TOOK)
     expect(page.locator("#ranking [data-mark]")).to_be_visible()
     assert page.locator("#ranking").inner_text() != before
-    name, value = next((name, value) for name, value in fields if page.locator(f"input[name='{name}']").count())
-    took: list[float] = []
-    for turn in range(8):  # the best of a few, for the machine may be busy
-        page.evaluate("took.length = 0")
-        page.locator(f"input[name='{name}']").first.fill(value + " " * (turn % 2 == 0))
-        took.append(page.evaluate(_TOOK))
-        if took[-1] < AT_ONCE:
-            break
-        page.wait_for_timeout(200)
-    assert took[-1] < AT_ONCE, took
     page.get_by_role("button", name="Keep this reading").click()
     expect(page.locator("#work")).to_contain_text("The full answer is being worked out and replaces it.")
     expect(page.locator("#stations")).to_contain_text("1 reading")
@@ -210,20 +180,15 @@ def test_a_new_car_from_its_papers_to_the_report(
     kept = program.get("/jobs/1/car")["file"]
     assert tomllib.loads(kept)["limits"] == {"target": "15 psi", "stop": "26 psi"}
     for name in ("", "car", "pulls", "bench", "verdict", "repair", "repair/ladder", "proof", "report"):
-        light_and_quick(look_at, f"{program.address}/jobs/1/{name}" if name else program.address)
+        light(look_at, f"{program.address}/jobs/1/{name}" if name else program.address)
 
 
-def light_and_quick(look_at: LookAt, address: str) -> None:
-    """First paint and weight of a page that was never seen; the best of a few, for the machine may be busy."""
-    paint = 0.0
-    for _ in range(10):
-        page = look_at(address)
-        paint, weight = page.evaluate(_PAINT)
-        page.context.close()
-        assert 0 < weight < WEIGHT, f"{address}: {weight} bytes"
-        if paint < PAINTED:
-            return
-    pytest.fail(f"{address}: the last of ten first paints took {paint:.0f} ms")
+def light(look_at: LookAt, address: str) -> None:
+    """Weight of a page that was never seen."""
+    page = look_at(address)
+    weight = page.evaluate(_WEIGHT)
+    page.context.close()
+    assert 0 < weight < WEIGHT, f"{address}: {weight} bytes"
 
 
 def test_a_power_cut_while_the_causes_are_ranked_on_a_tablet(program: Program, look_at: LookAt) -> None:
