@@ -9,7 +9,7 @@ from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
 
-from boostproof.bench.readings import HOT_TYPES, READING_TYPES, Reading, reading_type
+from boostproof.bench.readings import READING_TYPES, Reading, reading_type
 from boostproof.casefolder.lines import KeyPath
 from boostproof.casefolder.tables import TableReader
 from boostproof.casefolder.toml_file import TomlFile
@@ -144,11 +144,6 @@ def about_fields(gauge_unit: str) -> tuple[FormField, ...]:
 def reasons_not_done() -> tuple[str, ...]:
     """Why a test could not be done."""
     return keys_of(Reading)["not_done"][1].choices
-
-
-def repeatable() -> tuple[str, ...]:
-    """Tests that a hot repeat can repeat."""
-    return tuple(HOT_TYPES)
 
 
 def unit_of(name: str, key: Key, gauge_unit: str) -> str:

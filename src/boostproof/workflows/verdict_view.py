@@ -395,13 +395,6 @@ def _missing(verdict: Verdict) -> tuple[str, ...]:
     )
 
 
-def typed_answer(answer: Mapping[str, Any], *, pressure: str = "psi") -> VerdictView:
-    """As `verdict_view`, of an answer that was kept."""
-    from boostproof.workflows.verdict_kept import from_kept
-
-    return verdict_view(from_kept(answer), pressure=pressure)
-
-
 def added_rows(before: Sequence[Mapping[str, Any]], now: Sequence[Mapping[str, Any]]) -> list[Mapping[str, Any]] | None:
     """Readings that came after an answer; None where what was there before was changed or taken out."""
     return list(now[len(before) :]) if list(now[: len(before)]) == list(before) else None
