@@ -8,9 +8,10 @@ from typing import Any
 
 import pytest
 
-from boostproof.cli.layout import as_table, finding_lines, pressure
+from boostproof.cli.layout import as_table, finding_lines
 from boostproof.cli.progress import Progress
 from boostproof.cli.show_inspection import show_inspection
+from boostproof.report.words import pressure
 
 
 def answer(**changes: Any) -> dict[str, Any]:
