@@ -26,9 +26,10 @@ from boostproof.jobs.work import Work
 _ROOT = Path(__file__).resolve().parent.parent
 OUT = _ROOT / "docs" / "screens"
 SHOP = _ROOT / "out" / "screens" / "store"
-_COLOURS = 48
+_COLOURS = 16
+_ALIKE = 14  # of 765: colours that are nearer to each other count as one
 _LONGEST = 6000  # px
-_SHARE = 0.75  # of its size that a picture is kept in
+_SHARE = 0.6  # of its size that a picture is kept in
 _WIDE, _TABLET, _ZOOMED = (1280, 800), (820, 1180), (640, 400)
 # name -> size of the window in px, light
 _LOOKS = {
@@ -46,7 +47,7 @@ _INTRO = """<!-- Made by tools/screens.py; changes here are lost. -->
 # The screens
 
 Every page of the worksheet in the states that it can be in, for a shop whose cars and jobs are invented. A wide window
-is 1280 px across, a tablet 820 px; the pictures are three quarters of that. "zoomed" is a wide window at 200 %,
+is 1280 px across, a tablet 820 px; the pictures are six tenths of that. "zoomed" is a wide window at 200 %,
 "print" the page as the printer gets it.
 """
 
@@ -196,10 +197,23 @@ def _small(png: bytes) -> bytes:
 
     whole = Image.open(io.BytesIO(png)).convert("RGB")
     less = whole.resize((round(_SHARE * whole.width), round(_SHARE * whole.height)), Image.Resampling.LANCZOS)
-    few = less.quantize(_COLOURS, Image.Quantize.MAXCOVERAGE, dither=Image.Dither.NONE)
+    palette = Image.new("P", (1, 1))
+    palette.putpalette([part for colour in _chief(whole) for part in colour])
+    few = less.quantize(palette=palette, dither=Image.Dither.NONE)
     kept = io.BytesIO()
     few.save(kept, "PNG", optimize=True)
     return kept.getvalue()
+
+
+def _chief(picture: Any) -> list[tuple[int, int, int]]:
+    """The colours that most of it has, as they are, and none that is much like another."""
+    found: list[tuple[int, int, int]] = []
+    for _, colour in sorted(picture.getcolors(picture.width * picture.height), reverse=True):
+        if all(sum(abs(a - b) for a, b in zip(colour, other, strict=True)) > _ALIKE for other in found):
+            found.append(colour)
+        if len(found) == _COLOURS:
+            break
+    return found
 
 
 def take(out: Path, shop: Path, only: str = "") -> list[Path]:
