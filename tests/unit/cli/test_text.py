@@ -11,7 +11,7 @@ import pytest
 from boostproof.cli.layout import as_table, finding_lines
 from boostproof.cli.progress import Progress
 from boostproof.cli.show_inspection import show_inspection
-from boostproof.report.words import pressure
+from boostproof.report.words import from_kpa
 
 
 def answer(**changes: Any) -> dict[str, Any]:
@@ -113,7 +113,7 @@ def test_lines_fit_the_terminal(width: int) -> None:
 
 @pytest.mark.parametrize(("units", "text"), [("psi", "14.5 psi"), ("bar", "1.00 bar"), ("kPa", "100 kPa")])
 def test_pressures_come_in_the_chosen_unit(units: str, text: str) -> None:
-    assert pressure(100.0, units) == text
+    assert from_kpa(100.0, units) == text
 
 
 def test_a_table_keeps_every_word_of_its_last_column() -> None:
