@@ -124,6 +124,7 @@ def repair_options(
             say(text, begin + width * share)
 
         made.append(_option(opened, problem, fitted, one, causes, hour, parts, seed, said))
+    say("all repairs forecast", 1.0)
     shown = {r["id"] for option in made for r in option["forecast"]["repairs"]}
     return {
         "format": 1, "seed": seed, "versions": versions(), "inputs": opened.inputs, "car": opened.folder.car.car.name,
