@@ -8,7 +8,6 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, Select, Table, func, insert, select, update
 
-from boostproof.casefolder.case import JOB
 from boostproof.errors import InputError
 from boostproof.jobs import schema as s
 from boostproof.jobs.case_files import car_lines
@@ -124,6 +123,8 @@ def refuse_taken(connection: Connection, id: int, path: str) -> None:
     InputError
         If it would.
     """
+    from boostproof.casefolder.case import JOB
+
     if path.split("/")[0] == JOB:
         raise InputError(
             f"{JOB} in a case is what its job holds beside its files.", kind="bad-name", where=path,
