@@ -12,7 +12,7 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from boostproof.errors import InputError
-from boostproof.jobs.records import KeptAnswer, StoredFile, Task
+from boostproof.jobs.records import UNDER_WAY, KeptAnswer, StoredFile, Task
 from boostproof.jobs.tables import keep_table
 from boostproof.jobs.worker import said_of, within_case
 
@@ -202,7 +202,7 @@ class Recordings:
         self, job_id: int, file: StoredFile, files: Sequence[StoredFile], tasks: Sequence[Task]
     ) -> Looked:
         mine = [task for task in tasks if task.choices == {"path": file.path}]
-        under_way = next((task for task in mine if task.state in ("waiting", "running")), None)
+        under_way = next((task for task in mine if task.state in UNDER_WAY), None)
         kept = self._kept(job_id, file.path)
         fresh = kept is not None and self._rests(job_id, kept.content, file.path) == _rests_on(
             self._store, job_id, files, file.path

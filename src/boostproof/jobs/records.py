@@ -9,6 +9,7 @@ from typing import Any, Literal
 STATES = ("new", "measuring", "needs approval", "found", "mended", "proved", "left as is")
 
 TaskState = Literal["waiting", "running", "done", "failed", "stopped"]
+UNDER_WAY: tuple[TaskState, ...] = ("waiting", "running")  # states of work that has not ended
 
 
 @dataclass(frozen=True)

@@ -28,7 +28,7 @@ from boostproof.jobs import schema as s
 from boostproof.jobs.kinds import KINDS, QUICK
 from boostproof.jobs.lock import FileLock
 from boostproof.jobs.plain import packed
-from boostproof.jobs.records import Task, now
+from boostproof.jobs.records import UNDER_WAY, Task, now
 from boostproof.jobs.remembered import Remembered, remembered
 from boostproof.jobs.store import Store
 from boostproof.jobs.worker import main, said_of
@@ -170,7 +170,7 @@ class Work:
         with self._store.database.writing() as connection:
             connection.execute(
                 update(t)
-                .where(t.c.id == id, t.c.state.in_(("waiting", "running")))
+                .where(t.c.id == id, t.c.state.in_(UNDER_WAY))
                 .values(state="stopped", says="stopped", ended=now())
             )
         self._wake.set()

@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from boostproof.bench.procedures import procedure
+from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.words import UNCONFIRMED_CAP, percent
 from boostproof.web import shown
 from boostproof.web.said import BOTH, cause_title
@@ -81,7 +82,7 @@ def next_step(held: Held, work: Work) -> NextStep:
         words = f"frame.next.{name}"
         return NextStep(t(f"{words}.says", **values), t(f"{words}.why"), address_of(held.job.id, station))
 
-    running = [task for task in work.tasks(held.job.id) if task.state in {"waiting", "running"}]
+    running = [task for task in work.tasks(held.job.id) if task.state in UNDER_WAY]
     if running:
         return step("wait", "verdict")
     if not held.car():

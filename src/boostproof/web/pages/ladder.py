@@ -12,6 +12,7 @@ from starlette.responses import Response
 
 from boostproof.bench.procedures import fill
 from boostproof.errors import InputError
+from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.curves import Level, Line, Picture, picture
 from boostproof.web import said, shown
 from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
@@ -143,7 +144,7 @@ def ladder_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     units = units_of(store)
     kept = store.answer(job_id, KIND, current=False)
     task = task_shown(work, job_id, KIND)
-    busy = task is not None and task.state in ("waiting", "running")
+    busy = task is not None and task.state in UNDER_WAY
     stage = "shown" if kept is not None else "working" if busy else "ready"
     plan: Mapping[str, Any] = {} if kept is None else kept.answer
     driven = _driven(plan.get("driven", []), units)

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
+from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.curves import Picture
 from boostproof.web import said as texts_of
 from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
@@ -150,7 +151,7 @@ def proof_page(
     forecast = store.answer(job_id, "forecast", current=False)
     pulls, reading = _pulls(store, work, job_id, kept, sides, units)
     task = task_shown(work, job_id, KIND)
-    busy = task is not None and task.state in ("waiting", "running")
+    busy = task is not None and task.state in UNDER_WAY
     stage = "shown" if kept is not None else "working" if busy else "choose" if pulls or reading else "no pulls"
     return ProofPage(
         **frame(store, work, job_id, "proof"), stage=stage, task=task,

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
 from boostproof.errors import InputError
+from boostproof.jobs.records import UNDER_WAY
 from boostproof.report import forecast_words
 from boostproof.report.curves import Picture
 from boostproof.web import said, shown
@@ -169,7 +170,7 @@ def repair_page(
     chosen = offered[number]["option"] if offered else None
     task = texts.task_shown(work, job_id, KIND)
     base = offered[0]["kept"] if offered else None
-    busy = task is not None and task.state in ("waiting", "running")
+    busy = task is not None and task.state in UNDER_WAY
     stage = "shown" if offered else "working" if busy else "ready" if _judged(store, job_id) else "verdict first"
     return RepairPage(
         **frame(store, work, job_id, "repair"), stage=stage, task=task,

@@ -12,6 +12,7 @@ from starlette.responses import Response
 
 from boostproof.errors import InputError
 from boostproof.jobs import Task
+from boostproof.jobs.records import UNDER_WAY
 from boostproof.web import said
 from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
 from boostproof.web.pages.repair import DECIDED, rates_of
@@ -73,7 +74,7 @@ def report_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     choices = _last(store, job_id)
     kept = None if choices is None else store.answer(job_id, KIND, choices, current=False)
     task = _task(work, job_id, choices)
-    busy = task is not None and task.state in ("waiting", "running")
+    busy = task is not None and task.state in UNDER_WAY
     parts = _parts(store, job_id)
     return ReportPage(
         **base, stage="shown" if kept is not None else "working" if busy else "empty", task=task,
