@@ -1,7 +1,7 @@
 """How soon a band of 1,000 candidates is there for one more size of a repair.
 
-The candidates are made up and stand under a few answers, and nothing was logged; errors of the model are drawn as for
-a log of 60 bins.
+The candidates are made up and stand under a few answers, and so is the log of five pulls, whose errors are asked for as
+a case's are.
 """
 
 from __future__ import annotations
@@ -12,8 +12,11 @@ from benchmarks.cars import random_cars
 from benchmarks.figure import Figure
 from benchmarks.timing import best
 from boostproof.diagnosis.causes import BY_ID
+from boostproof.diagnosis.evidence.bins import Bin
+from boostproof.diagnosis.evidence.drive import Drive
 from boostproof.diagnosis.evidence.hypotheses import Hypothesis
-from boostproof.diagnosis.evidence.pulls import ErrorsToCome
+from boostproof.diagnosis.evidence.pulls import errors_to_come
+from boostproof.recording.model import Channel, Recording
 from boostproof.repair.forecast import Asked, Problem
 from boostproof.repair.limits import Told
 from boostproof.repair.ramp import ramp_for
@@ -21,7 +24,7 @@ from boostproof.repair.size_bands import CANDIDATES, at_size
 from boostproof.repair.subjects import Subjects
 from boostproof.repair.words import parse_repairs
 
-ANSWERS, BINS = 4, 60
+ANSWERS, PULLS, BINS, ROWS = 4, 5, 12, 25  # bins of each pull, rows of each bin
 LIMIT = 0.05  # s, for a hand that moves a slider
 _CAUSES = ("port-too-small", "port-entry-poor", "spring-droop", "charge-leak")
 
@@ -35,7 +38,7 @@ def one_size() -> dict[str, Figure]:
 
 
 def made_up(count: int) -> Problem:
-    """Random cars under four answers, a pull of 6 s, and errors of the model that fall off along engine speed."""
+    """Random cars under four answers, a pull of 6 s, and the errors of a log of five others."""
     par = random_cars(count)[0].astype(float)
     answer = np.arange(count) % ANSWERS
     target = 1.0e5
@@ -44,9 +47,21 @@ def made_up(count: int) -> Problem:
     cars = Subjects(
         sound=par, actual=par, severity=rng.random((2, count)), hypothesis=answer, hypotheses=[Hypothesis()] * ANSWERS,
         answer=answer, answers=tuple((BY_ID[i],) for i in _CAUSES), weight=np.full(count, 1.0 / count), ambient=101_325.0,
-        pulls=target + 5e3 * rng.standard_normal((BINS, count)),
+        pulls=target + 5e3 * rng.standard_normal((PULLS * BINS, count)),
     )  # fmt: skip
-    place = np.concatenate([np.linspace(0.4, 0.8, BINS), drive.speeds / 720.0])
-    covariance = 9e6 * np.exp(-np.abs(place[:, None] - place) / 0.2) + np.diag([1e6] * BINS + [0.0] * len(drive.speeds))
-    errors = ErrorsToCome(list(range(BINS)), np.full(BINS, target), covariance)
-    return Problem(cars, drive, lambda level, changed: errors, "ball and spring", Told((1.5e5, True)))
+    errors = errors_to_come("boost", [_log(target, rng)], _bins(), drive.speeds)
+    return Problem(cars, drive, errors, "ball and spring", Told((1.5e5, True)))
+
+
+def _log(target: float, rng: np.random.Generator) -> Recording:
+    rows = PULLS * BINS * ROWS
+    boost = Channel("boost", "Boost", "Pa", "gauge", 1.0, "", 0, target + 500.0 * rng.standard_normal(rows))
+    return Recording("log.csv", "csv", rows, 100.0, np.arange(rows) / 100.0, {"boost": boost})
+
+
+def _bins() -> Drive:
+    speeds = np.linspace(290.0, 580.0, BINS)
+    bins = tuple(
+        Bin(k // BINS, k, float(speeds[k % BINS]), k * ROWS, (k + 1) * ROWS) for k in range(PULLS * BINS)
+    )
+    return Drive(np.zeros((1, 1)), np.ones(1), np.zeros(1, np.int32), bins, PULLS)

@@ -256,12 +256,7 @@ def _errors_at(opened: OpenCase, ramp: Ramp) -> ErrorsAt:
     from boostproof.diagnosis.evidence.telling_pulls import telling
 
     recordings = [item.recording for item in telling(by_configuration(opened.driven))]
-    drive = opened.posterior.simulator.drive
-
-    def at(levels: Array, changed: bool) -> Any:
-        return errors_to_come("boost", recordings, drive, ramp.speeds, levels, changed=changed)
-
-    return at
+    return errors_to_come("boost", recordings, opened.posterior.simulator.drive, ramp.speeds)
 
 
 def _told(opened: OpenCase, ramp: Ramp) -> Told:

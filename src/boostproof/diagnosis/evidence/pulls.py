@@ -13,7 +13,7 @@ it shoots over, and the level in which it settles, in which pulses and heat have
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import TYPE_CHECKING
 
@@ -156,28 +156,38 @@ class ErrorsToCome:
 
 
 def errors_to_come(
-    name: str, recordings: Sequence[Recording], drive: Drive, speeds: Array, levels: Array, *, changed: bool
-) -> ErrorsToCome:
+    name: str, recordings: Sequence[Recording], drive: Drive, speeds: Array
+) -> Callable[[Array, bool], ErrorsToCome]:
     """What the errors of a log say about those of a further full-load pull of the same car.
+
+    The log is looked at once; what is returned is asked again for every answer and every size of a repair.
 
     Parameters
     ----------
     name : channel within `CHANNELS`; where it was not logged, m is 0
     recordings, drive : as for `pulls_block`
-    speeds, levels : of the further pull: rising engine speeds and what is expected there, (k,) [rad/s], [SI]
-    changed : the car will have another set-up than those that were driven, else it is driven as found
+    speeds : of the further pull, rising, (k,) [rad/s]
+
+    Returns
+    -------
+    Callable
+        Takes the levels that are expected at the speeds, (k,) [SI], and whether the car will have another set-up
+        than those that were driven (else it is driven as found); gives `ErrorsToCome`.
     """
     column = _column(recordings, drive, name) or _Column(name, np.zeros(0), np.zeros(0), [])
     found = [i for i, c in enumerate(drive.configurations) if c.as_found]
-    set_up = len(drive.configurations) if changed or not found else found[0]
-    bins = [drive.bins[k] for k in column.bins]
-    bins += [Bin(drive.pulls, -1, float(speed), 0, 0, configuration=set_up) for speed in speeds]
-    joint = _Column(
-        name, np.concatenate([column.observed, levels]), np.concatenate([column.noise, np.zeros(len(speeds))]), []
-    )
+    logged = [drive.bins[k] for k in column.bins]
+    noise = np.concatenate([column.noise, np.zeros(len(speeds))])
     barometer = max((r.barometer.sd for r in recordings if _needs_barometer(r, name)), default=0.0)
-    covariance = _covariance(joint, CHANNELS[name], bins, [*drive.configurations, AS_FOUND], barometer)
-    return ErrorsToCome(column.bins, column.observed, covariance)
+
+    def at(levels: Array, changed: bool) -> ErrorsToCome:
+        set_up = len(drive.configurations) if changed or not found else found[0]
+        bins = logged + [Bin(drive.pulls, -1, float(speed), 0, 0, configuration=set_up) for speed in speeds]
+        joint = _Column(name, np.concatenate([column.observed, levels]), noise, [])
+        covariance = _covariance(joint, CHANNELS[name], bins, [*drive.configurations, AS_FOUND], barometer)
+        return ErrorsToCome(column.bins, column.observed, covariance)
+
+    return at
 
 
 def _block(columns: Sequence[_Column], drive: Drive, barometer_sd: Mapping[str, float]) -> Block:
