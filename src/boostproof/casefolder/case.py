@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import difflib
 import hashlib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass, field
 from pathlib import Path
 
@@ -19,8 +19,18 @@ from boostproof.casefolder.checks import (
     question_set_ups,
 )
 from boostproof.casefolder.files import read_car, read_pulls, read_readings
+from boostproof.casefolder.left_out import (
+    NOTHING,
+    LeftOut,
+    car_without,
+    empty,
+    left_out_of,
+    pulls_without,
+    reading_names,
+    readings_without,
+)
 from boostproof.casefolder.tables import TableReader, nearest
-from boostproof.casefolder.toml_file import TomlFile, read_toml
+from boostproof.casefolder.toml_file import TomlFile, parse_toml, read_toml
 from boostproof.errors import InputError
 from boostproof.findings import Finding
 from boostproof.recording.setup import NO_PULLS, PullsFile
@@ -49,6 +59,7 @@ class Case:
     findings : doubtful things noticed while reading
     content_hash : sha256 (hexadecimal) over all that was read; the same content has the same hash
         wherever the folder lies
+    left_out : what lies in the folder and was not read
     """
 
     path: Path
@@ -58,15 +69,18 @@ class Case:
     recordings: tuple[Path, ...]
     findings: tuple[Finding, ...]
     content_hash: str
+    left_out: LeftOut = NOTHING
 
 
-def read_case(path: str | Path, *, with_readings: bool = True) -> Case:
+def read_case(path: str | Path, *, with_readings: bool = True, without: Sequence[str] = ()) -> Case:
     """Read a case folder.
 
     Parameters
     ----------
     path : folder with car.toml, and perhaps readings.toml, pulls.toml and recordings/
     with_readings : False leaves readings.toml aside, unread
+    without : recordings and readings (``seat-leak#2``) to leave out: what was made after a repair; the case is then
+        the one that it was without them
 
     Raises
     ------
@@ -77,6 +91,19 @@ def read_case(path: str | Path, *, with_readings: bool = True) -> Case:
     """
     folder = Path(path)
     car_file = read_toml(_car_path(folder), instead="Run boostproof new DIR and fill in its car.toml.")
+    readings_file, pulls_file = (
+        read_toml(folder / name, instead=instead) if wanted and (folder / name).exists() else None
+        for name, instead, wanted in (
+            (READINGS, _NO_READING, with_readings or bool(without)), (PULLS, _NO_RECORDING, True)
+        )
+    )  # fmt: skip
+    left_out = _left_out(folder, without, readings_file, pulls_file)
+    if left_out:
+        car_file = _trimmed(car_file, car_without, left_out) or car_file
+        readings_file = None if readings_file is None else _trimmed(readings_file, readings_without, left_out)
+        pulls_file = None if pulls_file is None else _trimmed(pulls_file, pulls_without, left_out)
+    if not with_readings:
+        readings_file = None
     found = read_car(car_file)
     car, reader = found.car, found.reader
     if not reader.problems:
@@ -85,17 +112,15 @@ def read_case(path: str | Path, *, with_readings: bool = True) -> Case:
     reader.finish()
     findings = [*noted(car, car_file)]
 
-    readings, readings_file = NO_READINGS, None
-    if with_readings and (folder / READINGS).exists():
-        readings_file = read_toml(folder / READINGS, instead="Write a [[reading]], or delete it.")
+    readings = NO_READINGS
+    if readings_file is not None:
         readings, reader = read_readings(readings_file)
         _check_files(reader, folder)
         reader.finish()
         findings += question_readings(readings, readings_file)
 
-    pulls, pulls_file, pulls_reader = NO_PULLS, None, None
-    if (folder / PULLS).exists():
-        pulls_file = read_toml(folder / PULLS, instead="Write a [[recording]], or delete it.")
+    pulls, pulls_reader = NO_PULLS, None
+    if pulls_file is not None:
         pulls, pulls_reader = read_pulls(pulls_file)
         _check_files(pulls_reader, folder)
         if not pulls_reader.problems:
@@ -106,12 +131,44 @@ def read_case(path: str | Path, *, with_readings: bool = True) -> Case:
     if pulls_reader is not None:
         pulls_reader.finish()
 
-    recordings = _recordings(folder, pulls)
+    recordings = tuple(
+        path for path in _recordings(folder, pulls)
+        if not left_out or path.relative_to(folder).as_posix() not in left_out.recordings
+    )  # fmt: skip
     findings += _left_aside(folder, car)
     files = [file for file in (car_file, readings_file, pulls_file) if file is not None]
     maps = [folder / name for name in (car.turbo.compressor_map, car.turbo.turbine_map) if name]
     content = _content_hash(folder, files, [*recordings, *maps])
-    return Case(folder, car, readings, pulls, recordings, tuple(findings), content)
+    return Case(folder, car, readings, pulls, recordings, tuple(findings), content, left_out)
+
+
+_NO_READING, _NO_RECORDING = "Write a [[reading]], or delete it.", "Write a [[recording]], or delete it."
+
+
+def _left_out(
+    folder: Path, without: Sequence[str], readings_file: TomlFile | None, pulls_file: TomlFile | None
+) -> LeftOut:
+    """What names mean in a folder, with the files that hold the same pulls as a recording that is left out."""
+    if not without:
+        return NOTHING
+    there = [path.relative_to(folder).as_posix() for path in _recordings(folder, NO_PULLS)]
+    rows = [] if readings_file is None else readings_file.data.get("reading", [])
+    left_out = left_out_of(without, there, reading_names([row for row in rows if isinstance(row, dict)]))
+    entries = [] if pulls_file is None else pulls_file.data.get("recording", [])
+    beside = [
+        name for entry in entries if isinstance(entry, dict) and entry.get("file") in left_out.recordings
+        for name in entry.get("joined_with", ()) if name in there
+    ]  # fmt: skip
+    return LeftOut(tuple(dict.fromkeys((*left_out.recordings, *beside))), left_out.readings)
+
+
+def _trimmed(file: TomlFile, change: Callable[[str, LeftOut], str], left_out: LeftOut) -> TomlFile | None:
+    """A file without what is left out; None where nothing is left of it."""
+    text = file.raw.decode("utf-8-sig")
+    new = change(text, left_out)
+    if new == text:
+        return file
+    return None if empty(new) else parse_toml(new.encode(), file.name, instead="")
 
 
 def _car_path(folder: Path) -> Path:
