@@ -41,6 +41,7 @@ import re
 import threading
 from collections.abc import Callable, Sequence
 from concurrent.futures import FIRST_COMPLETED, Future, ThreadPoolExecutor, wait
+from functools import lru_cache
 from typing import Any, Literal, TypeAlias, get_args
 
 import numpy as np
@@ -350,17 +351,27 @@ def _over_chunks(
             work(start, stop)
             proceed(stop - start)
         return
-    with ThreadPoolExecutor(min(count, len(parts)), thread_name_prefix="boostproof-lanes") as pool:
-        waiting: dict[Future[None], int] = {}
-        try:
-            while parts or waiting:
-                while parts and len(waiting) <= count:  # one more than threads, so that none waits for us
-                    start, stop = parts.pop(0)
-                    waiting[pool.submit(work, start, stop)] = stop - start
-                for future in wait(waiting, return_when=FIRST_COMPLETED).done:
-                    finished = waiting.pop(future)
-                    future.result()
-                    proceed(finished)
-        finally:
-            for future in waiting:
-                future.cancel()
+    pool, waiting = _pool(count), dict[Future[None], int]()
+    try:
+        while parts or waiting:
+            while parts and len(waiting) <= count:  # one more than threads, so that none waits for us
+                start, stop = parts.pop(0)
+                waiting[pool.submit(work, start, stop)] = stop - start
+            for future in wait(waiting, return_when=FIRST_COMPLETED).done:
+                finished = waiting.pop(future)
+                future.result()
+                proceed(finished)
+    finally:
+        for future in waiting:
+            future.cancel()
+        wait(waiting)  # none may write on after we have returned
+
+
+@lru_cache(maxsize=4)
+def _pool(count: int) -> ThreadPoolExecutor:
+    """Threads kept from run to run: starting them anew took a tenth of a diagnosis."""
+    return ThreadPoolExecutor(count, thread_name_prefix="boostproof-lanes")
+
+
+if hasattr(os, "register_at_fork"):  # a forked process has none of its parent's threads
+    os.register_at_fork(after_in_child=_pool.cache_clear)

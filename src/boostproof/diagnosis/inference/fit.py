@@ -174,13 +174,14 @@ def _weigh(simulator: Simulator, mode: Mode) -> Array:
 def _advance(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:
     """Move every mode by the best of a few damped steps, or not at all."""
     trials = []
+    damping = np.array(_DAMPING)[:, None, None]
     for mode in modes:
         gradient = _weigh(simulator, mode)
         diagonal = np.diag(np.diag(mode.precision))
-        for damping in _DAMPING:
-            step = -np.linalg.solve(mode.precision + damping * diagonal, gradient)
-            trials.append(mode.z + step * min(1.0, _LARGEST_MOVE / max(float(np.abs(step).max()), 1e-12)))
-    points = np.stack(trials, axis=1)
+        steps = -np.linalg.solve(mode.precision + damping * diagonal, gradient[:, None])[:, :, 0]
+        within = np.minimum(1.0, _LARGEST_MOVE / np.maximum(np.abs(steps).max(axis=1), 1e-12))
+        trials.append((mode.z + steps * within[:, None]).T)
+    points = np.concatenate(trials, axis=1)
     count = len(_DAMPING)
     result = simulator.evaluate(points, hypotheses, np.repeat([m.hypothesis for m in modes], count))
     again = []
