@@ -25,8 +25,8 @@ from boostproof.casefolder.left_out import (
     car_without,
     empty,
     left_out_of,
+    names_in,
     pulls_without,
-    reading_names,
     readings_without,
 )
 from boostproof.casefolder.tables import TableReader, nearest
@@ -153,7 +153,7 @@ def _left_out(
         return NOTHING
     there = [path.relative_to(folder).as_posix() for path in _recordings(folder, NO_PULLS)]
     rows = [] if readings_file is None else readings_file.data.get("reading", [])
-    left_out = left_out_of(without, there, reading_names([row for row in rows if isinstance(row, dict)]))
+    left_out = left_out_of(without, there, names_in([row for row in rows if isinstance(row, dict)]))
     entries = [] if pulls_file is None else pulls_file.data.get("recording", [])
     beside = [
         name for entry in entries if isinstance(entry, dict) and entry.get("file") in left_out.recordings

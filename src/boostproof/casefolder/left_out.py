@@ -15,6 +15,7 @@ from typing import Any
 from boostproof.bench.readings import READING_TYPES
 from boostproof.casefolder.lines import places
 from boostproof.errors import InputError
+from boostproof.findings import Finding
 
 _READING = re.compile(r"([a-z][a-z-]*)#(\d+)")
 
@@ -39,19 +40,59 @@ class LeftOut:
 NOTHING = LeftOut()
 
 
-def reading_names(rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
-    """Each reading by its test and which of that test it is, in the order done.
+def reading_names(tests: Sequence[str]) -> tuple[str, ...]:
+    """Each reading by its test and which of that test it is.
 
-    >>> reading_names([{"test": "free-travel"}, {"test": "seat-leak"}, {"test": "free-travel"}])
+    Parameters
+    ----------
+    tests : ids, in the order done
+
+    Examples
+    --------
+    >>> reading_names(["free-travel", "seat-leak", "free-travel"])
     ('free-travel#1', 'seat-leak#1', 'free-travel#2')
     """
     seen: dict[str, int] = {}
     out = []
-    for row in rows:
-        test = str(row.get("test", ""))
+    for test in tests:
         seen[test] = seen.get(test, 0) + 1
         out.append(f"{test}#{seen[test]}")
     return tuple(out)
+
+
+def names_in(rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
+    """The same of rows as they are written."""
+    return reading_names([str(row.get("test", "")) for row in rows])
+
+
+def recordings_after(before: Sequence[str], after: Sequence[str]) -> tuple[str, ...]:
+    """Recordings of which pulls are named after a repair and none before it.
+
+    Parameters
+    ----------
+    before, after : recordings, or single pulls as FILE#NUMBER
+
+    Examples
+    --------
+    >>> recordings_after(["old.csv#1", "both.csv#1"], ["both.csv#2", "new.csv#1", "new.csv#2"])
+    ('new.csv',)
+    """
+    first = {_file(name) for name in before}
+    return tuple(name for name in dict.fromkeys(map(_file, after)) if name not in first)
+
+
+def told_of(left_out: LeftOut) -> list[Finding]:
+    """One finding that says what is left out; none where nothing is."""
+    if not left_out:
+        return []
+    counts = [
+        f"{len(some)} {kind}{'' if len(some) == 1 else 's'}"
+        for some, kind in ((left_out.recordings, "recording"), (left_out.readings, "reading")) if some
+    ]  # fmt: skip
+    one = len(left_out.recordings) + len(left_out.readings) == 1
+    names = [PurePosixPath(path).name for path in left_out.recordings] + list(left_out.readings)
+    says = f"{' and '.join(counts)} made after the repair {'is' if one else 'are'} left out of the ranking."
+    return [Finding("left-out", ", ".join(names), says, "")]
 
 
 def left_out_of(names: Sequence[str], recordings: Sequence[str], readings: Sequence[str]) -> LeftOut:
@@ -93,7 +134,7 @@ def pulls_without(text: str, left_out: LeftOut) -> str:
 def readings_without(text: str, left_out: LeftOut) -> str:
     """readings.toml without the readings that are left out, and without pulls whose recording is."""
     rows = _rows(text, "reading")
-    names = reading_names(rows)
+    names = names_in(rows)
     return _without_rows(text, "reading", [
         i for i, row in enumerate(rows)
         if names[i] in left_out.readings or row.get("recording") in left_out.recordings
@@ -120,6 +161,10 @@ def car_without(text: str, left_out: LeftOut) -> str:
 def empty(text: str) -> bool:
     """Whether a readings.toml or pulls.toml says nothing."""
     return not set(tomllib.loads(_plain(text))) - {"format"}
+
+
+def _file(name: str) -> str:
+    return re.sub(r"#\d+$", "", name.strip())
 
 
 def _rows(text: str, table: str) -> list[dict[str, Any]]:

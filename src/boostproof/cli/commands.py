@@ -39,6 +39,14 @@ _units = click.option(
     envvar="BOOSTPROOF_UNITS",
     help="Pressures in the text are shown in this unit (or set BOOSTPROOF_UNITS).",
 )
+_without = click.option(
+    "--without", metavar="NAME", multiple=True,
+    help="Leave out a recording, or a reading as seat-leak#2, that was made after a repair.",
+)
+_repeated = click.option(
+    "--repeated", metavar="NAME", multiple=True,
+    help="A reading of readings.toml that was taken after the repair, such as seat-leak#2.",
+)
 _seed = click.option(
     "--seed",
     type=click.IntRange(min=0),
@@ -172,6 +180,7 @@ def compare(
 @click.option("--forecast", metavar="FILE", type=FOLDER, help="Answer of 'boostproof forecast --json'.")
 @click.option("--readings-before", metavar="FILE", type=FOLDER, help="Bench readings before the repair.")
 @click.option("--readings-after", metavar="FILE", type=FOLDER, help="The same tests after it.")
+@_repeated
 @click.option("--figure", metavar="FILE", type=FOLDER, help="Draw it into FILE (.svg, .png or .pdf).")
 @click.option("--other-sensor", is_flag=True, help="The two were not recorded by one sensor.")
 @_seed
@@ -184,6 +193,7 @@ def prove(
     forecast: Path | None,
     readings_before: Path | None,
     readings_after: Path | None,
+    repeated: tuple[str, ...],
     figure: Path | None,
     other_sensor: bool,
     seed: int,
@@ -193,7 +203,7 @@ def prove(
 
     A NAME is a recording of the case, with all its pulls, or one of them as in log.csv#2. Give --before or
     --after again for further recordings. Readings stand in files like readings.toml; the case's own is the one before
-    where only --readings-after is given.
+    where only --readings-after is given. Where that one holds both, --repeated names those after.
     """
     from boostproof.cli.show_proof import show_proof
     from boostproof.workflows.prove import prove as prove_repair
@@ -201,7 +211,7 @@ def prove(
 
     result = prove_repair(
         case, before, after, same_sensor=False if other_sensor else None, forecast=forecast,
-        readings_before=readings_before, readings_after=readings_after, seed=seed,
+        readings_before=readings_before, readings_after=readings_after, repeated=repeated, seed=seed,
     )  # fmt: skip
     answer = result.as_json()
     if figure is not None:
@@ -232,18 +242,22 @@ def bench(case: Path, figure: Path | None, seed: int, units: str) -> Answer:
 @click.argument("case", metavar="CASE", type=FOLDER)
 @click.option("--without-readings", is_flag=True, help="Judge by the recordings and the car alone.")
 @click.option("--without-history", is_flag=True, help="Leave out what was said of the car and tried on it.")
+@_without
 @_seed
 @_units
 @_common
-def diagnose(case: Path, without_readings: bool, without_history: bool, seed: int, units: str) -> Answer:
+def diagnose(
+    case: Path, without_readings: bool, without_history: bool, without: tuple[str, ...], seed: int, units: str
+) -> Answer:
     """Rank the causes for the case folder CASE and name the next test."""
     from boostproof.cli.progress import Progress
     from boostproof.workflows.diagnose import diagnose as diagnose_case
 
     with Progress() as progress:
         verdict = diagnose_case(
-            case, without_readings=without_readings, without_history=without_history, seed=seed, progress=progress
-        )
+            case, without_readings=without_readings, without_history=without_history, without=without, seed=seed,
+            progress=progress,
+        )  # fmt: skip
 
     def text() -> str:
         from boostproof.report.text import verdict_text
@@ -298,6 +312,7 @@ def plan(case: Path, closed_road: bool, mixture: bool, seed: int, units: str) ->
     help="Price range of a repair's parts, in place of the usual one.",
 )
 @click.option("--without-readings", is_flag=True, help="Judge by the recordings and the car alone.")
+@_without
 @click.option("--figure", metavar="FILE", type=FOLDER, help="Draw it into FILE (.svg, .png or .pdf).")
 @_seed
 @_units
@@ -311,6 +326,7 @@ def forecast(
     hour: float | None,
     parts: tuple[tuple[str, float, float], ...],
     without_readings: bool,
+    without: tuple[str, ...],
     figure: Path | None,
     seed: int,
     units: str,
@@ -325,8 +341,8 @@ def forecast(
     with Progress() as progress:
         found = forecast_case(
             case, repairs, tolerance=tolerance, confidence=confidence, known=known, hour=hour,
-            parts={name: (low, high) for name, low, high in parts}, without_readings=without_readings, seed=seed,
-            progress=progress,
+            parts={name: (low, high) for name, low, high in parts}, without_readings=without_readings, without=without,
+            seed=seed, progress=progress,
         )  # fmt: skip
     written = [] if figure is None else [str(write_figure(found, figure, units=units))]
 
@@ -344,6 +360,8 @@ def forecast(
 @click.option("--before", metavar="NAME", multiple=True, help="Recording before the repair, as for 'boostproof prove'.")
 @click.option("--after", metavar="NAME", multiple=True, help="Recording after it.")
 @click.option("--readings-after", metavar="FILE", type=FOLDER, help="Bench readings after the repair.")
+@_repeated
+@_without
 @click.option("--done", metavar="TEXT", multiple=True, help="What was done on the car, in your words.")
 @click.option("--customer", is_flag=True, help="For the customer: leave out what only the shop needs.")
 @click.option("--shop", metavar="TEXT", default="", help="Who hands it over.")
@@ -360,6 +378,8 @@ def report(
     before: tuple[str, ...],
     after: tuple[str, ...],
     readings_after: Path | None,
+    repeated: tuple[str, ...],
+    without: tuple[str, ...],
     done: tuple[str, ...],
     customer: bool,
     shop: str,
@@ -382,8 +402,8 @@ def report(
         checked_name(file)
     with Progress() as progress:
         made = make_report(
-            case, repairs=repairs, before=before, after=after, readings_after=readings_after, customer=customer,
-            units=units, done=done, shop=shop, by=by, dated=dated, hour=hour, seed=seed,
+            case, repairs=repairs, before=before, after=after, readings_after=readings_after, repeated=repeated,
+            without=without, customer=customer, units=units, done=done, shop=shop, by=by, dated=dated, hour=hour, seed=seed,
             progress=progress,
         )  # fmt: skip
     written = [] if file is None else [str(write_report(made.document, file))]

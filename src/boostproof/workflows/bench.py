@@ -84,12 +84,13 @@ class Bench:
         }
 
 
-def bench(case: str | Path, *, seed: int = 1) -> Bench:
+def bench(case: str | Path, *, without: Sequence[str] = (), seed: int = 1) -> Bench:
     """Read the bench readings of a case as figures of the car.
 
     Parameters
     ----------
     case : folder with car.toml and readings.toml
+    without : readings taken after a repair, as ``seat-leak#2``
     seed : of the draws of errors; the same seed gives the same answer
 
     Raises
@@ -99,7 +100,7 @@ def bench(case: str | Path, *, seed: int = 1) -> Bench:
     """
     from boostproof.casefolder import read_case
 
-    return bench_of(read_case(Path(case)), seed=seed)
+    return bench_of(read_case(Path(case), without=without), seed=seed)
 
 
 def bench_of(folder: Case, *, seed: int = 1) -> Bench:

@@ -151,6 +151,18 @@ def _shown(folder: Case, name: str) -> str:
     return (path.stem if alone else path.name) + ("" if number is None else f", pull {number}")
 
 
+def place_of(folder: Case, name: str) -> str:
+    """Path in the case of the recording that a name means.
+
+    Raises
+    ------
+    InputError
+        If the case holds no such recording.
+    """
+    path = _path(folder, _parted(name)[0])
+    return path.relative_to(folder.path).as_posix() if path.is_relative_to(folder.path) else path.name
+
+
 def _path(folder: Case, file: str) -> Path:
     """The recording that a person means: by its path in the case, or by its name alone."""
     plain = file.replace("\\", "/").removeprefix("./")

@@ -36,6 +36,7 @@ def diagnose(
     *,
     without_readings: bool = False,
     without_history: bool = False,
+    without: Sequence[str] = (),
     seed: int = 1,
     healthy_prior: float | None = None,
     fresh: bool = False,
@@ -48,6 +49,8 @@ def diagnose(
     case : folder with car.toml, recordings and perhaps readings.toml and pulls.toml
     without_readings : judge by the recordings and the car alone
     without_history : leave out what was said of the car
+    without : recordings, and readings as ``seat-leak#2``, that were made after a repair: they say nothing of the car
+        as found
     seed : of all random numbers; the same seed gives the same answer
     healthy_prior : chance that nothing is wrong, before the evidence; None for the usual one
     fresh : compute again even where the result of the same inputs is kept
@@ -65,9 +68,9 @@ def diagnose(
     started = time.perf_counter()
     say = progress or (lambda text, share: None)
     opened = open_case(
-        case, without_readings=without_readings, without_history=without_history, seed=seed,
+        case, without_readings=without_readings, without_history=without_history, without=without, seed=seed,
         healthy_prior=healthy_prior, fresh=fresh, progress=say,
-    )
+    )  # fmt: skip
     say("choosing the next test", 0.96)
     return replace(_verdict(opened, seed, started), inputs=opened.inputs)
 

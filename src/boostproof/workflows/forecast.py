@@ -82,6 +82,7 @@ def forecast(
     hour: float | None = None,
     parts: Mapping[str, tuple[float, float]] | None = None,
     without_readings: bool = False,
+    without: Sequence[str] = (),
     seed: int = 1,
     progress: Progress | None = None,
 ) -> RepairForecast:
@@ -97,6 +98,7 @@ def forecast(
     hour : what the shop takes for an hour
     parts : price range by repair id, in place of the usual one
     without_readings : judge by the recordings and the car alone
+    without : recordings and readings that were made after a repair, as of `diagnose`
     seed : of all random numbers
     progress : called with what is being done and the share done
 
@@ -112,7 +114,7 @@ def forecast(
     asked = asked_of(
         fitted_of(case), repairs, tolerance=tolerance, confidence=confidence, known=known, hour=hour, parts=parts
     )
-    opened = open_case(case, without_readings=without_readings, seed=seed, progress=say)
+    opened = open_case(case, without_readings=without_readings, without=without, seed=seed, progress=say)
     say("repairing the candidates", 0.96)
     return forecast_of(opened, problem_of(opened, seed), asked, seed=seed, started=started)
 

@@ -118,6 +118,7 @@ def open_case(
     *,
     without_readings: bool = False,
     without_history: bool = False,
+    without: Sequence[str] = (),
     seed: int = 1,
     healthy_prior: float | None = None,
     fresh: bool = False,
@@ -126,6 +127,7 @@ def open_case(
     """Read a case folder and infer what may be wrong; parameters and errors as of `diagnose`."""
     from boostproof.bench.contradictions import question
     from boostproof.casefolder import read_case
+    from boostproof.casefolder.left_out import told_of
     from boostproof.diagnosis.evidence.setup import build, context_of
     from boostproof.diagnosis.history.evidence import history_evidence
     from boostproof.diagnosis.inference.kept import from_arrays, to_arrays
@@ -135,8 +137,9 @@ def open_case(
 
     say = progress or (lambda text, share: None)
     say("reading the case", 0.0)
-    folder = read_case(Path(case), with_readings=not without_readings)
+    folder = read_case(Path(case), with_readings=not without_readings, without=without)
     driven, findings = read_driven(folder)
+    findings += told_of(folder.left_out)
     readings = folder.readings.reading if folder.readings is not None else ()
     gauge = folder.readings.gauge if folder.readings is not None else None
     usable, questioned = question(readings, gauge, context_of(folder.car, 0.0))

@@ -88,6 +88,7 @@ def prove(
     forecast: str | Path | None = None,
     readings_before: str | Path | None = None,
     readings_after: str | Path | None = None,
+    repeated: Sequence[str] = (),
     seed: int = 1,
 ) -> Proved:
     """Say whether a repair cured the car of a case.
@@ -100,6 +101,8 @@ def prove(
     forecast : a file with the answer of ``boostproof forecast --json``
     readings_before, readings_after : files in the form of readings.toml; with the second alone, the case's own
         readings.toml is the first
+    repeated : in place of the second: those readings of the case's own readings.toml that were taken after the
+        repair, as ``seat-leak#2``; the others are the first
     seed : of the draws of the readings' errors
 
     Raises
@@ -133,7 +136,7 @@ def prove(
         beyond=_other_set_up(setups),
     )  # fmt: skip
     check = None if forecast is None else _against(proof, Path(forecast))
-    changes, findings = _readings(folder, readings_before, readings_after, seed)
+    changes, findings = _readings(folder, readings_before, readings_after, repeated, seed)
     air = [_air(folder, side, told) for side, told in zip(pulls, setups, strict=True)]
     power = power_change(air[0], air[1], controlled)
     return Proved(
@@ -216,8 +219,10 @@ def _air(
 
 
 def _readings(
-    folder: Case, before: str | Path | None, after: str | Path | None, seed: int
+    folder: Case, before: str | Path | None, after: str | Path | None, repeated: Sequence[str], seed: int
 ) -> tuple[tuple[ReadingChange, ...], tuple[Finding, ...]]:
+    if repeated:
+        return _repeated(folder, before, after, repeated, seed)
     if after is None:
         if before is not None:
             raise InputError(
@@ -233,6 +238,28 @@ def _readings(
     return compare_readings(
         read[0].reading, read[1].reading, (read[0].gauge, read[1].gauge), facts, seed=seed
     )
+
+
+def _repeated(
+    folder: Case, before: str | Path | None, after: str | Path | None, repeated: Sequence[str], seed: int
+) -> tuple[tuple[ReadingChange, ...], tuple[Finding, ...]]:
+    """Readings of one file, some of them taken after the repair."""
+    from boostproof.casefolder.left_out import left_out_of, reading_names
+    from boostproof.proof import compare_readings
+    from boostproof.workflows.bench import facts_of
+
+    if before is not None or after is not None:
+        raise InputError(
+            "The readings after the repair are named, and a file of them is given as well.", kind="two-readings",
+            where=str(after or before), do="Name them with --repeated, or give the file with --readings-after.",
+        )  # fmt: skip
+    held = _read(folder, Path("readings.toml"))
+    names = reading_names([reading.test for reading in held.reading])
+    later = left_out_of(repeated, (), names).readings
+    sides: tuple[list[Any], list[Any]] = ([], [])
+    for name, reading in zip(names, held.reading, strict=True):
+        sides[name in later].append(reading)
+    return compare_readings(*sides, (held.gauge, held.gauge), facts_of(folder.car, seed), seed=seed)
 
 
 def _read(folder: Case, file: Path) -> Any:

@@ -59,6 +59,8 @@ def report(
     before: Sequence[str] = (),
     after: Sequence[str] = (),
     readings_after: str | Path | None = None,
+    repeated: Sequence[str] = (),
+    without: Sequence[str] = (),
     customer: bool = False,
     units: str = "psi",
     done: Sequence[str] = (),
@@ -82,6 +84,9 @@ def report(
     before, after : recordings or single pulls of each side, as `boostproof.workflows.prove.prove` takes them; both
         or neither
     readings_after : bench readings after the repair, in the form of readings.toml
+    repeated : or those of readings.toml that were taken after it, as ``seat-leak#2``
+    without : further recordings and readings that were made after a repair; verdict and forecast are of the car as
+        found, so that these and what is named after the repair are left out of them
     customer : leave out what only the shop needs
     units : of pressures: "psi", "bar" or "kPa"
     done : what was done on the car, in words
@@ -102,12 +107,15 @@ def report(
     say = progress or (lambda text, share: None)
     _both_or_neither(before, after)
     folder = read_case(Path(case))
-    verdict, why_not = _verdict(folder, seed, lambda text, share: say(text, 0.7 * share))
-    predicted = _forecast(folder, repairs, hour, parts, seed, lambda text, share: say(text, 0.7 + 0.15 * share))
+    later = (*_recordings_after(folder, before, after), *repeated, *without)
+    found = read_case(Path(case), without=later)
+    verdict, why_not = _verdict(folder, later, seed, lambda text, share: say(text, 0.7 * share))
+    predicted = _forecast(folder, repairs, later, hour, parts, seed, lambda text, share: say(text, 0.7 + 0.15 * share))
     say("measuring the pulls", 0.87)
     results = Results(
-        car=folder.car, readings=folder.readings.reading, recorded=_recorded(folder), verdict=verdict,
-        bench=_bench(folder, seed), forecast=predicted, proof=_proof(folder, before, after, readings_after, predicted, seed),
+        car=folder.car, readings=found.readings.reading, recorded=_recorded(folder, found.left_out.recordings),
+        verdict=verdict, bench=_bench(found, seed), forecast=predicted,
+        proof=_proof(folder, before, after, readings_after, repeated, predicted, seed),
         why_not=why_not, findings=folder.findings, case=folder.content_hash, seed=seed,
     )  # fmt: skip
     say("writing the report", 0.95)
@@ -168,11 +176,18 @@ def _both_or_neither(before: Sequence[str], after: Sequence[str]) -> None:
         )  # fmt: skip
 
 
-def _verdict(folder: Case, seed: int, say: Progress) -> tuple[Verdict | None, str]:
+def _recordings_after(folder: Case, before: Sequence[str], after: Sequence[str]) -> tuple[str, ...]:
+    from boostproof.casefolder.left_out import recordings_after
+    from boostproof.workflows.compare import place_of
+
+    return recordings_after(*([place_of(folder, name) for name in side] for side in (before, after)))
+
+
+def _verdict(folder: Case, later: Sequence[str], seed: int, say: Progress) -> tuple[Verdict | None, str]:
     from boostproof.workflows.diagnose import diagnose
 
     try:
-        return diagnose(folder.path, seed=seed, progress=say), ""
+        return diagnose(folder.path, without=later, seed=seed, progress=say), ""
     except InputError as error:
         if error.kind not in _UNDRIVEN:
             raise
@@ -180,29 +195,35 @@ def _verdict(folder: Case, seed: int, say: Progress) -> tuple[Verdict | None, st
 
 
 def _forecast(
-    folder: Case, repairs: Sequence[str], hour: float | None, parts: Mapping[str, tuple[float, float]] | None, seed: int,
-    say: Progress,
+    folder: Case, repairs: Sequence[str], later: Sequence[str], hour: float | None,
+    parts: Mapping[str, tuple[float, float]] | None, seed: int, say: Progress,
 ) -> RepairForecast | None:  # fmt: skip
     from boostproof.workflows.forecast import forecast
 
-    return forecast(folder.path, repairs, hour=hour, parts=parts, seed=seed, progress=say) if repairs else None
+    if not repairs:
+        return None
+    return forecast(folder.path, repairs, without=later, hour=hour, parts=parts, seed=seed, progress=say)
 
 
-def _recorded(folder: Case) -> tuple[Recorded, ...]:
+def _recorded(folder: Case, later: Sequence[str]) -> tuple[Recorded, ...]:
     from boostproof.report.document.results import Recorded
     from boostproof.workflows.inspect import inspect
     from boostproof.workflows.inspect_figure import boost_lines
 
-    found = [inspect(path, case=folder.path) for path in folder.recordings]
+    found = [(path, inspect(path, case=folder.path)) for path in folder.recordings]
     return tuple(
-        Recorded(one.recording.file, [pull.as_json() for pull in one.pulls], boost_lines(one)) for one in found
-    )
+        Recorded(
+            one.recording.file, [pull.as_json() for pull in one.pulls], boost_lines(one),
+            path.relative_to(folder.path).as_posix() in later,
+        )
+        for path, one in found
+    )  # fmt: skip
 
 
 def _bench(folder: Case, seed: int) -> Bench | None:
-    from boostproof.workflows.bench import bench
+    from boostproof.workflows.bench import bench_of
 
-    return bench(folder.path, seed=seed) if folder.readings.reading else None
+    return bench_of(folder, seed=seed) if folder.readings.reading else None
 
 
 def _proof(
@@ -210,6 +231,7 @@ def _proof(
     before: Sequence[str],
     after: Sequence[str],
     readings_after: str | Path | None,
+    repeated: Sequence[str],
     predicted: RepairForecast | None,
     seed: int,
 ) -> Proved | None:
@@ -224,4 +246,6 @@ def _proof(
         if predicted is not None:  # the curve after is held against what was said before
             file = Path(place) / "forecast.json"
             file.write_text(json.dumps(predicted.as_json()), encoding="utf-8")
-        return prove(folder.path, before, after, forecast=file, readings_after=readings_after, seed=seed)
+        return prove(
+            folder.path, before, after, forecast=file, readings_after=readings_after, repeated=repeated, seed=seed
+        )

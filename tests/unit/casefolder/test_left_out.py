@@ -15,8 +15,8 @@ from boostproof.casefolder.left_out import (
     car_without,
     empty,
     left_out_of,
+    names_in,
     pulls_without,
-    reading_names,
     readings_without,
 )
 from boostproof.casefolder.readings_edit import add_reading, readings_in
@@ -71,7 +71,7 @@ def test_what_was_tried_loses_only_the_recording() -> None:
 
 
 def test_names_mean_recordings_and_readings() -> None:
-    names = reading_names([TRAVEL, TRAVEL])
+    names = names_in([TRAVEL, TRAVEL])
     assert left_out_of(["new", "recordings/old.csv", "free-travel#2", "new.csv"], FILES, names) == LeftOut(
         FILES, ("free-travel#2",)
     )

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import shutil
 from pathlib import Path
 
 import jsonschema
@@ -92,6 +93,21 @@ def test_a_cured_car_from_its_folder(case: Path, tmp_path: Path) -> None:
     power = answer["power"]
     assert power["basis"] == "sae_j1349" and power["difference_kw"]["value"] < 0.0
     assert power["after_kw"]["value"] / power["before_kw"]["value"] == pytest.approx(200.0 / 210.0, rel=0.02)
+
+
+def test_readings_of_one_file_are_parted_by_name(case: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
+    both = tmp_path / "both"
+    shutil.copytree(case, both)
+    again = READINGS.format(first=85, full=120).partition("[[reading]]")
+    with (both / "readings.toml").open("a", encoding="utf-8") as file:
+        file.write("".join(again[1:]))
+    of_files = prove(case, ["old"], ["new"], readings_after="after.toml").as_json()["readings"]
+    assert of_files and prove(both, ["old"], ["new"], repeated=["actuator-sweep#2"]).as_json()["readings"] == of_files
+    words = ["prove", str(both), "--before", "old", "--after", "new"]
+    assert main([*words, "--repeated", "actuator-sweep#3"]) == 1
+    assert "actuator-sweep#1, actuator-sweep#2" in capsys.readouterr().err
+    assert main([*words, "--repeated", "actuator-sweep#2", "--readings-after", "after.toml"]) == 1
+    assert "Name them with --repeated, or" in capsys.readouterr().err
 
 
 def test_a_forecast_that_did_not_come_true(case: Path, tmp_path: Path) -> None:

@@ -8,12 +8,15 @@ from pathlib import Path
 import jsonschema
 import pytest
 from tests.unit.small_car import small_car
-from tests.unit.workflows.test_prove import READINGS
+from tests.unit.workflows.test_prove import CAR, READINGS, write_log
 
+from boostproof.casefolder import read_case
 from boostproof.cli import main
 from boostproof.errors import InputError
+from boostproof.workflows import diagnose as diagnosing
 from boostproof.workflows import report as workflow
 from boostproof.workflows.answers import schemas
+from boostproof.workflows.driven import read_driven
 from boostproof.workflows.report import report
 
 
@@ -32,6 +35,34 @@ def test_without_a_pull_there_is_no_verdict_and_the_bench_is_still_read(case: Pa
     said = json.dumps(parts["verdict"])
     assert "There is no verdict" in said and "recording" in said
     assert "opening pressure" in json.dumps(parts["bench"]) and "Hose renewed" in json.dumps(parts["done"])
+
+
+def test_what_was_made_after_the_repair_is_shown_and_not_judged(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    case = tmp_path / "case"
+    (case / "recordings").mkdir(parents=True)
+    (case / "car.toml").write_text(CAR, encoding="utf-8")
+    for seed, (name, over) in enumerate({"old": 18.0, "new": 0.0, "later": 0.0}.items(), 1):
+        write_log(case / "recordings" / f"{name}.csv", seed, over, 200.0)
+    again = READINGS.format(first=85, full=120).partition("[[reading]]")
+    (case / "readings.toml").write_text(READINGS.format(first=60, full=95) + "".join(again[1:]), encoding="utf-8")
+    judged: list[list[str]] = []
+
+    def look_only(folder: Path, *, without: tuple[str, ...], **told: object) -> None:
+        seen = read_case(folder, without=without)
+        driven, _ = read_driven(seen)
+        judged.append([item.recording.file for item in driven] + [r.test for r in seen.readings.reading])
+        raise InputError("Looked only.", kind="no-pull")
+
+    monkeypatch.setattr(diagnosing, "diagnose", look_only)
+    document = report(
+        case, before=["old"], after=["recordings/new.csv#1", "new.csv#2"], repeated=["actuator-sweep#2"],
+        without=["later"], units="kPa",
+    ).document  # fmt: skip
+    assert judged == [["old.csv", "actuator-sweep"]]
+    parts = {part["id"]: json.dumps(part) for part in document["sections"]}
+    assert "Boost in new.csv, after the repair" in parts["pulls"] and "Boost in old.csv" in parts["pulls"]
+    assert "old.csv, after the repair" not in parts["pulls"]
+    assert "On the bench, before and after" in parts["proof"]
 
 
 def test_the_command_writes_every_form_of_one_document(

@@ -28,11 +28,15 @@ def pulls(results: Results, told: Told) -> SectionAnswer:
     for number, recorded in enumerate(results.recorded, 1):
         rows = [_row(k, pull, told.units) for k, pull in enumerate(recorded.pulls, 1) if pull["full_load"]]
         if rows:
-            blocks += table(f"Boost in {recorded.name}", *_told_columns(rows), _DOUBT)
+            blocks += table(f"Boost in {recorded.title}", *_told_columns(rows), _DOUBT)
             if recorded.lines:
                 blocks.append(_curves(recorded, told.units, number))
         else:
-            blocks.append(text(f"{recorded.name} holds no full-load pull."))
+            blocks.append(text(f"{recorded.title} holds no full-load pull."))
+    later = sum(recorded.after for recorded in results.recorded)
+    if later and results.verdict is not None:
+        made = "1 recording was" if later == 1 else f"{later} recordings were"
+        blocks.append(text(f"{made} made after the repair; the verdict rests on those from before it."))
     blocks += bullets([said for recorded in results.recorded for said in _creeps(recorded, told.units)])
     return section("pulls", title, blocks)
 
@@ -93,7 +97,7 @@ def _curves(recorded: Recorded, units: str, number: int) -> FigureAnswer:
     )
     return figure(
         lambda empty: draw_boost(recorded.lines, empty.add_subplot(), name=recorded.name, units=units),
-        f"Boost over engine speed in {recorded.name}", alt, WIDE, name=f"pulls{number}",
+        f"Boost over engine speed in {recorded.title}", alt, WIDE, name=f"pulls{number}",
     )  # fmt: skip
 
 

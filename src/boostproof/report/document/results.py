@@ -26,11 +26,18 @@ class Recorded:
     name : of its file
     pulls : pull objects as in formats.md, in order of time
     lines : the full-load pulls that hold boost, ready to draw
+    after : it was made after the repair
     """
 
     name: str
     pulls: Sequence[Mapping[str, Any]] = field(repr=False)
     lines: Sequence[BoostLine] = field(default=(), repr=False)
+    after: bool = False
+
+    @property
+    def title(self) -> str:
+        """Its name, and that it is of after the repair."""
+        return f"{self.name}, after the repair" if self.after else self.name
 
 
 @dataclass(frozen=True)
@@ -60,7 +67,7 @@ class Results:
     Attributes
     ----------
     car : what is known of the car
-    readings : as written in readings.toml
+    readings : as written in readings.toml, but for those taken after the repair
     recorded : recordings
     verdict, bench, forecast, proof : None where it was not done
     why_not : why there is no verdict, in a sentence
