@@ -23,6 +23,8 @@ server has the same as `/api`, and as an OpenAPI description with the JSON schem
 - Only requests to `localhost`, `127.0.0.1` or `[::1]` are heard (else 400). A browser's `Origin` must be the server itself
   where something is changed (else 403); a program sends none.
 - A form may hold 2 MB, files 600 MB at once (else 413).
+- `once`, anything of your own choice in a form that adds something, makes the same form sent again count once: the second
+  answer is that of the first.
 - An error is one object, `{"format": 1, "error": {"kind", "where", "says", "do"}}`: 404 not there, 409 changed elsewhere
   since, 422 not taken, 500 a fault of the program.
 - Numbers carry their unit in their name (`boost_kpa_gauge`); texts are in the units of the shop (`units`).

@@ -7,7 +7,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 from tests.browser.conftest import SCREENS, LookAt, Server, serving, small_parts
 from tests.unit.small_car import small_car
 from tests.unit.web import made_up
@@ -112,6 +112,47 @@ def test_deciding_money_and_done(own_shop: Server, look_at: LookAt) -> None:
     page.get_by_role("button", name="It has been done").click()
     page.wait_for_url("**/proof")
     assert own_shop.get("/jobs/1/repair")["job"]["state"] == "mended"
+
+
+def test_a_sum_whose_answer_was_lost_counts_once(own_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{own_shop.address}/jobs/1/repair", expected=("ERR_",))
+
+    def lose(route: Route) -> None:
+        route.fetch(max_redirects=0)  # it arrives
+        route.abort()  # and nobody hears of it
+
+    page.route("**/repair/money", lose, times=1)
+    page.get_by_label("Spent now").fill("50")
+    page.get_by_role("button", name="Note it").click()
+    expect(page.locator("#money")).to_contain_text(re.compile(r"Spent so far\s*50\b"), timeout=20_000)
+    expect(page.get_by_text("The server is not answering.")).to_be_hidden()
+    assert [row["amount"] for row in own_shop.store.job_setting(1, "money")["spent"]] == [50.0]
+    page.get_by_label("Spent now").fill("50")
+    page.get_by_role("button", name="Note it").click()  # the page is another one: this is another sum
+    expect(page.locator("#money")).to_contain_text(re.compile(r"Spent so far\s*100\b"))
+
+
+def test_a_sum_that_is_typed_still_after_a_lost_answer_and_a_reload_counts_once(own_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{own_shop.address}/jobs/1/repair", expected=("ERR_",))
+    lost: list[bool] = []
+
+    def lose(route: Route) -> None:
+        route.fetch(max_redirects=0)
+        lost.append(True)
+        route.abort()
+
+    page.route("**/repair/money", lose, times=1)
+    page.get_by_label("Spent now").fill("50")
+    page.route("**/alive", lambda route: route.abort())  # it does not send again by itself
+    page.get_by_role("button", name="Note it").click()
+    expect(page.get_by_text("The server is not answering.")).to_be_visible()
+    assert lost
+    page.reload()
+    expect(page.get_by_text("Typed here, not saved yet.")).to_be_visible()
+    expect(page.get_by_label("Spent now")).to_have_value("50")
+    page.get_by_role("button", name="Note it").click()
+    expect(page.get_by_text("Typed here, not saved yet.")).to_have_count(0)
+    assert [row["amount"] for row in own_shop.store.job_setting(1, "money")["spent"]] == [50.0]
 
 
 def test_a_wrong_amount_stays_typed_with_its_message(own_shop: Server, look_at: LookAt) -> None:

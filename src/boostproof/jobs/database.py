@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import sqlite3
-from collections.abc import Iterator
-from contextlib import closing, contextmanager
+import threading
+from collections.abc import Callable, Iterator
+from contextlib import ExitStack, closing, contextmanager
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -21,6 +23,19 @@ BUSY_MS = 10_000  # a writer holds the database for milliseconds; only a stopped
 _WRITES = "boostproof_writes"
 
 
+@dataclass
+class _Joint:
+    """Several changes of one thread as one transaction; no connection before the first of them."""
+
+    opened: ExitStack
+    first: Callable[[Connection], None]
+    connection: Connection | None = None
+
+
+class _Own(threading.local):
+    joint: _Joint | None = None
+
+
 class Database:
     """One SQLite file. Any number of threads and processes may have it open.
 
@@ -30,6 +45,7 @@ class Database:
 
     def __init__(self, folder: Path) -> None:
         self.path = folder / NAME
+        self._own = _Own()
         with explained(self.path), FileLock(folder / "opening.lock"):
             self._engine = _engine(self.path)
             try:
@@ -41,12 +57,46 @@ class Database:
     @contextmanager
     def reading(self) -> Iterator[Connection]:
         """A transaction that sees one state of the database."""
+        joint = self._own.joint
+        if joint is not None and joint.connection is not None:
+            yield joint.connection
+            return
         with explained(self.path), self._engine.connect() as connection, connection.begin():
             yield connection
 
     @contextmanager
     def writing(self) -> Iterator[Connection]:
         """A transaction that writes: kept whole at its end, or not at all where anything is raised."""
+        joint = self._own.joint
+        if joint is None:
+            with self._transaction() as connection:
+                yield connection
+            return
+        if joint.connection is None:
+            joint.connection = joint.opened.enter_context(self._transaction())
+            joint.first(joint.connection)
+        with explained(self.path), joint.connection.begin_nested():
+            yield joint.connection
+
+    @contextmanager
+    def together(self, first: Callable[[Connection], None]) -> Iterator[None]:
+        """All that this thread writes inside is one transaction, which begins with the first write.
+
+        Parameters
+        ----------
+        first : done when it begins, with all that others wrote before in sight; what it raises ends it
+        """
+        if self._own.joint is not None:
+            raise RuntimeError("changes that belong together cannot stand in others that do")
+        with ExitStack() as opened:
+            self._own.joint = _Joint(opened, first)
+            try:
+                yield
+            finally:
+                self._own.joint = None
+
+    @contextmanager
+    def _transaction(self) -> Iterator[Connection]:
         with explained(self.path), self._engine.connect() as connection:
             connection = connection.execution_options(**{_WRITES: True})
             with connection.begin():

@@ -9,7 +9,8 @@ from __future__ import annotations
 import sqlite3
 import threading
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Iterator
+from contextlib import contextmanager
 from functools import wraps
 from pathlib import Path
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
@@ -20,6 +21,10 @@ P = ParamSpec("P")
 T = TypeVar("T")
 
 
+class _Passed(threading.local):
+    by: bool = False
+
+
 class Remembered:
     """Answers of one database, dropped together as soon as it was written to."""
 
@@ -27,11 +32,14 @@ class Remembered:
         self._lock = threading.Lock()
         self._answers: OrderedDict[str, Any] = OrderedDict()
         self._state = -1
+        self._passed = _Passed()
         # of its own, so that every write is one of another connection (sqlite.org/pragma.html#pragma_data_version)
         self._watch = sqlite3.connect(path, check_same_thread=False)
 
     def get(self, question: str, ask: Callable[[], T]) -> T:
         """The answer to a question; it is shared, so nobody may change it."""
+        if self._passed.by:
+            return ask()
         state = self._seen()
         with self._lock:
             if state == self._state and question in self._answers:
@@ -47,6 +55,15 @@ class Remembered:
             while len(self._answers) > MOST:
                 self._answers.popitem(last=False)
         return answer
+
+    @contextmanager
+    def passed_by(self) -> Iterator[None]:
+        """Inside, this thread asks anew and nothing is kept: it may see what it wrote and has not finished."""
+        self._passed.by = True
+        try:
+            yield
+        finally:
+            self._passed.by = False
 
     def close(self) -> None:
         """Look no more."""

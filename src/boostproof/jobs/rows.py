@@ -77,6 +77,20 @@ def note(connection: Connection, id: int, text: str) -> None:
     connection.execute(insert(s.log).values(job=id, at=now(), says=text))
 
 
+# What was sent
+
+
+def done_before(connection: Connection, key: str) -> str | None:
+    """Where what was sent under a key led to; None if it was never carried out."""
+    found: str | None = connection.execute(select(s.sent.c.address).where(s.sent.c.key == key)).scalar()
+    return found
+
+
+def remember_sent(connection: Connection, key: str, address: str) -> None:
+    """What was sent under a key is carried out."""
+    connection.execute(insert(s.sent).values(key=key, address=address, at=now()))
+
+
 # Files
 
 

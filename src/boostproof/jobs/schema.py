@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from sqlalchemy import Column, Float, ForeignKey, Index, Integer, MetaData, String, Table, Text
 
-HEAD = "0001"
-KNOWN = ("0001",)  # every version that was ever released, oldest first
+HEAD = "0002"
+KNOWN = ("0001", "0002")  # every version that was ever released, oldest first
 
 METADATA = MetaData(
     naming_convention={
@@ -77,6 +77,9 @@ task = Table(
 )  # fmt: skip
 
 setting = Table("setting", METADATA, Column("key", Text, primary_key=True), _text("value"))
+
+# What was sent and carried out, so that the same sent again is not carried out again.
+sent = Table("sent", METADATA, Column("key", String(64), primary_key=True), _text("address"), _time("at"))
 
 log = Table(
     "log", METADATA, _id(), _job(), _time("at"), _text("says"), Index(None, "job"), sqlite_autoincrement=True

@@ -380,6 +380,53 @@ class Store:
             if (self.root / "columns").is_dir():
                 shutil.copytree(self.root / "columns", part / "columns")
 
+    # What counts once
+
+    def once(self, key: str, change: Callable[[], str]) -> str:
+        """Carry out what was sent, and the same sent again not again: with its change its key is kept, or neither.
+
+        Parameters
+        ----------
+        key : of what was sent, at most 64 letters; "" for none: then it is carried out each time
+        change : writes, in this thread, and gives the address that it leads to
+
+        Returns
+        -------
+        The address, of the first time where it was carried out before.
+
+        Raises
+        ------
+        InputError
+            As `change` does; the key is not kept then, and what was written before stays.
+        """
+        if not key:
+            return change()
+        with self.database.reading() as connection:
+            before = rows.done_before(connection, key)
+        if before is not None:
+            return before
+
+        def not_done(connection: Connection) -> None:
+            address = rows.done_before(connection, key)
+            if address is not None:
+                raise _DoneBefore(address)
+
+        refused: InputError | None = None
+        try:
+            with self.memory.passed_by(), self.database.together(not_done):
+                try:
+                    address = change()
+                except InputError as error:
+                    refused = error
+                else:
+                    with self.database.writing() as connection:
+                        rows.remember_sent(connection, key, address)
+        except _DoneBefore as done:  # between the look above and the first write
+            return done.address
+        if refused is not None:
+            raise refused
+        return address
+
     # Settings and what was done
 
     @remembered
@@ -473,6 +520,14 @@ class Store:
     def _named(self) -> set[str]:
         with self.database.reading() as connection:
             return rows.named_hashes(connection)
+
+
+class _DoneBefore(Exception):
+    """Somebody else has carried out what was sent."""
+
+    def __init__(self, address: str) -> None:
+        super().__init__(address)
+        self.address = address
 
 
 def _searched(job: Job) -> str:

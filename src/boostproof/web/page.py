@@ -26,6 +26,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+from collections.abc import Callable
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -37,6 +38,7 @@ from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from boostproof.jobs import STATES, Job
 from boostproof.web import shown, static
+from boostproof.web.once import token_field
 from boostproof.web.stations import Held, NextStep, Station, next_step, stations
 from boostproof.web.words import LANGUAGE, t
 
@@ -177,6 +179,17 @@ def see_other(address: str) -> Response:
     return RedirectResponse(address, 303)
 
 
+def carried_out(request: Request, key: str, change: Callable[[], str]) -> Response:
+    """Make a change, the same sent again not again, and look at the address that it gave.
+
+    Parameters
+    ----------
+    key : of what was sent (`boostproof.web.once.Once`)
+    change : writes to the store, and gives the address that it leads to
+    """
+    return see_other(store_of(request).once(key, change))
+
+
 def shows(page: type[Page]) -> dict[str, Any]:
     """For a route that shows a page: its JSON is documented from the page's dataclass."""
     html = {"text/html": {"schema": {"type": "string"}}}
@@ -189,6 +202,8 @@ def _environment() -> jinja2.Environment:
         loader=jinja2.FileSystemLoader(_TEMPLATES), autoescape=True, undefined=jinja2.StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
-    environment.globals.update(t=t, states=STATES, static=static.address, unit_name=shown.unit_name)
+    environment.globals.update(
+        t=t, states=STATES, static=static.address, unit_name=shown.unit_name, once=token_field,
+    )  # fmt: skip
     environment.filters.update(shown.FILTERS)
     return environment

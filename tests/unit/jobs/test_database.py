@@ -78,8 +78,8 @@ def test_a_store_is_started_once_by_many(tmp_path: Path) -> None:
 NEXT = """
 import sqlalchemy as sa
 from alembic import op
-revision = "0002"
-down_revision = "0001"
+revision = "0003"
+down_revision = "0002"
 def upgrade() -> None:
     with op.batch_alter_table("job", recreate="always") as table:
         table.add_column(sa.Column("colour", sa.Text(), server_default="grey", nullable=False))
@@ -92,7 +92,7 @@ def next_form(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     here = Path(database.__file__).parent / "migrations"
     there = tmp_path / "migrations"
     shutil.copytree(here, there, ignore=shutil.ignore_patterns("__pycache__"))
-    step = there / "versions" / "v0002_next.py"
+    step = there / "versions" / "v0003_next.py"
     step.write_text(NEXT)
     config_of = database.alembic_config
 
@@ -102,8 +102,8 @@ def next_form(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         return found
 
     monkeypatch.setattr(database, "alembic_config", config)
-    monkeypatch.setattr(database, "HEAD", "0002")
-    monkeypatch.setattr(database, "KNOWN", ("0001", "0002"))
+    monkeypatch.setattr(database, "HEAD", "0003")
+    monkeypatch.setattr(database, "KNOWN", ("0001", "0002", "0003"))
     return step
 
 
@@ -125,9 +125,23 @@ def test_an_older_list_is_brought_up_to_date_without_loss(
     path = store.root / "jobs.sqlite"
     assert _told(path, "SELECT name, colour FROM job") == [("The grey wagon", "grey")]
     assert _told(path, "PRAGMA foreign_key_check") == [] and _told(path, "PRAGMA integrity_check") == [("ok",)]
-    before = store.root / "jobs-before-0002.sqlite"
-    assert _told(before, "SELECT version_num FROM alembic_version") == [("0001",)]
+    before = store.root / "jobs-before-0003.sqlite"
+    assert _told(before, "SELECT version_num FROM alembic_version") == [("0002",)]
     assert _told(before, "SELECT name FROM job") == [("The grey wagon",)]
+
+
+def test_jobs_of_the_first_form_are_found_again(tmp_path: Path, car_toml: str) -> None:
+    (tmp_path / "jobs.sqlite").touch()
+    engine = database._engine(tmp_path / "jobs.sqlite")
+    with engine.connect() as connection, connection.begin():
+        command.upgrade(alembic_config(connection), "0001")
+        connection.exec_driver_sql("INSERT INTO setting VALUES ('units', '\"metric\"')")
+    engine.dispose()
+    with Store.open(tmp_path) as store:
+        assert store.setting("units") == "metric"
+        job = store.new_job(car_toml).id
+        assert store.once("a" * 64, lambda: f"/jobs/{job}") == f"/jobs/{job}"
+    assert _told(tmp_path / "jobs-before-0002.sqlite", "SELECT version_num FROM alembic_version") == [("0001",)]
 
 
 def test_a_step_that_fails_leaves_the_list_as_it_was(
@@ -140,6 +154,6 @@ def test_a_step_that_fails_leaves_the_list_as_it_was(
     with pytest.raises(RuntimeError, match="would lose what points to them"):
         Store.open(store.root)
     path = store.root / "jobs.sqlite"
-    assert _told(path, "SELECT version_num FROM alembic_version") == [("0001",)]
+    assert _told(path, "SELECT version_num FROM alembic_version") == [("0002",)]
     assert _told(path, "SELECT name FROM job") == [("The grey wagon",)]
     assert "colour" not in {row[1] for row in _told(path, "PRAGMA table_info(job)")}

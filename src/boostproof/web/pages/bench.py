@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import io
-from collections.abc import Mapping, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
@@ -13,10 +13,12 @@ from starlette.responses import Response
 
 from boostproof.errors import BoostproofError, InputError
 from boostproof.web.errors import status_of
+from boostproof.web.once import FIELD, Once
 from boostproof.web.page import (
     Notice,
     Page,
     answer,
+    carried_out,
     frame,
     json_answer,
     see_other,
@@ -183,7 +185,7 @@ def show(request: Request, job_id: int) -> Response:
 
 
 @router.post("/jobs/{job_id}/bench", status_code=303)
-def keep(request: Request, job_id: int, values: Values) -> Response:
+def keep(request: Request, job_id: int, once: Once, values: Values) -> Response:
     """Keep a reading: ``test`` and its fields by their keys (``leak.start``, ``rows.0.port``), ``unit`` of bare pressures,
     ``index`` to correct one, ``not_done`` where it could not be done, ``more`` for one more row without keeping."""
     store, query = store_of(request), {"test": one(values, "test"), "of": one(values, "of"), "reading": one(values, "index")}
@@ -194,8 +196,11 @@ def keep(request: Request, job_id: int, values: Values) -> Response:
 
     if one(values, "more"):
         return again({}, 200, more=max(1, int(one(values, "more")) + 1 - rows_in(values)))
+    said = "not_done_kept" if one(values, "not_done") else "changed"
     try:
-        index, wrong = keep_reading(store, job_id, values)
+        address, wrong = keep_reading(
+            store, job_id, values, once, lambda index: f"/jobs/{job_id}/bench?reading={index}&said={said}"
+        )
     except InputError as error:
         if error.kind == "changed-elsewhere":
             fresh = {**values, "expect": [expected(store, job_id)]}
@@ -206,8 +211,7 @@ def keep(request: Request, job_id: int, values: Values) -> Response:
         raise
     if wrong:
         return again(wrong, 422)
-    said = "not_done_kept" if one(values, "not_done") else "changed"
-    return see_other(f"/jobs/{job_id}/bench?reading={index}&said={said}")
+    return see_other(address)
 
 
 @router.post("/jobs/{job_id}/bench/meaning")
@@ -231,16 +235,20 @@ def meaning(request: Request, job_id: int, values: Values) -> Response:
 
 
 @router.post("/jobs/{job_id}/bench/remove", status_code=303)
-def remove(request: Request, job_id: int, values: Values) -> Response:
+def remove(request: Request, job_id: int, once: Once, values: Values) -> Response:
     """Take the reading ``index`` out; the version before stays among the files of the job."""
     from boostproof.casefolder.readings_edit import readings_in, remove_reading
 
     store = store_of(request)
-    text = store.text(job_id, READINGS)
-    index = _index(one(values, "index"), len(readings_in(text)))
-    text = remove_reading(text, -1 if index is None else index)
-    store.write(job_id, READINGS, text, expect=one(values, "expect"))
-    return see_other(f"/jobs/{job_id}/bench?said=removed")
+
+    def without() -> str:
+        text = store.text(job_id, READINGS)
+        index = _index(one(values, "index"), len(readings_in(text)))
+        text = remove_reading(text, -1 if index is None else index)
+        store.write(job_id, READINGS, text, expect=one(values, "expect"))
+        return f"/jobs/{job_id}/bench?said=removed"
+
+    return carried_out(request, once, without)
 
 
 @router.post("/jobs/{job_id}/bench/gauge", status_code=303)
@@ -280,7 +288,7 @@ def drawing(name: str, bay: str = "bright") -> Response:
 def typed_of(values: Mapping[str, Sequence[str]], store: Store) -> Typed:
     """What a form of a reading said."""
     unit = one(values, "unit")
-    fields = {k: v for k, v in values.items() if k not in ("test", "of", "unit", "expect", "index")}
+    fields = {k: v for k, v in values.items() if k not in ("test", "of", "unit", "expect", "index", FIELD)}
     return typed_reading(
         one(values, "test"), fields, unit if unit in PRESSURE_UNITS else gauge_unit(store), of=one(values, "of") or None
     )
@@ -296,9 +304,14 @@ def meant(store: Store, job_id: int, typed: Typed, index: int | None) -> Meant:
 
 
 def keep_reading(
-    store: Store, job_id: int, values: Mapping[str, Sequence[str]]
-) -> tuple[int, dict[str, str]]:
-    """Keep what a form says; its place among the readings, and what is wrong where it was not taken.
+    store: Store, job_id: int, values: Mapping[str, Sequence[str]], once: str, leads_to: Callable[[int], str]
+) -> tuple[str, dict[str, str]]:
+    """Keep what a form says; the address that it leads to, and what is wrong where it was not taken.
+
+    Parameters
+    ----------
+    once : key of what was sent; what was kept under it is not kept again
+    leads_to : the address from the place among the readings
 
     Raises
     ------
@@ -309,18 +322,22 @@ def keep_reading(
 
     typed = typed_of(values, store)
     if typed.problems:
-        return -1, typed.problems
+        return "", typed.problems
     told = [k for k in typed.row if k not in ("test", "of", "when", "by", "note", "state")]
     if not told and not typed.row.get("note"):
-        return -1, {"test": t("bench.form.nothing")}
-    text = store.text(job_id, READINGS)
-    count = len(readings_in(text))
-    index = _index(one(values, "index"), count)
-    new = add_reading(text, typed.row) if index is None else change_reading(text, index, typed.row)
-    store.write(job_id, READINGS, new, expect=one(values, "expect") if "expect" in values else None)
-    if store.job(job_id).state == "new":
-        store.set_state(job_id, "measuring")
-    return count if index is None else index, {}
+        return "", {"test": t("bench.form.nothing")}
+
+    def kept() -> str:
+        text = store.text(job_id, READINGS)
+        count = len(readings_in(text))
+        index = _index(one(values, "index"), count)
+        new = add_reading(text, typed.row) if index is None else change_reading(text, index, typed.row)
+        store.write(job_id, READINGS, new, expect=one(values, "expect") if "expect" in values else None)
+        if store.job(job_id).state == "new":
+            store.set_state(job_id, "measuring")
+        return leads_to(count if index is None else index)
+
+    return store.once(once, kept), {}
 
 
 # -- what the page is made of ------------------------------------------------------------------------

@@ -15,7 +15,18 @@ from boostproof.errors import InputError
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.curves import Level, Line, Picture, picture
 from boostproof.web import said, shown
-from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
+from boostproof.web.once import Once
+from boostproof.web.page import (
+    Page,
+    answer,
+    carried_out,
+    frame,
+    see_other,
+    shows,
+    store_of,
+    units_of,
+    work_of,
+)
 from boostproof.web.pages.repair_texts import TaskShown, boost_axis, kpa, task_shown
 from boostproof.web.words import t
 
@@ -282,7 +293,9 @@ def plan(
 
 
 @router.post("/jobs/{job_id}/repair/card", status_code=303)
-def tick(request: Request, job_id: int, ticked: Annotated[list[str] | None, Form()] = None) -> Response:
+def tick(
+    request: Request, job_id: int, once: Once, ticked: Annotated[list[str] | None, Form()] = None
+) -> Response:
     """Keep which points of the go/no-go card are ticked for the next pull; all of them is a go."""
     store = store_of(request)
     kept: KeptAnswer | None = store.answer(job_id, KIND, current=False)
@@ -291,6 +304,10 @@ def tick(request: Request, job_id: int, ticked: Annotated[list[str] | None, Form
     keys = [item["key"] for item in kept.answer["card"]]
     chosen = [key for key in keys if key in (ticked or [])]
     at = datetime.now(UTC).isoformat(timespec="seconds")
-    store.set_job_setting(job_id, CARD, {"plan": {"answer": kept.id}, "ticked": chosen, "at": at})
-    store.log(job_id, t("ladder.log.go") if chosen == keys else t("ladder.log.no", n=len(keys) - len(chosen)))
-    return see_other(f"/jobs/{job_id}/repair/ladder")
+
+    def keep() -> str:
+        store.set_job_setting(job_id, CARD, {"plan": {"answer": kept.id}, "ticked": chosen, "at": at})
+        store.log(job_id, t("ladder.log.go") if chosen == keys else t("ladder.log.no", n=len(keys) - len(chosen)))
+        return f"/jobs/{job_id}/repair/ladder"
+
+    return carried_out(request, once, keep)

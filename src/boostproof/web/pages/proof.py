@@ -13,7 +13,18 @@ from starlette.responses import Response
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.curves import Picture
 from boostproof.web import said as texts_of
-from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
+from boostproof.web.once import Once
+from boostproof.web.page import (
+    Page,
+    answer,
+    carried_out,
+    frame,
+    see_other,
+    shows,
+    store_of,
+    units_of,
+    work_of,
+)
 from boostproof.web.pages import proof_texts as texts
 from boostproof.web.pages.repair_texts import TaskShown, task_shown
 from boostproof.web.words import t
@@ -264,6 +275,7 @@ def compare(
 def sign(
     request: Request,
     job_id: int,
+    once: Once,
     name: Annotated[str, Form()] = "",
     note: Annotated[str, Form()] = "",
     state: Annotated[str, Form()] = "",
@@ -283,10 +295,14 @@ def sign(
         return answer(request, page, "proof.html", status=422)
     at = datetime.now(UTC).isoformat(timespec="seconds")
     row = {"name": name.strip(), "at": at, "verdict": kept.answer["verdict"], "state": state, "note": note.strip()}
-    store.change_job_setting(job_id, SIGNED, lambda signed: [*(signed or []), row])
-    words = "proof.log.signed_note" if row["note"] else "proof.log.signed"
-    store.log(job_id, t(words, name=row["name"], verdict=row["verdict"], note=row["note"]))
-    store.set_state(job_id, state)
-    return see_other(f"/jobs/{job_id}/proof")
+
+    def keep() -> str:
+        store.change_job_setting(job_id, SIGNED, lambda signed: [*(signed or []), row])
+        words = "proof.log.signed_note" if row["note"] else "proof.log.signed"
+        store.log(job_id, t(words, name=row["name"], verdict=row["verdict"], note=row["note"]))
+        store.set_state(job_id, state)
+        return f"/jobs/{job_id}/proof"
+
+    return carried_out(request, once, keep)
 
 

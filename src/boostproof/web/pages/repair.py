@@ -14,9 +14,11 @@ from boostproof.jobs.records import UNDER_WAY
 from boostproof.report import forecast_words
 from boostproof.report.curves import Picture
 from boostproof.web import said, shown
+from boostproof.web.once import Once
 from boostproof.web.page import (
     Page,
     answer,
+    carried_out,
     frame,
     json_answer,
     see_other,
@@ -358,7 +360,9 @@ def _unread(store: Store, job_id: int, wanted: list[str]) -> str:
 
 
 @router.post("/jobs/{job_id}/repair/decide", status_code=303)
-def decide(request: Request, job_id: int, option: Annotated[str, Form()], size: Annotated[str, Form()] = "") -> Response:
+def decide(
+    request: Request, job_id: int, once: Once, option: Annotated[str, Form()], size: Annotated[str, Form()] = ""
+) -> Response:
     """Decide on one of the options, in a size of the trade where it has sizes: kept as the forecast of the job."""
     store, work = store_of(request), work_of(request)
     offered = _offered(store, job_id)
@@ -371,13 +375,17 @@ def decide(request: Request, job_id: int, option: Annotated[str, Form()], size: 
         work.start(job_id, KIND, {**rates_of(store), "options": [other]})
         return see_other(f"/jobs/{job_id}/repair?option={number}")
     forecast = chosen["forecast"]
-    store.keep_answer(job_id, "forecast", forecast, {"repairs": list(chosen["repairs"])}, kept.content)
     title = texts.repairs_text(forecast)
-    store.set_job_setting(job_id, DECIDED, {"repairs": list(chosen["repairs"]), "title": title, "done": False})
-    store.log(job_id, t("repair.log.decided", repair=title))
-    ask = money_of(store, job_id, forecast["costs"]["money"]).ask
-    store.set_state(job_id, "needs approval" if ask else "found")
-    return see_other(f"/jobs/{job_id}/repair?option={number}")
+
+    def keep() -> str:
+        store.keep_answer(job_id, "forecast", forecast, {"repairs": list(chosen["repairs"])}, kept.content)
+        store.set_job_setting(job_id, DECIDED, {"repairs": list(chosen["repairs"]), "title": title, "done": False})
+        store.log(job_id, t("repair.log.decided", repair=title))
+        ask = money_of(store, job_id, forecast["costs"]["money"]).ask
+        store.set_state(job_id, "needs approval" if ask else "found")
+        return f"/jobs/{job_id}/repair?option={number}"
+
+    return carried_out(request, once, keep)
 
 
 def _in_size(option: Mapping[str, Any], size: str) -> list[str] | None:
@@ -400,25 +408,33 @@ def _in_size(option: Mapping[str, Any], size: str) -> list[str] | None:
 
 
 @router.post("/jobs/{job_id}/repair/done", status_code=303)
-def done(request: Request, job_id: int) -> Response:
+def done(request: Request, job_id: int, once: Once) -> Response:
     """The repair that was decided on has been done."""
     store = store_of(request)
     decided = store.job_setting(job_id, DECIDED) or {}
     if not decided:
         raise InputError(t("repair.nothing_decided"), kind="nothing-decided", do=t("repair.nothing_decided_do"))
-    store.set_job_setting(job_id, DECIDED, {**decided, "done": True})
-    store.log(job_id, t("repair.log.done", repair=decided["title"]))
-    store.set_state(job_id, "mended")
-    return see_other(f"/jobs/{job_id}/proof")
+
+    def mended() -> str:
+        store.set_job_setting(job_id, DECIDED, {**decided, "done": True})
+        store.log(job_id, t("repair.log.done", repair=decided["title"]))
+        store.set_state(job_id, "mended")
+        return f"/jobs/{job_id}/proof"
+
+    return carried_out(request, once, mended)
 
 
 @router.post("/jobs/{job_id}/repair/leave", status_code=303)
-def leave(request: Request, job_id: int) -> Response:
+def leave(request: Request, job_id: int, once: Once) -> Response:
     """The car is left as it is."""
     store = store_of(request)
-    store.log(job_id, t("repair.log.left"))
-    store.set_state(job_id, "left as is")
-    return see_other(f"/jobs/{job_id}/repair")
+
+    def left() -> str:
+        store.log(job_id, t("repair.log.left"))
+        store.set_state(job_id, "left as is")
+        return f"/jobs/{job_id}/repair"
+
+    return carried_out(request, once, left)
 
 
 @router.post("/jobs/{job_id}/repair/prices", status_code=303)
@@ -447,6 +463,7 @@ def prices(
 def money(
     request: Request,
     job_id: int,
+    once: Once,
     approved: Annotated[str, Form()] = "",
     amount: Annotated[str, Form()] = "",
     what: Annotated[str, Form()] = "",
@@ -463,9 +480,13 @@ def money(
         typed = {"approved": approved, "amount": amount, "what": what}
         page = repair_page(store, work, job_id, request.query_params, typed=typed, wrong=wrong)
         return answer(request, page, "repair.html", status=422)
-    if values["approved"] is not None:
-        approve(store, job_id, values["approved"])
-        _go_on(store, job_id)
-    if values["amount"] is not None:
-        add_spent(store, job_id, values["amount"], what.strip())
-    return see_other(f"/jobs/{job_id}/repair")
+
+    def note() -> str:
+        if values["approved"] is not None:
+            approve(store, job_id, values["approved"])
+            _go_on(store, job_id)
+        if values["amount"] is not None:
+            add_spent(store, job_id, values["amount"], what.strip())
+        return f"/jobs/{job_id}/repair"
+
+    return carried_out(request, once, note)

@@ -18,12 +18,13 @@ from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs import STATES, Job
 from boostproof.web.demo_job import open_demo_job
 from boostproof.web.errors import status_of
+from boostproof.web.once import Once
 from boostproof.web.page import (
     Notice,
     Page,
     answer,
+    carried_out,
     frame,
-    see_other,
     shows,
     store_of,
     work_of,
@@ -149,7 +150,7 @@ def show(request: Request, search: str = "", state: str = "") -> Response:
 
 @router.post("/jobs", status_code=303)
 def new_job(
-    request: Request, car: Annotated[str, Form()] = "", complaint: Annotated[str, Form()] = ""
+    request: Request, once: Once, car: Annotated[str, Form()] = "", complaint: Annotated[str, Form()] = ""
 ) -> Response:
     """Open a job for a car; its other particulars are told on its own page."""
     store = store_of(request)
@@ -158,28 +159,32 @@ def new_job(
             store, work_of(request), {}, typed={"car": car, "complaint": complaint}, wrong={"car": t("shop.new.car_missing")}
         )
         return answer(request, page, "shop.html", status=422)
-    job = store.new_job(new_car_text(car, complaint))
-    return see_other(address_of(job.id, "car"))
+    return carried_out(
+        request, once, lambda: address_of(store.new_job(new_car_text(car, complaint)).id, "car")
+    )
 
 
 @router.post("/jobs/bring", status_code=303)
-def bring(request: Request, files: list[UploadFile]) -> Response:
+def bring(request: Request, once: Once, files: list[UploadFile]) -> Response:
     """Bring in a case folder: one zip file, or its files (car.toml, readings.toml, pulls.toml, recordings)."""
     store = store_of(request)
     given = [(file.filename or "", file.file) for file in files if file.filename]
-    try:
+
+    def brought() -> str:
         if not given:
             raise InputError(t("shop.bring.none"), kind="no-files")
         with tempfile.TemporaryDirectory(prefix="boostproof-") as place:
-            job = store.import_case(unpack_case(given, Path(place)))
+            return f"/jobs/{store.import_case(unpack_case(given, Path(place))).id}"
+
+    try:
+        return carried_out(request, once, brought)
     except BoostproofError as error:
         said = " ".join(part for part in (error.says, error.do) if part)
         page = shop_page(store, work_of(request), {}, wrong={"files": said})
         return answer(request, page, "shop.html", status=status_of(error))
-    return see_other(f"/jobs/{job.id}")
 
 
 @router.post("/jobs/demo", status_code=303)
-def demo_job(request: Request) -> Response:
+def demo_job(request: Request, once: Once) -> Response:
     """Open a job of the invented demo car, with its log and its bench readings."""
-    return see_other(f"/jobs/{open_demo_job(store_of(request)).id}")
+    return carried_out(request, once, lambda: f"/jobs/{open_demo_job(store_of(request)).id}")

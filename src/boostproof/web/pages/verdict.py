@@ -14,6 +14,7 @@ from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs import Task
 from boostproof.report.curves import Band, Level, Line, Picture, picture
 from boostproof.report.text import SAFETY
+from boostproof.web.once import Once
 from boostproof.web.open_cases import OpenCases, open_cases_of
 from boostproof.web.page import Page, answer, frame, json_answer, see_other, shows, store_of, work_of
 from boostproof.web.pages.bench import keep_reading, pressure_units, procedure_of, takes, typed_of
@@ -177,7 +178,7 @@ def show(request: Request, job_id: int) -> Response:
 
 
 @router.post("/jobs/{job_id}/verdict", status_code=303)
-def keep(request: Request, job_id: int, values: Values) -> Response:
+def keep(request: Request, job_id: int, once: Once, values: Values) -> Response:
     """Keep the reading of a test and rank again: ``test`` and its fields, as on the bench page."""
     store, work = store_of(request), work_of(request)
 
@@ -187,8 +188,9 @@ def keep(request: Request, job_id: int, values: Values) -> Response:
         )
         return answer(request, page, "verdict.html", status=status)
 
+    choices = _choices(request.query_params)
     try:
-        _, wrong = keep_reading(store, job_id, values)
+        address, wrong = keep_reading(store, job_id, values, once, lambda index: _address(job_id, choices))
     except InputError as error:
         if error.kind == "changed-elsewhere":
             fresh = {**values, "expect": [expected(store, job_id)]}
@@ -196,9 +198,8 @@ def keep(request: Request, job_id: int, values: Values) -> Response:
         raise
     if wrong:
         return again(wrong, 422)
-    choices = _choices(request.query_params)
     work.start(job_id, DIAGNOSE, choices)
-    return see_other(_address(job_id, choices))
+    return see_other(address)
 
 
 @router.post("/jobs/{job_id}/verdict/rank", status_code=303)

@@ -31,9 +31,12 @@ function keep(form) {
   const before = kept(form);
   const served = before ? before.served : servedWith.get(form) || values;
   try {
-    localStorage.setItem(prefix + form.dataset.keep, JSON.stringify({ values, served }));
+    localStorage.setItem(prefix + form.dataset.keep, JSON.stringify({ values, served, once: valueOf(token(form)) }));
   } catch { /* a browser that keeps nothing still sends the form */ }
 }
+
+// The form that may have arrived before its answer was lost is the same form when it is sent again (web/once.py).
+const token = (form) => form.elements.namedItem("once") || { value: "" };
 
 function now(form) {
   return Object.fromEntries(fields(form).map(([key, field]) => [key, valueOf(field)]));
@@ -71,6 +74,7 @@ function restore(form) {
     if (!form.querySelector("[aria-invalid='true'], .wrong")) forget(form);
     return;
   }
+  if (before.once) token(form).value = before.once;
   const mark = document.getElementById("keep-words").content.firstElementChild.cloneNode(true);
   mark.querySelector("[data-drop]").addEventListener("click", () => {
     for (const [key, field] of fields(form)) put(field, served[key]);
