@@ -271,17 +271,25 @@ def diagnose(
 @click.argument("case", metavar="CASE", type=FOLDER)
 @click.option("--closed-road", is_flag=True, help="Pulls on a road: it is closed, and a second person reads.")
 @click.option("--mixture", is_flag=True, help="A mixture reading is in sight although no recording holds it.")
+@click.option("--repair", "repairs", metavar="TEXT", multiple=True,
+              help="A repair that was done, as 'boostproof forecast' takes it: the ladder begins low again.")
+@click.option("--after", metavar="NAME", multiple=True,
+              help="A recording, or a reading as seat-leak#2, that was made after the repair.")
 @_seed
 @_units
 @_common
-def plan(case: Path, closed_road: bool, mixture: bool, seed: int, units: str) -> Answer:
+def plan(
+    case: Path, closed_road: bool, mixture: bool, repairs: tuple[str, ...], after: tuple[str, ...], seed: int, units: str
+) -> Answer:
     """Say how far the next pull of the car of CASE may go, and at which boost to lift."""
     from boostproof.cli.progress import Progress
     from boostproof.cli.show_plan import show_plan
     from boostproof.workflows.plan import plan as plan_pulls
 
     with Progress() as progress:
-        result = plan_pulls(case, closed_road=closed_road, mixture=mixture, seed=seed, progress=progress)
+        result = plan_pulls(
+            case, closed_road=closed_road, mixture=mixture, repairs=repairs, after=after, seed=seed, progress=progress
+        )
     answer = result.as_json()
     return Answer(answer, lambda: show_plan(answer, units=units, width=_width()))
 

@@ -175,15 +175,25 @@ _LOOK = (
 )
 
 
-def set_up_says(set_up: str, controller: str) -> str:
+def set_up_says(set_up: str, controller: str, *, repaired: bool = False) -> str:
     """How the car stands for a rung.
+
+    Parameters
+    ----------
+    set_up : name
+    controller : kind of its controller
+    repaired : it is as the repair left it
+
+    Examples
+    --------
 
     >>> set_up_says("as found", "none")
     'The car as it was found; there is no controller, so it makes its least boost.'
     """
+    says = _SET_UP[set_up]
     if controller == "none":
-        return "The car as it was found; there is no controller, so it makes its least boost."
-    return _SET_UP[set_up]
+        says = "The car as it was found; there is no controller, so it makes its least boost."
+    return says.replace("as it was found", "as it was repaired") if repaired else says
 
 
 def log_list(controller: str, second_sensor: bool) -> tuple[str, ...]:

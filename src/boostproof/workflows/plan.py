@@ -25,6 +25,7 @@ if TYPE_CHECKING:
     from boostproof.pullplan.outlook import Driven
     from boostproof.pullplan.rungs import Rung
     from boostproof.pullplan.terms import Terms
+    from boostproof.repair.model import Chosen
     from boostproof.workflows.open_case import OpenCase, Progress
 
 _RPM = np.pi / 30.0
@@ -77,6 +78,11 @@ class Plan:
     seconds: float = 0.0
     inputs: dict[str, Any] = field(default_factory=dict)
 
+    @property
+    def repaired(self) -> bool:
+        """Whether it is of the car after a repair."""
+        return bool(self.inputs.get("repairs") or self.inputs.get("after"))
+
     def as_json(self) -> dict[str, Any]:
         """The answer of ``boostproof plan --json``."""
         from boostproof.workflows.plan_answers import plan_answer
@@ -89,6 +95,8 @@ def plan(
     *,
     closed_road: bool = False,
     mixture: bool = False,
+    repairs: Sequence[str] = (),
+    after: Sequence[str] = (),
     seed: int = 1,
     fresh: bool = False,
     progress: Progress | None = None,
@@ -96,13 +104,16 @@ def plan(
     """Plan the pulls of a case folder.
 
     Without a pull in it the plan rests on what is known of the car and on bench readings; each pull that is put into
-    the case narrows the next one.
+    the case narrows the next one. A repair makes another car of it: the ladder begins low again, and what was measured
+    before counts only as far as the forecast of that repair rests on it.
 
     Parameters
     ----------
     case : folder with car.toml, and what there is of readings and recordings
     closed_road : pulls on a road: it is closed, and a second person reads
     mixture : a mixture reading is in sight although no recording holds it
+    repairs : that were done, as `boostproof.workflows.forecast.forecast` takes them
+    after : recordings, and readings as ``seat-leak#2``, that were made after the repair
     seed : of all that is drawn
     fresh : compute again even where the diagnosis of the same inputs is kept
     progress : called with what is being done and the share done
@@ -110,7 +121,7 @@ def plan(
     Raises
     ------
     InputError
-        If the case cannot be read.
+        If the case, or a repair, cannot be read.
     """
     from boostproof.bench.procedures import caution
     from boostproof.casefolder import read_case
@@ -124,12 +135,22 @@ def plan(
     say = progress or (lambda text, share: None)
     say("reading the case", 0.0)
     folder = read_case(Path(case))
-    recorded, opened, findings = _what_was_driven(folder, seed, fresh, say)
+    chosen = _chosen(folder, repairs)
+    found = read_case(Path(case), without=after) if after else folder
+    recorded, opened, findings = _what_was_driven(found, after, seed, fresh, say)
+    repaired, noticed = _repaired(folder, found, chosen, after)
+    findings += noticed
+    recorded = [*recorded, *([] if repaired is None else repaired.recorded)]
     terms, noticed = terms_of(folder.car, recorded)
     findings += noticed
     say("driving candidate cars up the ladder", 0.9)
-    pulls = _driven(recorded)
-    ensemble, more = _ensemble(folder, terms, recorded, opened, pulls, seed)
+    pulls = _driven(recorded) if repaired is None else [
+        replace(pull, counted=False) for pull in _driven(repaired.recorded)
+    ]  # fmt: skip
+    if repaired is None:
+        ensemble, more = _ensemble(folder, terms, recorded, opened, pulls, seed)
+    else:
+        ensemble, more = _repaired_ensemble(folder, terms, recorded, opened, repaired, seed)
     findings += more + _passed(pulls, terms)
     place = folder.car.pull_place
     kind = place.kind
@@ -147,7 +168,7 @@ def plan(
         cut = next((k for k, r in enumerate(rungs) if r.set_up == FOUND and LEAST in ensemble.set_ups), len(rungs))
         rungs = rungs[:cut]
     limits = folder.car.limits
-    before, after = limits.exhaust_temperature_before_turbine, limits.exhaust_temperature_after_turbine
+    hottest = limits.exhaust_temperature_before_turbine, limits.exhaust_temperature_after_turbine
     keys = (*_CAUTIONS, *(("road",) if kind in (None, "road") else ()))
     return Plan(
         car=folder.car.car.name,
@@ -160,8 +181,8 @@ def plan(
         terms=terms,
         gear=place.gear,
         stop_lines=stop_lines(
-            around, terms.hard, terms.told, limits.lambda_leanest, None if before is None else before.value,
-            None if after is None else after.value,
+            around, terms.hard, terms.told, limits.lambda_leanest,
+            *(None if hot is None else hot.value for hot in hottest),
         ),
         rungs=tuple(rungs),
         halt=halt,
@@ -170,7 +191,10 @@ def plan(
         log=log_list(folder.car.controller.kind, bool(place.second_pressure_sensor)),
         seed=seed,
         seconds=round(time.perf_counter() - started, 3),
-        inputs={"case": folder.content_hash, "closed_road": closed_road, "mixture": mixture},
+        inputs={
+            "case": folder.content_hash, "closed_road": closed_road, "mixture": mixture, "repairs": list(repairs),
+            "after": list(after),
+        },
     )  # fmt: skip
 
 
@@ -211,8 +235,61 @@ def _prior(car: CarSpec, recorded: Sequence[Recorded]) -> Prior:
     return build_prior(car, next((t for item in recorded if (t := logged_target(item.recording)) is not None), None))
 
 
+@dataclass(frozen=True)
+class _Repaired:
+    """What is known of a car since its repair: what was done, recordings and readings."""
+
+    repairs: Sequence[Chosen]
+    recorded: Sequence[Recorded]
+    readings: Sequence[Any]
+
+
+def _chosen(folder: Case, repairs: Sequence[str]) -> Sequence[Chosen]:
+    from boostproof.workflows.forecast import asked_of, fitted_of
+
+    return asked_of(fitted_of(folder.path), repairs).repairs if repairs else ()
+
+
+def _repaired(
+    folder: Case, found: Case, repairs: Sequence[Chosen], after: Sequence[str]
+) -> tuple[_Repaired | None, list[Finding]]:
+    """The repaired car; None where nothing was repaired.
+
+    Parameters
+    ----------
+    folder, found : the whole case, and without what was made after the repair
+    repairs, after : as of `plan`
+    """
+    from boostproof.casefolder.left_out import reading_names
+    from boostproof.workflows.driven import read_driven
+
+    if not repairs and not after:
+        return None, []
+    says = "The plan is of the car after the repair: it begins low again, and what was measured before counts only through "
+    findings = [
+        Finding("after-repair", "recordings", f"{says}the forecast of the repair.", "")
+        if repairs
+        else Finding("after-repair", "recordings", f"{says}a forecast; no repair is named, so that there is none.",
+                     "Say which repair was done.")
+    ]  # fmt: skip
+    names = reading_names([reading.test for reading in folder.readings.reading])
+    kept = zip(names, folder.readings.reading, strict=True)
+    readings = [reading for name, reading in kept if name in found.left_out.readings]
+    later = tuple(p for p in folder.recordings if p.relative_to(folder.path).as_posix() in found.left_out.recordings)
+    recorded: Sequence[Recorded] = ()
+    if later:
+        try:
+            recorded, noticed = read_driven(replace(folder, recordings=later, findings=()))
+            findings += noticed
+        except InputError as error:
+            if error.kind not in _UNDRIVEN:
+                raise
+            findings.append(Finding(error.kind, error.where, error.says, error.do))
+    return _Repaired(repairs, recorded, readings), findings
+
+
 def _what_was_driven(
-    folder: Case, seed: int, fresh: bool, say: Progress
+    folder: Case, after: Sequence[str], seed: int, fresh: bool, say: Progress
 ) -> tuple[Sequence[Recorded], OpenCase | None, list[Finding]]:
     """Recordings with the diagnosis of the case; nothing where no pull was driven yet."""
     from boostproof.workflows.open_case import open_case
@@ -220,7 +297,7 @@ def _what_was_driven(
     if not folder.recordings:
         return (), None, list(folder.findings)
     try:
-        opened = open_case(folder.path, seed=seed, fresh=fresh, progress=say)
+        opened = open_case(folder.path, without=after, seed=seed, fresh=fresh, progress=say)
     except InputError as error:
         if error.kind not in _UNDRIVEN:
             raise
@@ -254,6 +331,42 @@ def _ensemble(
     own = _of_diagnosis(opened, terms, schedule, seed)
     anew = refit(prior, [replace(p, counted=False) for p in pulls])
     return own.joined(anew, min(max(opened.posterior.other, 0.02), 0.5)), []
+
+
+def _repaired_ensemble(
+    folder: Case, terms: Terms, recorded: Sequence[Recorded], opened: OpenCase | None, repaired: _Repaired, seed: int
+) -> tuple[Ensemble, list[Finding]]:
+    """Candidates after a repair: those of the diagnosis mended, beside cars of the prior of which nothing is known but
+    what was read since; only these where it is not known what was done."""
+    from boostproof.bench.contradictions import question
+    from boostproof.diagnosis.evidence.setup import causes_of, context_of, responses_of
+    from boostproof.diagnosis.inference.particles import particles_from
+    from boostproof.diagnosis.reasons.explain import probabilities
+    from boostproof.pullplan.before import ensemble_before
+    from boostproof.pullplan.ensemble import simulate
+    from boostproof.pullplan.ramp import ladder_ramp
+    from boostproof.repair.mend import mended
+    from boostproof.repair.subjects import subjects_from
+
+    car, gauge = folder.car, folder.readings.gauge
+    loop = car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False
+    context = context_of(car, terms.target)
+    usable, findings = question(repaired.readings, gauge, context)
+    ambient, temperature = _air(folder, recorded)
+    prior = ensemble_before(
+        _prior(car, recorded), causes_of(car), terms, loop=loop, ambient=ambient, temperature=temperature,
+        responses=responses_of(usable, gauge, context), seed=seed,
+    )  # fmt: skip
+    if opened is None or not repaired.repairs:
+        return prior, list(findings)
+    posterior = opened.posterior
+    cars = subjects_from(particles_from(posterior, seed=seed), probabilities(posterior))
+    own = simulate(
+        mended(cars, repaired.repairs, car.controller.kind, seed=seed), cars.weight, cars.answer,
+        [{cause.id: 1.0 for cause in some} for some in cars.answers], terms,
+        ladder_ramp(terms, ambient, temperature, loop=loop), controller=car.controller.kind != "none",
+    )  # fmt: skip
+    return own.joined(prior, min(max(posterior.other, 0.02), 0.5)), list(findings)
 
 
 def _air(folder: Case, recorded: Sequence[Recorded]) -> tuple[float, float]:

@@ -104,11 +104,14 @@ class DriverAnswer(TypedDict):
 
 
 class PlanInputsAnswer(TypedDict):
-    """What the answer was made from: hash of all that was read, and what was said beside it."""
+    """What the answer was made from: hash of all that was read, and what was said beside it; repairs that were done, and
+    what was made after them."""
 
     case: str
     closed_road: bool
     mixture: bool
+    repairs: list[str]
+    after: list[str]
 
 
 class PlanAnswer(TypedDict):
@@ -159,7 +162,7 @@ def plan_answer(plan: Plan) -> dict[str, Any]:
         "log": list(plan.log),
         "driven": [_pull(p) for p in plan.driven],
         "rungs": [_rung(r, plan, k > 0) for k, r in enumerate(plan.rungs)],
-        "halt": None if plan.halt is None else _halt(plan.halt),
+        "halt": None if plan.halt is None else _halt(plan.halt, "repaired" if plan.repaired else "found"),
         "findings": [f.as_dict() for f in plan.findings],
         "seconds": plan.seconds,
     }  # fmt: skip
@@ -182,7 +185,7 @@ def _rung(rung: Rung, plan: Plan, foreseen: bool) -> dict[str, Any]:
     upto = rung.speed <= rung.ceiling + plan.terms.surprise
     return {
         "set_up": rung.set_up,
-        "says": set_up_says(rung.set_up, plan.controller),
+        "says": set_up_says(rung.set_up, plan.controller, repaired=plan.repaired),
         "foreseen": foreseen,
         "rpm_from": plan.terms.start * _RPM,
         "ceiling_rpm": rung.ceiling * _RPM,
@@ -200,12 +203,12 @@ def _rung(rung: Rung, plan: Plan, foreseen: bool) -> dict[str, Any]:
     }
 
 
-def _halt(halt: Halt) -> dict[str, Any]:
+def _halt(halt: Halt, stands: str) -> dict[str, Any]:
     from boostproof.diagnosis.causes import BY_ID
 
     causes = [{"id": i, "chance": p, "test": BY_ID[i].direct_test} for i, p in halt.causes]
     if halt.why == "done":
-        says, do = "The car as found was driven to the redline: no further pull is asked for.", ""
+        says, do = f"The car as {stands} was driven to the redline: no further pull is asked for.", ""
     else:
         says = f"No further pull ({halt.set_up}) is safe enough, by what is known so far."
         tests = ", ".join(dict.fromkeys(str(c["test"]) for c in causes if c["test"]))

@@ -7,12 +7,17 @@ from collections.abc import Iterator
 from pathlib import Path
 
 import jsonschema
+import numpy as np
 import pytest
 from tests.unit.small_car import small_car
+from tests.unit.workflows.made_open_case import log, made_open_case
 
 from boostproof.cli.show_plan import show_plan
+from boostproof.errors import InputError
 from boostproof.pullplan import before
+from boostproof.workflows import open_case
 from boostproof.workflows.answers import schemas
+from boostproof.workflows.open_case import OpenCase
 from boostproof.workflows.plan import Plan, plan
 
 CAR = small_car("""[limits]
@@ -101,3 +106,40 @@ def test_a_sensor_that_was_checked_needs_no_gauge_beside_it(usual: Plan, tmp_pat
     found = made(tmp_path / "case", readings=SENSOR, mixture=True)
     assert found.sensor_doubt < 0.02 < usual.sensor_doubt
     assert not found.own_gauge
+
+
+def test_after_a_repair_the_ladder_begins_low_again(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    folder = tmp_path / "case"
+    opened = made_open_case(folder)
+    judged: list[tuple[str, ...]] = []
+
+    def kept(path: Path, *, without: tuple[str, ...], **told: object) -> OpenCase:
+        judged.append(tuple(without))
+        return opened
+
+    monkeypatch.setattr(open_case, "open_case", kept)
+    as_found = plan(folder, mixture=True)
+    assert [p.set_up for p in as_found.driven] == ["as found"] and as_found.driven[0].counted
+    repaired = plan(folder, mixture=True, repairs=["port 40 mm"])
+    assert not repaired.driven and repaired.rungs[0].set_up == "least boost"
+    assert repaired.rungs[0].ceiling <= 0.58 * repaired.terms.redline
+    assert "begins low again" in repaired.findings[-1].says
+
+    # the log after it: less boost, and it ends at 4,500 rpm
+    rows = [row.split(",") for row in log().splitlines()]
+    after = [rows[0], *([*row[:3], f"{0.6 * float(row[3]):.1f}"] for row in rows[1:] if float(row[1]) <= 4500.0)]
+    (folder / "recordings" / "new.csv").write_text("\n".join(map(",".join, after)), encoding="utf-8")
+    driven = plan(folder, mixture=True, repairs=["port 40 mm"], after=["new.csv"])
+    assert judged == [(), (), ("new.csv",)]
+    (pull,) = driven.driven
+    assert not pull.counted and pull.ceiling * 30.0 / np.pi == pytest.approx(4500.0, abs=100.0)
+    assert pull.boost.max() == pytest.approx(57e3, rel=0.05)
+    answer = json.loads(json.dumps(driven.as_json(), allow_nan=False))
+    jsonschema.validate(answer, schemas()["plan-answer"])
+    assert answer["inputs"]["repairs"] == ["port 40 mm"] and answer["inputs"]["after"] == ["new.csv"]
+    assert not any("as it was found" in rung["says"] for rung in answer["rungs"])
+
+    unnamed = plan(folder, mixture=True, after=["new.csv"])
+    assert "no repair is named" in next(f.says for f in unnamed.findings if f.kind == "after-repair")
+    with pytest.raises(InputError):
+        plan(folder, mixture=True, repairs=["paint"])
