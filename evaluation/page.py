@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections import Counter
 from collections.abc import Sequence
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from evaluation.figures import draw_reliability
 from evaluation.histories import FALSE, with_histories
 from evaluation.marks import LAST, LOG, Measured, measure
 from evaluation.metrics import HEALTHY, Result, scored, table_of, worst_cause
-from evaluation.suites import TITLES
+from evaluation.suites import TESTS, TITLES
 
 _INTRO = """# Evaluation
 
@@ -98,7 +99,7 @@ def _suite(suite: str, results: Sequence[Result], folder: Path | None) -> str:
     answered = [r for r in results if r.steps]
     if not answered:
         return "\n".join(lines)
-    lines += _marks(measure(suite, results))
+    lines += _marks(measure(suite, [within(r, TESTS) for r in results]))
     if suite == "S6":
         lines += _dirty(results)
     if len({r.stratum for r in answered}) > 1 and suite != "S4":
@@ -108,9 +109,28 @@ def _suite(suite: str, results: Sequence[Result], folder: Path | None) -> str:
         if folder is not None:
             draw_reliability(folder / f"{suite}.svg", f"{suite}: {TITLES[suite]}", tables)
         lines += [f"![Reliability of {suite}]({suite}.svg)", ""]
+    if suite in ("S1", "S2", "practice"):
+        lines += _by_tests(answered)
     if suite in ("S1", "S2"):
         lines += [*_by_severity(answered), *_histories(answered)]
     return "\n".join(lines)
+
+
+def within(result: Result, tests: int) -> Result:
+    """A car as it stood after so many tests at most."""
+    return replace(result, steps=result.steps[: tests + 1])
+
+
+def _by_tests(results: Sequence[Result]) -> list[str]:
+    """How the answer grows with the tests, those of a car being fewer where no other was worth its minutes."""
+    lines = ["By how many of the proposed tests were done at most:", ""]
+    lines += ["| tests | done on average | first right | probability of the truth | more than 90 % sure and wrong |"]
+    lines += ["|---" * 5 + "|"]
+    for most in range(max(len(r.steps) for r in results)):
+        table = table_of([within(r, most) for r in results], LAST)
+        values = " | ".join(f"{table.mean(c):.2f}" for c in ("tests", "top1", "p_truth", "confident_wrong"))
+        lines.append(f"| {most} | {values} |")
+    return [*lines, ""]
 
 
 def _by_severity(results: Sequence[Result]) -> list[str]:

@@ -37,6 +37,22 @@ def test_page_and_picture_are_written_and_do_not_change(tmp_path: Path) -> None:
     assert pictures[0] == pictures[1]
 
 
+def test_marks_are_of_two_tests_and_a_table_tells_of_more(tmp_path: Path) -> None:
+    """Right only after the third test: no mark may count it, the row of three tests must."""
+
+    def step(right: float) -> dict[str, object]:
+        answer = {"charge-leak": right, "turbo-worn": 1.0 - right}
+        return {"test": "", "minutes": 10.0, "answer": answer, "least_size": 44.0}
+
+    steps = tuple(step(p) for p in (0.2, 0.3, 0.4, 0.9))
+    note = {"processor_seconds": 1.0, "findings": [], "family": "x"}
+    cars = [Result("S1", f"{k}", "charge-leak", ("charge-leak",), 1.0, steps, note) for k in range(40)]
+    text = written(tmp_path, {"S1": cars})
+    assert "| first cause right after two tests at most | 40 | 0.000 |" in text
+    assert "| 2 | 2.00 | 0.00 | 0.40 | 0.00 |" in text
+    assert "| 3 | 3.00 | 1.00 | 0.90 | 0.00 |" in text
+
+
 def test_refusals_and_errors_are_counted_and_named(tmp_path: Path) -> None:
     refused = Result("S2", "a", "charge-leak", ("charge-leak",), 1.0, (), {"refused": "no-pull", "processor_seconds": 1.0})
     failed = Result("S2", "b", "charge-leak", ("charge-leak",), 1.0, (), {"error": "KeyError: x", "processor_seconds": 1.0})

@@ -96,12 +96,20 @@ class Choice:
 
 
 @dataclass(frozen=True)
-class _Known:
-    """The case as all tests are valued against it."""
+class Known:
+    """The case as all tests are valued against it.
+
+    Attributes
+    ----------
+    candidates : different ones
+    seen : their weights, and which hypothesis each is of
+    answers : ids of each, empty for nothing wrong
+    belief : how candidates belong to answers, and what mends those
+    """
 
     candidates: Candidates = field(repr=False)
     seen: Seen = field(repr=False)
-    answers: tuple[tuple[str, ...], ...]  # ids of each, empty for nothing wrong
+    answers: tuple[tuple[str, ...], ...]
     belief: Belief
 
 
@@ -126,7 +134,7 @@ def value_tests(
     stop : boost that must not be passed [Pa gauge], None where it was not told
     done : ids of the tests in the order in which they were done; what they opened is taken to stand open
     """
-    known = _known(posterior, particles)
+    known = known_from(posterior, particles)
     limit = pull_risk.stop_for(stop, context.target)
     risks = pull_risk.passing_chances(
         known.candidates, known.seen.weight[:-1], [t.id for t in tests], context, limit
@@ -134,8 +142,8 @@ def value_tests(
     allowed = [t for t in tests if risks.get(t.id, 0.0) < pull_risk.ALLOWED]
     standing = openings.standing_after(done)
     costs = np.array([_cost(t, risks.get(t.id, 0.0), standing) for t in allowed])
-    asked = [_asked(known, t, context) for t in allowed]
-    found = [_outcomes(known, t, *one, seed) for t, one in zip(allowed, asked, strict=True)]
+    asked = [asked_of(known, t, context) for t in allowed]
+    found = [outcomes_for(known, t, *one, seed) for t, one in zip(allowed, asked, strict=True)]
     joints = [known.belief.joint(outcomes.table) for outcomes, _ in found]
     alone = [_worth(known, outcomes, joint) for (outcomes, _), joint in zip(found, joints, strict=True)]
     saved = np.array([w.minutes for w in alone]) - costs
@@ -180,7 +188,7 @@ def _cost(test: BenchTest, risk: float, standing: frozenset[str]) -> float:
 # -- what is thought to be the case ------------------------------------------------------------------
 
 
-def _known(posterior: Posterior, particles: Particles) -> _Known:
+def known_from(posterior: Posterior, particles: Particles) -> Known:
     """Different candidates with their weights, the answers in play, and how one belongs to the other."""
     _, first, of = np.unique(
         np.concatenate([particles.hypothesis[None, :].astype(float), particles.candidates.par]),
@@ -199,7 +207,7 @@ def _known(posterior: Posterior, particles: Particles) -> _Known:
     other[0, :-1], other[0, -1] = missing, 1.0
     full = np.concatenate([np.concatenate([share, np.zeros((len(share), 1))], axis=1), other])
     sound = np.array([particles.hypotheses[i].healthy for i in hypothesis])
-    return _Known(
+    return Known(
         chosen(particles.candidates, first),
         Seen(weight, hypothesis, sound),
         tuple(answers),
@@ -247,14 +255,14 @@ def chosen(candidates: Candidates, columns: np.ndarray[tuple[int, ...], np.dtype
 # -- one test ----------------------------------------------------------------------------------------
 
 
-def _asked(known: _Known, test: BenchTest, context: CarContext) -> tuple[Response, Mapping[str, Array]]:
+def asked_of(known: Known, test: BenchTest, context: CarContext) -> tuple[Response, Mapping[str, Array]]:
     """What a test would read, and what every candidate would answer."""
     response = test.probe(context)
     return response, response.features(known.candidates)
 
 
-def _outcomes(
-    known: _Known, test: BenchTest, response: Response, features: Mapping[str, Array], seed: int
+def outcomes_for(
+    known: Known, test: BenchTest, response: Response, features: Mapping[str, Array], seed: int
 ) -> tuple[Outcomes, dict[str, str]]:
     """Table of a test, and what leading answers would read."""
     rng = np.random.default_rng([seed, 78, test.number])
@@ -274,7 +282,7 @@ def name_of(answer: tuple[str, ...]) -> str:
     return answer_id([BY_ID[i] for i in answer]) or "healthy"
 
 
-def _worth(known: _Known, outcomes: Outcomes, joint: Array) -> Worth:
+def _worth(known: Known, outcomes: Outcomes, joint: Array) -> Worth:
     """Worth of a test: the mean of what its drawn outcomes show with and without the candidate behind each.
 
     With few candidates the first is too high, because each knows its own outcome again, and the second too
