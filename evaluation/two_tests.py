@@ -19,7 +19,14 @@ from numpy.typing import NDArray
 
 from boostproof.bench.tests import CATALOGUE, CarContext
 from boostproof.diagnosis.causes import BY_ID
-from boostproof.diagnosis.choice.next_test import Known, asked_of, known_from, name_of, outcomes_for, value_tests
+from boostproof.diagnosis.choice.next_test import (
+    Known,
+    asked_of,
+    known_from,
+    name_of,
+    outcomes_for,
+    value_tests,
+)
 from boostproof.diagnosis.choice.worth import Belief, coarse
 from boostproof.diagnosis.evidence.hypotheses import BOTH
 from boostproof.diagnosis.inference.particles import particles_from
