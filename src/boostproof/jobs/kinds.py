@@ -35,6 +35,9 @@ KINDS: dict[str, str] = {
     "report": f"{_HERE}:report",
 }
 
+# Of the car as found: what was made after a repair is not among the files that these rest on.
+AS_FOUND = frozenset({"diagnose", "bench", "forecast", "repair_options", "size_bands", "scene"})
+
 # Done in seconds: these go before what waits longer.
 QUICK = frozenset({"inspect", "compare", "bench", "report", "scene"})
 
@@ -73,7 +76,8 @@ def bench(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[
 
 
 def plan(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
-    """``closed_road`` and ``mixture``: how far the next pull may go."""
+    """``closed_road`` and ``mixture``, ``repairs`` that were done and what was made ``after`` them: how far the next
+    pull may go."""
     from boostproof.workflows.plan import plan as run
 
     return run(folder, progress=progress, **choices).as_json()
@@ -101,7 +105,8 @@ def size_bands(folder: Path, choices: Mapping[str, Any], progress: Progress) -> 
 
 
 def prove(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
-    """``before`` and ``after``, readings by their paths in the case, the forecast by its path or as the answer."""
+    """``before`` and ``after``, readings by their paths in the case or those ``repeated`` after the repair by name, the
+    forecast by its path or as the answer."""
     from boostproof.workflows.prove import prove as run
 
     progress("holding the pulls against each other", 0.1)

@@ -17,9 +17,11 @@ from sqlalchemy import Connection, func, insert, select, update
 from boostproof.errors import InputError
 from boostproof.jobs import rows
 from boostproof.jobs import schema as s
+from boostproof.jobs.after_repair import as_found
 from boostproof.jobs.case_files import Brought, bring, hand_over, versions_of, whole, with_texts
 from boostproof.jobs.database import NAME, Database
 from boostproof.jobs.files import Blob, Entry, Files, checked_path
+from boostproof.jobs.kinds import AS_FOUND
 from boostproof.jobs.plain import content_of, packed
 from boostproof.jobs.records import STATES, Job, KeptAnswer, Noted, StoredFile
 from boostproof.jobs.remembered import Remembered, remembered
@@ -230,9 +232,24 @@ class Store:
             rows.note(connection, id, f"Taken out: {path}")
             rows.touch(connection, id)
 
-    def content(self, id: int) -> str:
-        """Hash over the paths and sha256 of the present files."""
-        return content_of(self.files(id))
+    def content(self, id: int, kind: str = "") -> str:
+        """Hash over the paths and sha256 of the present files, or of those of them that a kind of answer rests on."""
+        return content_of(as_found(self, id).files if kind in AS_FOUND else self.files(id))
+
+    def keep_content(self, id: int, kind: str) -> str:
+        """The same, kept with what it stands for, so that its folder can be made."""
+        if kind not in AS_FOUND:
+            with self.database.writing() as connection:
+                return rows.remember_content(connection, id)
+        found = as_found(self, id)
+        blobs = {path: self.kept.put(text.encode()) for path, text in found.texts.items()}
+        content = content_of(found.files)
+        with self.database.writing() as connection:
+            for path, blob in blobs.items():  # named as a version, it is not swept and goes out with the case
+                if connection.execute(rows.versions(id, path).where(s.version.c.sha256 == blob.sha256)).first() is None:
+                    self._version(connection, id, path, blob, found.texts[path])
+            rows.add_content(connection, content, found.files)
+        return content
 
     def folder(self, id: int, content: str | None = None) -> Path:
         """A case folder with exactly the present files, for reading only. It stays as it is when the job changes.
@@ -291,13 +308,14 @@ class Store:
         current : only one that rests on the files as they are now
         """
         a = s.answer
+        content = self.content(id, kind) if current else ""
         query = select(a).where(a.c.job == id, a.c.kind == kind).order_by(a.c.id.desc()).limit(1)
         if choices is not None:
             query = query.where(a.c.choices == packed(choices))
         with self.database.reading() as connection:
             rows.job_of(connection, id)
             if current:
-                query = query.where(a.c.content == content_of(rows.present(connection, id)))
+                query = query.where(a.c.content == content)
             row = connection.execute(query).first()
         return None if row is None else rows.answer_from(row)
 

@@ -87,7 +87,7 @@ class Work:
     def start(
         self, job_id: int, kind: str, choices: Mapping[str, Any] | None = None, *, again: bool = False
     ) -> Task:
-        """Ask for work on the present files of a job.
+        """Ask for work on the present files of a job, or on those of them that the kind rests on.
 
         The same work on the same files that waits, runs or was done by this version is that task. Work of the
         same kind and choices that still waits, but for files as they were before, is given up.
@@ -107,8 +107,8 @@ class Work:
         said = packed(dict(choices or {}))
         t = s.task
         self._store.job(job_id)
+        content = self._store.keep_content(job_id, kind)
         with self._store.database.writing() as connection:
-            content = rows.remember_content(connection, job_id)
             same = (t.c.job == job_id) & (t.c.kind == kind) & (t.c.choices == said)
             there = select(t).where(same, t.c.content == content, t.c.state.in_(("waiting", "running", "done")))
             row = connection.execute(there.order_by(t.c.id.desc())).first()

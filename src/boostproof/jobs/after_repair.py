@@ -1,0 +1,196 @@
+"""What of a job was made after its repair, and the job's files without it: these tell of the car as found.
+
+A person says what is after the repair when pulls are held against each other. What came in once the job was mended is
+taken to be after it as long as nobody has said otherwise.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import re
+import tomllib
+from collections.abc import Callable, Collection, Mapping, Sequence
+from dataclasses import dataclass, replace
+from typing import TYPE_CHECKING, Any
+
+from boostproof.errors import InputError
+from boostproof.jobs.records import KeptAnswer, StoredFile
+
+if TYPE_CHECKING:
+    from boostproof.casefolder.left_out import LeftOut
+    from boostproof.jobs.store import Store
+
+CAR, PULLS, READINGS = "car.toml", "pulls.toml", "readings.toml"
+PROVE = "prove"
+_RECORDINGS, _ASIDE, _NO_RECORDING = "recordings/", "set-aside/", ".dbc"
+_MENDED = "State: mended"
+_NOT_MENDED = ("State: new", "State: measuring", "State: needs approval")  # somebody took it back
+
+
+@dataclass(frozen=True)
+class AsFound:
+    """The files that a ranking of the causes rests on.
+
+    Attributes
+    ----------
+    files : by path
+    texts : of those that were never written so, by path
+    """
+
+    files: tuple[StoredFile, ...]
+    texts: Mapping[str, str]
+
+    def text(self, store: Store, job_id: int, path: str) -> str:
+        """Text of one of the files, empty where there is none."""
+        if path in self.texts:
+            return self.texts[path]
+        file = next((f for f in self.files if f.path == path), None)
+        return "" if file is None else store.read(job_id, path, sha256=file.sha256).decode("utf-8-sig", "replace")
+
+
+def after_repair(store: Store, job_id: int) -> LeftOut:
+    """Recordings (paths) and readings (``seat-leak#2``) of a job that were made after its repair."""
+    return store.memory.get(f"after repair {job_id}", lambda: _after_repair(store, job_id))
+
+
+def as_found(store: Store, job_id: int) -> AsFound:
+    """The files of a job without what was made after its repair, and without what was set aside."""
+    return store.memory.get(f"as found {job_id}", lambda: _as_found(store, job_id))
+
+
+def mended_at(store: Store, job_id: int) -> str:
+    """When the job was last set to mended (ISO 8601, UTC); empty where it never was, or that was taken back."""
+    noted = store.history(job_id)
+    place = next((k for k in reversed(range(len(noted))) if noted[k].says.startswith(_MENDED)), None)
+    if place is None:
+        return ""
+    proof = _proof(store, job_id)
+    if proof is not None and proof.made > noted[place].at:
+        return noted[place].at
+    return "" if any(n.says.startswith(_NOT_MENDED) for n in noted[place:]) else noted[place].at
+
+
+def _proof(store: Store, job_id: int) -> KeptAnswer | None:
+    return store.answer(job_id, PROVE, current=False)
+
+
+def _after_repair(store: Store, job_id: int) -> LeftOut:
+    from boostproof.casefolder.left_out import LeftOut
+
+    proof, mended = _proof(store, job_id), mended_at(store, job_id)
+    choices: Mapping[str, Any] = {} if proof is None else proof.choices
+    return LeftOut(_recordings(store, job_id, choices, mended), _readings(store, job_id, proof, mended))
+
+
+def _recordings(store: Store, job_id: int, choices: Mapping[str, Any], mended: str) -> tuple[str, ...]:
+    from boostproof.casefolder.left_out import recordings_after
+
+    came = {
+        file.path: file.changed for file in store.files(job_id)
+        if file.path.startswith(_RECORDINGS) and not file.path.casefold().endswith(_NO_RECORDING)
+    }  # fmt: skip
+    before, after = choices.get("before", ()), choices.get("after", ())
+    first = {re.sub(r"#\d+$", "", name) for name in before}
+    named = [path for path in recordings_after(before, after) if path in came]
+    supposed = [path for path, at in came.items() if mended and at > mended and path not in first and path not in named]
+    if not set(came) - {*named, *supposed}:  # nothing from before is left that these could be told from
+        supposed = []
+    found = [*named, *supposed]
+    beside = [
+        name for row in _rows(store.text(job_id, PULLS), "recording") if row.get("file") in found
+        for name in row.get("joined_with", ()) if name in came
+    ]  # fmt: skip
+    return tuple(sorted({*found, *beside}))
+
+
+def _readings(store: Store, job_id: int, proof: KeptAnswer | None, mended: str) -> tuple[str, ...]:
+    """Readings that were named, and those that came after the others: after the naming, else after the repair."""
+    from boostproof.casefolder.left_out import names_in
+
+    names = names_in(_rows(store.text(job_id, READINGS), "reading"))
+    told = proof is not None and "repeated" in proof.choices
+    named: Collection[str] = proof.choices["repeated"] if told and proof is not None else ()
+    if not mended:
+        return tuple(name for name in names if name in named)
+    if told and proof is not None:
+        old = _text_at(store, job_id, proof.content)
+    else:
+        versions = store.versions(job_id, READINGS)
+        then = next((v for v in versions if v.changed <= mended), None)
+        old = "" if then is None else store.read(job_id, READINGS, sha256=then.sha256).decode("utf-8-sig", "replace")
+    known = set(names_in(_rows(old, "reading")))
+    return tuple(name for name in names if name in named or name not in known)
+
+
+def _text_at(store: Store, job_id: int, content: str) -> str:
+    """readings.toml of earlier files."""
+    try:
+        entry = next((e for e in store.manifest(content) if e.path == READINGS), None)
+        return "" if entry is None else store.read(job_id, READINGS, sha256=entry.sha256).decode("utf-8-sig", "replace")
+    except InputError:  # brought in from elsewhere without it
+        return store.text(job_id, READINGS)
+
+
+def _as_found(store: Store, job_id: int) -> AsFound:
+    from boostproof.casefolder.left_out import car_without, pulls_without, readings_without
+
+    left_out, proof = after_repair(store, job_id), _proof(store, job_id)
+    repeated = "" if proof is None else str(proof.choices.get("readings_after", ""))
+    files = [
+        file for file in store.files(job_id)
+        if not file.path.startswith(_ASIDE) and file.path not in left_out.recordings and file.path != repeated
+    ]  # fmt: skip
+    if not left_out:
+        return AsFound(tuple(files), {})
+    trims: dict[str, Callable[[str, LeftOut], str]] = {
+        CAR: car_without, PULLS: pulls_without, READINGS: readings_without,
+    }  # fmt: skip
+    kept, texts = [], {}
+    for file in files:
+        trim = trims.get(file.path)
+        new = None if trim is None else _trimmed(store.text(job_id, file.path), trim, left_out)
+        if new is None:
+            kept.append(file)
+            continue
+        earlier = _that_says(store, job_id, file.path, new)
+        if earlier is not None:
+            kept.append(earlier)
+        elif not _says_nothing(new):
+            data = new.encode()
+            kept.append(replace(file, sha256=hashlib.sha256(data).hexdigest(), size=len(data)))
+            texts[file.path] = new
+    return AsFound(tuple(kept), texts)
+
+
+def _trimmed(text: str, trim: Callable[[str, LeftOut], str], left_out: LeftOut) -> str | None:
+    """A text without what is left out; None where nothing of it is in there, or it cannot be read."""
+    try:
+        new = trim(text, left_out)
+    except ValueError:  # no TOML: whoever reads the case says so
+        return None
+    return None if new == text else new
+
+
+def _that_says(store: Store, job_id: int, path: str, text: str) -> StoredFile | None:
+    """The latest version of a file that says just this, so that it is the one that was judged before."""
+    wanted = _table(text)
+    for version in store.versions(job_id, path):
+        if _table(store.read(job_id, path, sha256=version.sha256).decode("utf-8-sig", "replace")) == wanted:
+            return version
+    return None
+
+
+def _says_nothing(text: str) -> bool:
+    return not set(_table(text) or {}) - {"format"}
+
+
+def _table(text: str) -> dict[str, Any] | None:
+    try:
+        return tomllib.loads(text.replace("\r\n", "\n").removeprefix("\ufeff"))
+    except tomllib.TOMLDecodeError:
+        return None
+
+
+def _rows(text: str, name: str) -> Sequence[Mapping[str, Any]]:
+    found = (_table(text) or {}).get(name, [])
+    return [row for row in found if isinstance(row, dict)] if isinstance(found, list) else []
