@@ -12,6 +12,7 @@ from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from boostproof.bench.procedures import procedure
+from boostproof.jobs.after_repair import after_repair, mended_at
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.words import UNCONFIRMED_CAP, percent
 from boostproof.web import shown
@@ -19,6 +20,7 @@ from boostproof.web.said import BOTH, cause_title
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
+    from boostproof.casefolder.left_out import LeftOut
     from boostproof.jobs import Job, KeptAnswer
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
@@ -92,10 +94,13 @@ def next_step(held: Held, work: Work) -> NextStep:
     verdict = held.answer("diagnose")
     if verdict is None:
         return step("diagnose", "verdict")
+    proved = held.answer("prove") is not None
+    if held.mended and not proved:
+        return step("compare", "proof") if held.after.recordings else step("drive", "pulls")
     if held.stale("diagnose"):
         return step("again", "verdict")
-    if held.answer("prove") is not None:
-        return step("report", "report")
+    if proved:
+        return step("compare", "proof") if held.more_after else step("report", "report")
     tests = verdict.answer.get("next_tests") or []
     if tests and not _settled(verdict.answer):
         return step("test", "verdict", test=test_name(tests[0]["id"]), minutes=shown.minutes(tests[0]["minutes"]))
@@ -132,13 +137,26 @@ class Held:
         return self._answers[kind]
 
     @cached_property
-    def _content(self) -> str:
-        return self._store.content(self.job.id)
+    def after(self) -> LeftOut:
+        """Recordings and readings that were made after the repair."""
+        return after_repair(self._store, self.job.id)
+
+    @cached_property
+    def mended(self) -> bool:
+        """Whether a repair was done."""
+        return bool(mended_at(self._store, self.job.id))
+
+    @cached_property
+    def more_after(self) -> bool:
+        """Whether a recording was made after the repair since pulls were compared."""
+        found = self.answer("prove")
+        named = [] if found is None else found.choices.get("after", [])
+        return any(not any(str(name).startswith(f"{path}#") for name in named) for path in self.after.recordings)
 
     def stale(self, kind: str) -> bool:
         """Whether the newest answer of a kind is of earlier files."""
         found = self.answer(kind)
-        return found is not None and found.content != self._content
+        return found is not None and found.content != self._store.content(self.job.id, kind)
 
     def _told(self, kind: str, text: str) -> str:
         """A line that repeats an answer; one of earlier files says so."""
@@ -151,16 +169,20 @@ class Held:
     def pulls(self) -> str:
         if not self.recordings:
             return ""
-        pulls = self._known_pulls()
+        pulls, later = self._known_pulls()
         if not pulls:
             return t("frame.holds.recordings", n=len(self.recordings))
         top = max((pull.get("rpm_to") or 0.0) for pull in pulls)
-        return t("frame.holds.pulls", n=len(pulls), rpm=shown.rpm(top))
+        return self._with_later(t("frame.holds.pulls", n=len(pulls), rpm=shown.rpm(top)), later)
 
     def bench(self) -> str:
         rows = self._table("readings.toml").get("reading", [])
         readings = len(rows) if isinstance(rows, list) else 0
-        return t("frame.holds.readings", n=readings) if readings else ""
+        return self._with_later(t("frame.holds.readings", n=readings), len(self.after.readings)) if readings else ""
+
+    def _with_later(self, says: str, later: int) -> str:
+        """A line that also says how many are of after the repair."""
+        return t("frame.holds.later", says=says, later=later) if later else says
 
     def verdict(self) -> str:
         found = self.answer("diagnose")
@@ -184,15 +206,20 @@ class Held:
         found = self.answer("prove")
         return "" if found is None else self._told("prove", found.answer.get("verdict") or t("frame.holds.proof"))
 
-    def _known_pulls(self) -> list[dict[str, Any]]:
+    def _known_pulls(self) -> tuple[list[dict[str, Any]], int]:
+        """Every pull that is known, and how many of them are of after the repair."""
         verdict = self.answer("diagnose")
-        if verdict is not None and not self.stale("diagnose"):
-            return list(verdict.answer.get("pulls") or [])
-        found: list[dict[str, Any]] = []
+        judged = verdict is not None and not self.stale("diagnose")
+        found = list(verdict.answer.get("pulls") or []) if verdict is not None and judged else []
+        later = 0
         for path in self.recordings:
+            if judged and path not in self.after.recordings:
+                continue
             kept = self._store.answer(self.job.id, "inspect", {"path": path}, current=False)
-            found += [] if kept is None else kept.answer.get("pulls") or []
-        return found
+            pulls = [] if kept is None else kept.answer.get("pulls") or []
+            found += pulls
+            later += len(pulls) if path in self.after.recordings else 0
+        return found, later
 
     def _table(self, path: str) -> dict[str, Any]:
         """A file of the case as it stands, also one that is not quite right yet; empty where it cannot be read."""

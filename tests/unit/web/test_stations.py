@@ -83,3 +83,26 @@ def test_files_that_are_not_right_yet_do_not_stop_a_page(store: Store, work: Wor
     store.new_job("[car\nname = ", {"readings.toml": b"reading = 3\n", LOG: b"\xff\xfe"})
     said = lines(store, 1)
     assert said["car"] == "not told yet" and said["bench"] == "no reading yet" and said["pulls"] == "1 recording"
+
+
+def test_a_mended_job_is_driven_compared_and_keeps_its_verdict(store: Store, work: Work) -> None:
+    store.new_job(CAR, {LOG: b"time,rpm\n0,1\n", "readings.toml": b'format = 1\n[[reading]]\ntest = "free-travel"\n'})
+    keep(store, "diagnose", VERDICT)
+    assert following(store, work, 1)[1] == "/jobs/1/verdict"
+    store.set_state(1, "mended")
+    assert following(store, work, 1) == ("drive again, and drop the log", "/jobs/1/pulls")
+    store.write(1, "recordings/new.csv", "time,rpm\n0,2\n")
+    store.write(1, "readings.toml", 'format = 1\n[[reading]]\ntest = "free-travel"\n[[reading]]\ntest = "free-travel"\n')
+    pulls = {"pulls": [{"rpm_to": 6500.0}]}
+    store.keep_answer(1, "inspect", pulls, {"path": "recordings/new.csv"}, store.content(1))
+    said = lines(store, 1)
+    assert said["pulls"] == "3 pulls to 6,500 rpm, 1 after the repair"
+    assert said["bench"] == "2 readings, 1 after the repair"
+    assert said["verdict"].startswith("71 %") and "before the last change" not in said["verdict"]
+    assert following(store, work, 1) == ("compare the pulls from before and after the repair", "/jobs/1/proof")
+    sides = {"before": [f"{LOG}#1"], "after": ["recordings/new.csv#1"]}
+    store.keep_answer(1, "prove", {"verdict": "cured"}, sides, store.content(1))
+    assert following(store, work, 1)[1] == "/jobs/1/report"
+    store.write(1, "recordings/newer.csv", "time,rpm\n0,3\n")
+    assert following(store, work, 1)[1] == "/jobs/1/proof"
+    assert "before the last change" not in lines(store, 1)["verdict"]
