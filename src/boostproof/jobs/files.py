@@ -276,6 +276,14 @@ def checked_path(path: str) -> str:
     return path
 
 
+def sha256_of(data: bytes | Path) -> str:
+    """Hash (hexadecimal) of bytes, or of the content of a file (errors as `Files.put`)."""
+    digest = hashlib.sha256()
+    for chunk in [data] if isinstance(data, bytes) else _chunks(data):
+        digest.update(chunk)
+    return digest.hexdigest()
+
+
 def _write(part: Path, chunks: Iterable[bytes]) -> None:
     with part.open("xb") as file:
         for chunk in chunks:

@@ -12,8 +12,9 @@ from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
 from boostproof.errors import InputError
+from boostproof.jobs.files import sha256_of
 from boostproof.jobs.records import UNDER_WAY, KeptAnswer, StoredFile, Task
-from boostproof.jobs.tables import keep_table
+from boostproof.jobs.tables import keep_table, meanwhile
 from boostproof.jobs.worker import said_of, within_case
 
 if TYPE_CHECKING:
@@ -97,9 +98,9 @@ class Recordings:
         stem, dot, ending = plain.rpartition(".")
         if not stem:
             stem, dot, ending = plain, "", ""
-        kept = self._store.kept.put(data)
         number, path = 1, f"{FOLDER}/{plain}"
-        while path in taken and taken[path].sha256 != kept.sha256:
+        sha256 = sha256_of(data) if path in taken else ""
+        while path in taken and taken[path].sha256 != sha256:
             number += 1
             path = f"{FOLDER}/{stem}-{number}{dot}{ending}"
         return self._store.write(job_id, path, data).path
@@ -125,7 +126,8 @@ class Recordings:
         files, tables = self._store.files(job_id), self._store.root / "tables"
         answer: dict[str, Any]
         try:
-            answer = look(folder, path, keep=lambda r: keep_table(tables, folder, files, path, r))
+            with meanwhile(lambda r: keep_table(tables, folder, files, path, r)) as keep:
+                answer = look(folder, path, keep=keep)
         except Exception as error:
             said = within_case(said_of(error), folder)
             answer = {"format": FORMAT, "error": said, "headers": list(headers_of(folder / path))}

@@ -6,7 +6,9 @@ import hashlib
 import json
 import os
 import uuid
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Iterator
+from concurrent.futures import Future, ThreadPoolExecutor
+from contextlib import contextmanager
 from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
@@ -51,6 +53,22 @@ def keep_table(tables: Path, case: Path, files: Iterable[StoredFile], path: str,
     """The table of a recording that was just read for these files, so that nobody reads it again."""
     table = tables / f"{_key(case, files, path)}.parquet"
     return table if table.is_file() else _kept(table, recording)
+
+
+@contextmanager
+def meanwhile(keep: Callable[[Recording], object]) -> Iterator[Callable[[Recording], None]]:
+    """Keeping that goes on while the recording is measured, and is over when the block is left.
+
+    Raises
+    ------
+    Exception
+        What keeping raised, at the end of the block.
+    """
+    with ThreadPoolExecutor(1, "boostproof-table") as thread:
+        begun: list[Future[object]] = []
+        yield lambda recording: begun.append(thread.submit(keep, recording))
+        for one in begun:
+            one.result()
 
 
 def keep_table_beside(case: Path, path: str, recording: Recording) -> None:

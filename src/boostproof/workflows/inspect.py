@@ -58,6 +58,7 @@ def inspect(
     columns: Mapping[str, ColumnChoice] | None = None,
     remember: bool = False,
     forget: bool = False,
+    read: Callable[[Recording], object] = lambda recording: None,
     progress: Callable[[str, float], None] = lambda says, share: None,
 ) -> Inspection:
     """Read one recording and measure its pulls.
@@ -70,6 +71,7 @@ def inspect(
     columns : columns named by a person, by our channel names; they go before those of the case
     remember : keep ``columns`` for every log with the same headers
     forget : take back what was kept for logs with the same headers, before reading
+    read : given the recording as soon as it is read, before its pulls are looked for
     progress : called with what begins now and how much is done, 0 to 1
 
     Raises
@@ -102,6 +104,7 @@ def inspect(
         remembered=memory.forgotten if forget else memory.of,
         columns=overruled(told_columns(told.setup), named),
     )
+    read(recording)
     excluded = told_excluded(told.setup)
     progress("looking for pulls", 0.5)
     pulls = find_pulls(recording, part_load=True, redline=told.redline, excluded=excluded)

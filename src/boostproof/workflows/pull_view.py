@@ -44,7 +44,7 @@ def look(
     ----------
     folder : of the case
     path : of the recording in it
-    keep : given the recording as read, so that nobody has to read it again
+    keep : given the recording as soon as it is read, so that nobody has to read it again
     progress : called with what begins now and how much is done, 0 to 1
 
     Returns
@@ -71,8 +71,7 @@ def look(
     except InputError as error:  # a log can be looked at while a line of car.toml is still wrong
         case, trouble = None, error.as_dict()
         told = told_alone(folder, folder / path)
-    found = inspect(folder / path, case=case, told=told, progress=progress)
-    keep(found.recording)
+    found = inspect(folder / path, case=case, told=told, read=keep, progress=progress)
     progress("drawing", 0.95)
     recording = found.recording
     ends = (float(recording.time[0]), float(recording.time[-1])) if recording.rows else (0.0, 0.0)

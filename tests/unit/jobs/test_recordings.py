@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import threading
 from collections.abc import Iterator
 from pathlib import Path
 
@@ -14,6 +15,7 @@ from boostproof.casefolder.edit_pulls import with_set_up
 from boostproof.errors import InputError
 from boostproof.jobs.recordings import Recordings
 from boostproof.jobs.store import Store
+from boostproof.jobs.tables import meanwhile
 from boostproof.jobs.work import Work
 
 
@@ -134,3 +136,38 @@ def test_a_large_log_is_left_to_the_work(store: Store, recordings: Recordings, m
     assert len(list((store.root / "tables").glob("*.parquet"))) == 1  # the work kept it for the plots
     assert store.table(1, path).is_file()
     assert len(list((store.root / "tables").glob("*.parquet"))) == 1
+
+
+def test_what_is_dropped_is_written_to_the_disk_once(
+    store: Store, recordings: Recordings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    written: list[str] = []
+    put = store.kept.put
+    monkeypatch.setattr(store.kept, "put", lambda data: written.append("") or put(data))
+    recordings.add(1, "log.csv", _log())
+    assert len(written) == 1
+    assert recordings.add(1, "log.csv", _log(60.0)) == "recordings/log-2.csv"
+    assert len(written) == 2
+
+
+def test_keeping_goes_on_meanwhile_and_is_over_in_the_end() -> None:
+    """The one who keeps waits until the block has gone on: in order, both would wait for ever."""
+    gone_on, order = threading.Event(), []
+
+    def keep(what: str) -> None:
+        assert gone_on.wait(30.0)
+        order.append(what)
+
+    with meanwhile(keep) as begin:  # type: ignore[arg-type]
+        begin("table")  # type: ignore[arg-type]
+        order.append("measured")
+        gone_on.set()
+    assert order == ["measured", "table"]
+
+
+def test_a_table_that_cannot_be_kept_is_told() -> None:
+    def keep(what: object) -> None:
+        raise InputError("The disk is full.", kind="store-full")
+
+    with pytest.raises(InputError, match="full"), meanwhile(keep) as begin:
+        begin("table")  # type: ignore[arg-type]

@@ -154,3 +154,23 @@ def test_any_numbers_come_back_with_a_decimal_comma(rows: list[tuple[float, ...]
     assert layout.decimal == ","
     cells = pl.Series([line.split(separator)[1] for line in lines[1:]])
     np.testing.assert_allclose(read_numbers(cells, layout.decimal).values, [row[1] for row in rows])
+
+
+def test_a_long_table_holds_the_same_numbers_as_a_short_one(tmp_path: Path) -> None:
+    """Columns of a long table are read side by side: each keeps its own numbers, lost cells and unit."""
+    rows = 20_500
+    cells = [
+        (f"{k / 100:.2f}", str(2000 + k % 7), "ERR" if k % 1000 == 5 else f"{k % 90}.5", f"{k % 11} kPa", ("off", "on")[k % 2])
+        for k in range(rows)
+    ]
+    path = tmp_path / "long.csv"
+    path.write_text("time (s),rpm,boost (kPa),other,switch\n" + "".join(",".join(row) + "\n" for row in cells))
+    table = read_delimited(path)
+    assert table.rows == rows
+    time, rpm, boost, other, switch = (column.values for column in table.columns)
+    k = np.arange(rows)
+    assert np.array_equal(time, np.round(k / 100, 2)) and np.array_equal(rpm, 2000 + k % 7)
+    assert np.array_equal(np.isnan(boost), k % 1000 == 5) and table.columns[2].lost_cells == 21
+    assert np.array_equal(boost[k % 1000 != 5], (k % 90 + 0.5)[k % 1000 != 5])
+    assert np.array_equal(other, k % 11) and table.columns[3].unit == "kPa"
+    assert np.array_equal(switch, k % 2)

@@ -63,3 +63,14 @@ def test_engine_speeds_that_cannot_be_are_counted_and_left_out(tmp_path: Path) -
 def test_a_file_that_is_not_there_is_said(tmp_path: Path) -> None:
     with pytest.raises(InputError, match=r"not_here\.csv"):
         inspect(tmp_path / "not_here.csv")
+
+
+def test_the_recording_is_handed_on_before_its_pulls_are_looked_for(tmp_path: Path) -> None:
+    steps: list[str] = []
+    found = inspect(
+        _log(tmp_path / "one.csv", opening=(98.0,)),
+        read=lambda recording: steps.append(f"{recording.rows} rows"),
+        progress=lambda says, share: steps.append(says),
+    )
+    assert len(found.pulls) == 1
+    assert steps[:3] == ["reading the file", "240 rows", "looking for pulls"]

@@ -8,16 +8,19 @@ from __future__ import annotations
 
 import io
 import re
+from concurrent.futures import ThreadPoolExecutor
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+import numpy as np
+
 from boostproof.findings import Finding
 from boostproof.recording.model import Table
 from boostproof.recording.readers.body import Body, table_of_body
-from boostproof.recording.readers.cells import read_numbers
+from boostproof.recording.readers.cells import Numbers, read_numbers
 from boostproof.recording.readers.encoding import decode, find_encoding, is_utf8
-from boostproof.recording.readers.layout import Layout, find_layout, split_line
+from boostproof.recording.readers.layout import Decimal, Layout, find_layout, split_line
 from boostproof.recording.readers.limits import check_numbers, open_problem
 
 if TYPE_CHECKING:
@@ -26,6 +29,7 @@ if TYPE_CHECKING:
 _SAMPLE_CHARACTERS = 65_536
 _SAMPLE_LINES = 400
 _OVERFLOW = "overflow"
+_LONG, _AT_A_TIME = 20_000, 4  # rows from which columns are turned into numbers at the same time, and how many
 _NUMBERS = re.compile(r'[\s"]*[+-]?[\d.,:]*\d')  # how a line of numbers begins
 _MOST_BROKEN = 120  # lines over which one header line may go
 
@@ -101,14 +105,28 @@ def _after_line(data: bytes, count: int) -> bytes:
 
 
 def _read_table(body: bytes, layout: Layout, where: str) -> Table:
-    check_numbers(body.count(b"\n"), len(layout.names), where)
+    check_numbers(_count(body, b"\n"), len(layout.names), where)
     if layout.separator == " ":
         body = re.sub(rb"(?m)^[ \t]+|[ \t]+$", b"", re.sub(rb"[ \t]+", b" ", body))
     frame = _read_text(body, layout)
     findings = _about_longer(_count_longer(frame, body, layout), frame.height, where)
     frame = frame.drop(_OVERFLOW)
-    numbers = tuple(read_numbers(frame[name], layout.decimal) for name in frame.columns)
+    numbers = _all_numbers(frame, layout.decimal)
     return table_of_body(Body(frame, numbers, layout, layout.first_row + 1), where, "csv", findings)
+
+
+def _all_numbers(frame: pl.DataFrame, decimal: Decimal) -> tuple[Numbers, ...]:
+    """Every column as numbers; of a long table several at a time, as the parser does."""
+    columns = [frame[name] for name in frame.columns]
+    if frame.height < _LONG:
+        return tuple(read_numbers(column, decimal) for column in columns)
+    with ThreadPoolExecutor(_AT_A_TIME) as threads:
+        return tuple(threads.map(read_numbers, columns, [decimal] * len(columns)))
+
+
+def _count(body: bytes, sign: bytes) -> int:
+    """How often one byte stands in a text; several times as fast as counting it as text."""
+    return int(np.count_nonzero(np.frombuffer(body, np.uint8) == ord(sign)))
 
 
 def _read_text(body: bytes, layout: Layout) -> pl.DataFrame:
@@ -189,7 +207,7 @@ def _count_longer(frame: pl.DataFrame, body: bytes, layout: Layout) -> int:
     """Lines with more cells than the header has names (an empty last cell is only a trailing separator)."""
     separator, width = layout.separator, len(layout.names)
     longer = int((frame[_OVERFLOW].drop_nulls().str.strip_chars('" ').str.len_chars() > 0).sum())
-    if body.count(separator.encode()) == (width - 1) * frame.height and not longer:
+    if _count(body, separator.encode()) == (width - 1) * frame.height and not longer:
         return 0
     # The parser keeps one cell too many and cuts off the others: where that one is empty, they may not be.
     further = [line for line in body.decode().split("\n") if line.count(separator) > width]
