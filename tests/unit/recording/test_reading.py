@@ -158,9 +158,9 @@ def test_any_numbers_come_back_with_a_decimal_comma(rows: list[tuple[float, ...]
 
 def test_a_long_table_holds_the_same_numbers_as_a_short_one(tmp_path: Path) -> None:
     """Columns of a long table are read side by side: each keeps its own numbers, lost cells and unit."""
-    rows = 20_500
+    rows, on_off = 20_500, ("off", "on")
     cells = [
-        (f"{k / 100:.2f}", str(2000 + k % 7), "ERR" if k % 1000 == 5 else f"{k % 90}.5", f"{k % 11} kPa", ("off", "on")[k % 2])
+        (f"{k / 100:.2f}", f"{2000 + k % 7}", "ERR" if k % 1000 == 5 else f"{k % 90}.5", f"{k % 11} kPa", on_off[k % 2])
         for k in range(rows)
     ]
     path = tmp_path / "long.csv"
