@@ -271,16 +271,18 @@ def diagnose(
 @click.argument("case", metavar="CASE", type=FOLDER)
 @click.option("--closed-road", is_flag=True, help="Pulls on a road: it is closed, and a second person reads.")
 @click.option("--mixture", is_flag=True, help="A mixture reading is in sight although no recording holds it.")
+@click.option("--repaired", is_flag=True, help="A repair was done: the ladder begins low again.")
 @click.option("--repair", "repairs", metavar="TEXT", multiple=True,
-              help="A repair that was done, as 'boostproof forecast' takes it: the ladder begins low again.")
+              help="The repair that was done, as 'boostproof forecast' takes it.")
 @click.option("--after", metavar="NAME", multiple=True,
               help="A recording, or a reading as seat-leak#2, that was made after the repair.")
 @_seed
 @_units
 @_common
 def plan(
-    case: Path, closed_road: bool, mixture: bool, repairs: tuple[str, ...], after: tuple[str, ...], seed: int, units: str
-) -> Answer:
+    case: Path, closed_road: bool, mixture: bool, repaired: bool, repairs: tuple[str, ...], after: tuple[str, ...],
+    seed: int, units: str,
+) -> Answer:  # fmt: skip
     """Say how far the next pull of the car of CASE may go, and at which boost to lift."""
     from boostproof.cli.progress import Progress
     from boostproof.cli.show_plan import show_plan
@@ -288,8 +290,9 @@ def plan(
 
     with Progress() as progress:
         result = plan_pulls(
-            case, closed_road=closed_road, mixture=mixture, repairs=repairs, after=after, seed=seed, progress=progress
-        )
+            case, closed_road=closed_road, mixture=mixture, repaired=repaired, repairs=repairs, after=after, seed=seed,
+            progress=progress,
+        )  # fmt: skip
     answer = result.as_json()
     return Answer(answer, lambda: show_plan(answer, units=units, width=_width()))
 

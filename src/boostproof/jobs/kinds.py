@@ -76,7 +76,7 @@ def bench(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[
 
 
 def plan(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
-    """``closed_road`` and ``mixture``, ``repairs`` that were done and what was made ``after`` them: how far the next
+    """``closed_road`` and ``mixture``; ``repaired``, with ``repairs`` and what was made ``after`` them: how far the next
     pull may go."""
     from boostproof.workflows.plan import plan as run
 

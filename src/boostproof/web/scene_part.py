@@ -137,7 +137,7 @@ def held_scene(store: Store, work: Work, job_id: int, *, units: str) -> SceneHel
     from boostproof.casefolder.files import read_car
     from boostproof.casefolder.toml_file import read_toml
 
-    content = store.content(job_id)
+    content = store.content(job_id, KIND)
     kept = store.answer(job_id, KIND, {}) or store.answer(job_id, KIND, {}, current=False)
     current = kept is not None and kept.content == content
     tasks = [one for one in work.tasks(job_id) if one.kind == KIND and one.state != "done"]

@@ -81,7 +81,7 @@ class Plan:
     @property
     def repaired(self) -> bool:
         """Whether it is of the car after a repair."""
-        return bool(self.inputs.get("repairs") or self.inputs.get("after"))
+        return bool(self.inputs.get("repaired"))
 
     def as_json(self) -> dict[str, Any]:
         """The answer of ``boostproof plan --json``."""
@@ -95,6 +95,7 @@ def plan(
     *,
     closed_road: bool = False,
     mixture: bool = False,
+    repaired: bool = False,
     repairs: Sequence[str] = (),
     after: Sequence[str] = (),
     seed: int = 1,
@@ -112,6 +113,7 @@ def plan(
     case : folder with car.toml, and what there is of readings and recordings
     closed_road : pulls on a road: it is closed, and a second person reads
     mixture : a mixture reading is in sight although no recording holds it
+    repaired : a repair was done, even where nothing of the next two is known
     repairs : that were done, as `boostproof.workflows.forecast.forecast` takes them
     after : recordings, and readings as ``seat-leak#2``, that were made after the repair
     seed : of all that is drawn
@@ -138,19 +140,18 @@ def plan(
     chosen = _chosen(folder, repairs)
     found = read_case(Path(case), without=after) if after else folder
     recorded, opened, findings = _what_was_driven(found, after, seed, fresh, say)
-    repaired, noticed = _repaired(folder, found, chosen, after)
+    since, noticed = _since_repair(folder, found, chosen) if repaired or repairs or after else (None, [])
     findings += noticed
-    recorded = [*recorded, *([] if repaired is None else repaired.recorded)]
+    recorded = [*recorded, *([] if since is None else since.recorded)]
     terms, noticed = terms_of(folder.car, recorded)
     findings += noticed
     say("driving candidate cars up the ladder", 0.9)
-    pulls = _driven(recorded) if repaired is None else [
-        replace(pull, counted=False) for pull in _driven(repaired.recorded)
-    ]  # fmt: skip
-    if repaired is None:
+    if since is None:
+        pulls = _driven(recorded)
         ensemble, more = _ensemble(folder, terms, recorded, opened, pulls, seed)
     else:
-        ensemble, more = _repaired_ensemble(folder, terms, recorded, opened, repaired, seed)
+        pulls = [replace(pull, counted=False) for pull in _driven(since.recorded)]
+        ensemble, more = _repaired_ensemble(folder, terms, recorded, opened, since, seed)
     findings += more + _passed(pulls, terms)
     place = folder.car.pull_place
     kind = place.kind
@@ -192,8 +193,8 @@ def plan(
         seed=seed,
         seconds=round(time.perf_counter() - started, 3),
         inputs={
-            "case": folder.content_hash, "closed_road": closed_road, "mixture": mixture, "repairs": list(repairs),
-            "after": list(after),
+            "case": folder.content_hash, "closed_road": closed_road, "mixture": mixture, "repaired": since is not None,
+            "repairs": list(repairs), "after": list(after),
         },
     )  # fmt: skip
 
@@ -236,7 +237,7 @@ def _prior(car: CarSpec, recorded: Sequence[Recorded]) -> Prior:
 
 
 @dataclass(frozen=True)
-class _Repaired:
+class _Since:
     """What is known of a car since its repair: what was done, recordings and readings."""
 
     repairs: Sequence[Chosen]
@@ -250,21 +251,19 @@ def _chosen(folder: Case, repairs: Sequence[str]) -> Sequence[Chosen]:
     return asked_of(fitted_of(folder.path), repairs).repairs if repairs else ()
 
 
-def _repaired(
-    folder: Case, found: Case, repairs: Sequence[Chosen], after: Sequence[str]
-) -> tuple[_Repaired | None, list[Finding]]:
-    """The repaired car; None where nothing was repaired.
+def _since_repair(
+    folder: Case, found: Case, repairs: Sequence[Chosen]
+) -> tuple[_Since, list[Finding]]:
+    """What the case holds of the repaired car.
 
     Parameters
     ----------
     folder, found : the whole case, and without what was made after the repair
-    repairs, after : as of `plan`
+    repairs : that were done
     """
     from boostproof.casefolder.left_out import reading_names
     from boostproof.workflows.driven import read_driven
 
-    if not repairs and not after:
-        return None, []
     says = "The plan is of the car after the repair: it begins low again, and what was measured before counts only through "
     findings = [
         Finding("after-repair", "recordings", f"{says}the forecast of the repair.", "")
@@ -285,7 +284,7 @@ def _repaired(
             if error.kind not in _UNDRIVEN:
                 raise
             findings.append(Finding(error.kind, error.where, error.says, error.do))
-    return _Repaired(repairs, recorded, readings), findings
+    return _Since(repairs, recorded, readings), findings
 
 
 def _what_was_driven(
@@ -334,7 +333,7 @@ def _ensemble(
 
 
 def _repaired_ensemble(
-    folder: Case, terms: Terms, recorded: Sequence[Recorded], opened: OpenCase | None, repaired: _Repaired, seed: int
+    folder: Case, terms: Terms, recorded: Sequence[Recorded], opened: OpenCase | None, since: _Since, seed: int
 ) -> tuple[Ensemble, list[Finding]]:
     """Candidates after a repair: those of the diagnosis mended, beside cars of the prior of which nothing is known but
     what was read since; only these where it is not known what was done."""
@@ -351,18 +350,18 @@ def _repaired_ensemble(
     car, gauge = folder.car, folder.readings.gauge
     loop = car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False
     context = context_of(car, terms.target)
-    usable, findings = question(repaired.readings, gauge, context)
+    usable, findings = question(since.readings, gauge, context)
     ambient, temperature = _air(folder, recorded)
     prior = ensemble_before(
         _prior(car, recorded), causes_of(car), terms, loop=loop, ambient=ambient, temperature=temperature,
         responses=responses_of(usable, gauge, context), seed=seed,
     )  # fmt: skip
-    if opened is None or not repaired.repairs:
+    if opened is None or not since.repairs:
         return prior, list(findings)
     posterior = opened.posterior
     cars = subjects_from(particles_from(posterior, seed=seed), probabilities(posterior))
     own = simulate(
-        mended(cars, repaired.repairs, car.controller.kind, seed=seed), cars.weight, cars.answer,
+        mended(cars, since.repairs, car.controller.kind, seed=seed), cars.weight, cars.answer,
         [{cause.id: 1.0 for cause in some} for some in cars.answers], terms,
         ladder_ramp(terms, ambient, temperature, loop=loop), controller=car.controller.kind != "none",
     )  # fmt: skip

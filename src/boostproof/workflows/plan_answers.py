@@ -104,12 +104,13 @@ class DriverAnswer(TypedDict):
 
 
 class PlanInputsAnswer(TypedDict):
-    """What the answer was made from: hash of all that was read, and what was said beside it; repairs that were done, and
-    what was made after them."""
+    """What the answer was made from: hash of all that was read, and what was said beside it; whether a repair was done,
+    which, and what was made after it."""
 
     case: str
     closed_road: bool
     mixture: bool
+    repaired: bool
     repairs: list[str]
     after: list[str]
 

@@ -361,7 +361,7 @@ def plan(*, refused: bool = False, done: bool = False) -> dict[str, Any]:
     return {
         "format": 1,
         "seed": 1,
-        "inputs": {"case": "0", "closed_road": False, "mixture": not refused},
+        "inputs": {"case": "0", "closed_road": False, "mixture": not refused, "repaired": False, "repairs": [], "after": []},
         "car": "the grey estate",
         "cautions": ["Full load: rated straps, sound tyres.", "Stop above {120 kPa}."],
         "card": [

@@ -260,3 +260,25 @@ def test_a_plan_is_made_with_what_is_said(client: TestClient, store: Store, work
     (task,) = work.tasks(job.id)
     assert (task.kind, task.choices) == ("plan", {"mixture": True})
     work.stop(task.id)
+
+
+def test_after_a_repair_the_plan_is_of_the_car_as_repaired(client: TestClient, store: Store, work: Work) -> None:
+    job = store.new_job(small_car(), {"recordings/old.csv": b"x\n"}).id
+    store.keep_answer(job, "plan", made_up.plan(), {}, store.content(job))
+    store.set_job_setting(job, "repair", {"repairs": ["port 30 mm"], "title": "port", "done": True})
+    assert not as_json(client, f"{HOME}/ladder")["stale"]
+    store.set_state(job, "mended")
+    assert as_json(client, f"{HOME}/ladder")["stale"]  # the car is another one
+    store.write(job, "recordings/new.csv", "x,y\n")
+    client.post(f"{HOME}/ladder", data={})
+    task = next(one for one in work.tasks(job) if one.kind == "plan")
+    assert task.choices == {"repaired": True, "repairs": ["port 30 mm"], "after": ["recordings/new.csv"]}
+    work.stop(task.id)
+    made = made_up.plan()
+    made["inputs"] |= {"repaired": True}
+    made["rungs"][0]["set_up"] = "as found"
+    store.keep_answer(job, "plan", made, task.choices, store.content(job))
+    page = as_json(client, f"{HOME}/ladder")
+    assert page["repaired"] and not page["stale"] and page["rung"]["set_up"] == "as repaired"
+    assert "the plan for the car as repaired" in client.get(f"{HOME}/ladder").text
+

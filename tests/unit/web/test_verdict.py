@@ -11,7 +11,7 @@ from fastapi.testclient import TestClient
 from tests.unit.small_car import small_car
 from tests.unit.web.made_verdict import READINGS, OpenAlready, judged, verdict
 
-from boostproof.casefolder.readings_edit import readings_in
+from boostproof.casefolder.readings_edit import add_reading, readings_in
 from boostproof.jobs.store import Store
 from boostproof.jobs.work import Work
 from boostproof.web.open_cases import OpenCases
@@ -210,3 +210,25 @@ def test_a_case_that_was_never_worked_out_is_not_opened(store: Store) -> None:
             break
         time.sleep(0.05)
     assert cases.ask(folder, "some content", {}) == "closed" and cases.get("some content", {}) is None
+
+
+def test_what_was_made_after_the_repair_is_left_out_and_said(client: TestClient, store: Store, work: Work) -> None:
+    job = judged(store)
+    store.set_state(job, "mended")
+    store.write(job, "recordings/new.csv", "time,rpm\n0,2000\n")
+    text = add_reading(store.text(job, "readings.toml"), {"test": "port-measure", "port": "30 mm"})
+    store.write(job, "readings.toml", text)
+    found = page(client, job)
+    assert not found["stale"] and not found["provisional"] and found["test"] is None
+    assert found["left_out"] == [
+        "1 recording made after the repair is left out of the ranking.",
+        "1 reading taken after the repair is left out of the ranking.",
+    ]
+    assert found["view"]["ranking"][0]["shown"] == "62 %"
+    shown = client.get(f"/jobs/{job}/verdict").text
+    assert "1 recording made after the repair is left out" in shown and "The repair is done" in shown
+    client.post(f"/jobs/{job}/verdict/rank")
+    assert work.tasks(job) == []  # there is nothing to rank again
+    store.set_state(job, "measuring")
+    again = page(client, job)
+    assert again["left_out"] == [] and again["stale"] and again["test"] is not None

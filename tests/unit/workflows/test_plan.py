@@ -139,6 +139,7 @@ def test_after_a_repair_the_ladder_begins_low_again(tmp_path: Path, monkeypatch:
     assert answer["inputs"]["repairs"] == ["port 40 mm"] and answer["inputs"]["after"] == ["new.csv"]
     assert not any("as it was found" in rung["says"] for rung in answer["rungs"])
 
+    assert not plan(folder, mixture=True, repaired=True).driven
     unnamed = plan(folder, mixture=True, after=["new.csv"])
     assert "no repair is named" in next(f.says for f in unnamed.findings if f.kind == "after-repair")
     with pytest.raises(InputError):

@@ -12,6 +12,7 @@ from starlette.responses import Response
 
 from boostproof.bench.procedures import fill
 from boostproof.errors import InputError
+from boostproof.jobs.after_repair import after_repair, mended_at
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.curves import Level, Line, Picture, picture
 from boostproof.web import said, shown
@@ -27,6 +28,7 @@ from boostproof.web.page import (
     units_of,
     work_of,
 )
+from boostproof.web.pages.repair import DECIDED
 from boostproof.web.pages.repair_texts import TaskShown, boost_axis, kpa, task_shown
 from boostproof.web.words import t
 
@@ -118,6 +120,7 @@ class LadderPage(Page):
     Attributes
     ----------
     told : what was said for the plan: "closed_road", "mixture"
+    repaired : the plan is of the car after its repair
     cautions : first of all
     refusals : what stands against pulls, and what would lift it
     card : points to tick before the next pull; go where all are ticked; ticked_at when (ISO 8601, UTC, or empty)
@@ -132,6 +135,7 @@ class LadderPage(Page):
     task: TaskShown | None
     stale: bool
     told: Mapping[str, bool]
+    repaired: bool
     cautions: tuple[str, ...]
     refusals: tuple[tuple[str, str], ...]
     card: tuple[CardItem, ...]
@@ -158,14 +162,17 @@ def ladder_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     busy = task is not None and task.state in UNDER_WAY
     stage = "shown" if kept is not None else "working" if busy else "ready"
     plan: Mapping[str, Any] = {} if kept is None else kept.answer
-    driven = _driven(plan.get("driven", []), units)
-    rungs = tuple(_rung(r, len(driven) + k + 1, units) for k, r in enumerate(plan.get("rungs", [])))
+    repaired = bool(plan.get("inputs", {}).get("repaired"))
+    driven = _driven(plan.get("driven", []), units, repaired)
+    rungs = tuple(_rung(r, len(driven) + k + 1, units, repaired) for k, r in enumerate(plan.get("rungs", [])))
     ticks = store.job_setting(job_id, CARD) or {}
     mine = kept is not None and ticks.get("plan") == {"answer": kept.id}
     card = tuple(CardItem(i["key"], i["asks"], mine and i["key"] in ticks["ticked"]) for i in plan.get("card", []))
     return LadderPage(
         **frame(store, work, job_id, "repair"), stage=stage, task=task,
-        stale=kept is not None and kept.content != store.content(job_id),
+        stale=kept is not None
+        and (kept.content != store.content(job_id) or _since(kept.choices) != since_repair(store, job_id)),
+        repaired=repaired,
         told={name: bool(kept.choices.get(name)) if kept else False for name in ("closed_road", "mixture")},
         cautions=tuple(fill(c, pressure=said.pressure_unit(units)) for c in plan.get("cautions", [])),
         refusals=tuple((r["says"], _told(r["do"])) for r in plan.get("refusals", [])),
@@ -180,12 +187,29 @@ def ladder_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     )  # fmt: skip
 
 
-def _driven(pulls: Sequence[Mapping[str, Any]], units: str) -> tuple[DrivenShown, ...]:
+_SINCE = ("repaired", "repairs", "after")
+
+
+def since_repair(store: Store, job_id: int) -> dict[str, Any]:
+    """Choices of a plan that say what was repaired and what was made after it; none where nothing was."""
+    after = after_repair(store, job_id)
+    if not after and not mended_at(store, job_id):
+        return {}
+    decided = store.job_setting(job_id, DECIDED) or {}
+    repairs = list(decided["repairs"]) if decided.get("done") else []
+    return {"repaired": True, "repairs": repairs, "after": [*after.recordings, *after.readings]}
+
+
+def _since(choices: Mapping[str, Any]) -> dict[str, Any]:
+    return {name: choices[name] for name in _SINCE if name in choices}
+
+
+def _driven(pulls: Sequence[Mapping[str, Any]], units: str, repaired: bool) -> tuple[DrivenShown, ...]:
     """Driven pulls, the lowest ceiling first."""
     rising = sorted(pulls, key=lambda p: p["ceiling_rpm"])
     return tuple(
         DrivenShown(
-            k + 1, t(f"ladder.set_up.{_name(p['set_up'])}"), shown.rpm(p["ceiling_rpm"]),
+            k + 1, _set_up(p["set_up"], repaired), shown.rpm(p["ceiling_rpm"]),
             shown.kpa(p["highest_kpa_gauge"], units),
         )
         for k, p in enumerate(rising)
@@ -196,9 +220,15 @@ def _name(set_up: str) -> str:
     return set_up.replace(" ", "_")
 
 
-def _rung(r: Mapping[str, Any], number: int, units: str) -> RungShown:
+def _set_up(name: str, repaired: bool) -> str:
+    if name == "as found" and repaired:
+        return t("ladder.set_up.as_repaired")
+    return t(f"ladder.set_up.{_name(name)}")
+
+
+def _rung(r: Mapping[str, Any], number: int, units: str, repaired: bool) -> RungShown:
     return RungShown(
-        number, t(f"ladder.set_up.{_name(r['set_up'])}"), r["says"], r["foreseen"], shown.rpm(r["rpm_from"]),
+        number, _set_up(r["set_up"], repaired), r["says"], r["foreseen"], shown.rpm(r["rpm_from"]),
         shown.rpm(r["ceiling_rpm"]), shown.kpa(r["stop_kpa_gauge"], units),
         t("ladder.band", low=_number(r["low_kpa_gauge"], units), high=shown.kpa(r["high_kpa_gauge"], units)),
         t(f"ladder.why.{_name(r['held_by'])}", slope=shown.kpa_difference(r["slope_kpa_per_1000_rpm"], units)),
@@ -288,7 +318,7 @@ def plan(
 ) -> Response:
     """Plan the next pull; ``closed_road``: closed, and a second person reads; ``mixture``: a reading is in sight."""
     choices = {name: True for name, said_so in (("closed_road", closed_road), ("mixture", mixture)) if said_so}
-    work_of(request).start(job_id, KIND, choices)
+    work_of(request).start(job_id, KIND, {**choices, **since_repair(store_of(request), job_id)})
     return see_other(f"/jobs/{job_id}/repair/ladder")
 
 

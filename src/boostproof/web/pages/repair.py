@@ -176,7 +176,7 @@ def repair_page(
     stage = "shown" if offered else "working" if busy else "ready" if _judged(store, job_id) else "verdict first"
     return RepairPage(
         **frame(store, work, job_id, "repair"), stage=stage, task=task,
-        stale=base is not None and base.content != store.content(job_id), sound=_sound(store, job_id),
+        stale=base is not None and base.content != store.content(job_id, KIND), sound=_sound(store, job_id),
         leading=tuple(said.cause_title(i) for i in (base.answer["leading"] if base is not None else ())),
         options=options, detail=None if chosen is None else _detail(chosen, units, job_id, number, query.get("size", "")),
         more=tuple(base.answer["more"]) if base is not None else (),

@@ -12,6 +12,7 @@ from starlette.responses import Response
 
 from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs import Task
+from boostproof.jobs.after_repair import after_repair, as_found, mended_at
 from boostproof.report.curves import Band, Level, Line, Picture, picture
 from boostproof.report.text import SAFETY
 from boostproof.web.once import Once
@@ -60,6 +61,8 @@ class VerdictPage(Page):
     only_log : no reading was taken yet
     task : the work that runs or failed
     without_history : what was said of the car is left out
+    left_out : what was made after the repair and is therefore left out, in sentences
+    mended : the repair is done, so that no further test can tell of the car as found
     picture : measured boost over what the leading causes predict
     test, form, takes : the test to do next
     scene : the moving picture (`boostproof.web.scene_part.SceneHeld`), None before there is a verdict
@@ -74,6 +77,8 @@ class VerdictPage(Page):
     only_log: bool
     task: Task | None
     without_history: bool
+    left_out: tuple[str, ...]
+    mended: bool
     picture: Picture | None
     test: ProcedurePage | None
     form: ReadingForm | None
@@ -101,15 +106,18 @@ def verdict_page(
     typed, wrong : a form that was not taken, and what is wrong with it
     """
     choices = _choices(query)
-    files = store.files(job_id)
-    content = store.content(job_id)
+    files = as_found(store, job_id).files
+    content = store.content(job_id, DIAGNOSE)
     kept = store.answer(job_id, DIAGNOSE, choices) or store.answer(job_id, DIAGNOSE, choices, current=False)
     current = kept is not None and kept.content == content
     task = None if current else _task(work, job_id, choices, content)
     head = frame(store, work, job_id, "verdict")
     log = any(f.path.startswith("recordings/") for f in files)
     only_log = all(f.path != READINGS for f in files)
-    bare: dict[str, Any] = {"without_history": bool(choices), "only_log": only_log, "task": task}
+    bare: dict[str, Any] = {
+        "without_history": bool(choices), "left_out": _left_out(store, job_id), "only_log": only_log, "task": task,
+        "mended": bool(mended_at(store, job_id)),
+    }  # fmt: skip
     if kept is None:
         state = "no log" if not log else "ready"
         if task is not None and task.state != "done":
@@ -133,7 +141,7 @@ def verdict_page(
         view = replace(view, headline=first.headline, ranking=first.ranking, alike=(), involved=(),
                        none_leads=first.none_leads, sound_leads=first.sound_leads)  # fmt: skip
     provisional = "" if moved is None else "kept" if task is not None and not task.over else "stale"
-    test = view.next
+    test = None if bare["mended"] else view.next
     return VerdictPage(
         **head, **bare, state="found", view=view, provisional=provisional, stale=not current and moved is None,
         picture=drawn,
@@ -242,6 +250,12 @@ def _verdict(store: Store, kept: KeptAnswer) -> Verdict:
     return store.memory.get(f"verdict of {kept.id}", lambda: from_kept(kept.answer))
 
 
+def _left_out(store: Store, job_id: int) -> tuple[str, ...]:
+    found = after_repair(store, job_id)
+    counts = {"recordings": len(found.recordings), "readings": len(found.readings)}
+    return tuple(t(f"verdict.left_out.{kind}", n=n) for kind, n in counts.items() if n)
+
+
 def _choices(query: Mapping[str, str]) -> dict[str, Any]:
     return dict(_WITHOUT) if query.get("history") == "without" else {}
 
@@ -278,7 +292,8 @@ def _added(store: Store, job_id: int, kept: KeptAnswer) -> list[Any] | None:
     from boostproof.casefolder.readings_edit import readings_in
     from boostproof.jobs.plain import content_of
 
-    files = store.files(job_id)
+    found = as_found(store, job_id)
+    files = found.files
     if kept.content == content_of(files):
         return []
     try:
@@ -294,7 +309,7 @@ def _added(store: Store, job_id: int, kept: KeptAnswer) -> list[Any] | None:
     as_before += [replace(now, sha256=digest, size=len(old))] if old else []
     if content_of(as_before) != kept.content:
         return None
-    rows = added_rows(readings_in(old.decode("utf-8-sig")), readings_in(store.text(job_id, READINGS)))
+    rows = added_rows(readings_in(old.decode("utf-8-sig")), readings_in(found.text(store, job_id, READINGS)))
     if rows is None:
         return None
     read = [read_row(row)[0] for row in rows if "not_done" not in row]
