@@ -196,6 +196,12 @@ def shows(page: type[Page]) -> dict[str, Any]:
     return {"responses": {200: {"model": page, "content": html, "description": "The page"}}}
 
 
+def load_templates() -> None:
+    """Have every template ready, so that nobody waits for it."""
+    for name in _environment().list_templates():
+        _environment().get_template(name)
+
+
 @lru_cache(maxsize=1)
 def _environment() -> jinja2.Environment:
     environment = jinja2.Environment(

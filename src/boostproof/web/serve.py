@@ -16,6 +16,8 @@ from typing import TYPE_CHECKING, Any
 from boostproof.errors import InputError
 
 if TYPE_CHECKING:
+    import uvicorn
+
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 
@@ -72,7 +74,26 @@ def serve(
             threading.Thread(target=webbrowser.open, args=(address,), daemon=True).start()
         open_things.enter_context(contextlib.suppress(KeyboardInterrupt))
         open_things.enter_context(_ended_by_term())
-        uvicorn.Server(config).run(sockets=[listener])
+        server = uvicorn.Server(config)
+        open_things.enter_context(_warming(server))
+        server.run(sockets=[listener])
+
+
+@contextlib.contextmanager
+def _warming(server: uvicorn.Server) -> Iterator[None]:
+    """Beside the server, load what its first visitors would wait for; it is over when the server is."""
+    from boostproof.web.warm import warm_up
+
+    over = threading.Event()
+    thread = threading.Thread(
+        target=warm_up, args=(lambda: bool(server.server_state.tasks), over.is_set), name="boostproof-warm", daemon=True
+    )
+    thread.start()
+    try:
+        yield
+    finally:
+        over.set()
+        thread.join()
 
 
 def serve_demo(directory: Path, *, port: int | None = None, browser: bool = True, say: Callable[[str], None]) -> None:

@@ -1,0 +1,91 @@
+"""What the first one to ask would wait for, loaded beside the requests as soon as the server runs.
+
+Starting stays quick because nothing is loaded that need not be: the readers of logs, what measures pulls, and the
+pages' templates come when they are first used. Here they are used once, for a small made-up log that nobody sees.
+"""
+
+from __future__ import annotations
+
+import importlib
+import logging
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+
+WAIT, LONGEST_WAIT = 0.05, 2.0  # s; so long at the most does a step wait for those who are being answered
+
+_MODULES = (
+    "boostproof.workflows.bench",
+    "boostproof.bench.meaning",
+    "boostproof.workflows.open_case",
+    "boostproof.workflows.explained",
+    "boostproof.casefolder.readings_edit",
+)  # pages import these at first use
+_CAR = 'format = 1\n[car]\nname = "Made up"\n[engine]\ndisplacement = "2 L"\ncylinders = 4\nredline = "6800 rpm"\n'
+_LOG, _RATE, _PULLS = "recordings/log.csv", 50, 2  # samples a second
+
+_log = logging.getLogger("boostproof.web")
+
+
+def warm_up(busy: Callable[[], bool], over: Callable[[], bool]) -> None:
+    """Load what pages and dropped logs need, one thing after another.
+
+    Parameters
+    ----------
+    busy : whether somebody is being answered; each step waits for a quiet moment
+    over : whether the server ends
+    """
+    for step in (_a_log, _templates, _modules):
+        waited = 0.0
+        while busy() and waited < LONGEST_WAIT and not over():
+            time.sleep(WAIT)
+            waited += WAIT
+        if over():
+            return
+        try:
+            step()
+        except Exception:  # whoever needs it meets the same, and is told
+            _log.exception("not loaded ahead: %s", step)
+
+
+def _a_log() -> None:
+    """A log as one that is dropped: read, measured, kept as a table, and a window of it thinned."""
+    from boostproof.jobs.tables import files_in, keep_table
+    from boostproof.workflows.pull_view import look
+    from boostproof.workflows.recording_window import KeptChannels, window
+
+    with tempfile.TemporaryDirectory(prefix="boostproof-", ignore_cleanup_errors=True) as place:
+        case, tables = Path(place) / "case", Path(place) / "tables"
+        (case / _LOG).parent.mkdir(parents=True)
+        (case / "car.toml").write_text(_CAR, encoding="utf-8")
+        (case / _LOG).write_text(made_log(), encoding="utf-8")
+        kept: list[Path] = []
+        look(case, _LOG, keep=lambda read: kept.append(keep_table(tables, case, files_in(case), _LOG, read)))
+        window(kept[0], ["boost", "engine_speed"], kept=KeptChannels())
+
+
+def made_log() -> str:
+    """An invented log of a few channels with two pulls through the gears, as text."""
+    lines = ["time (s),engine speed (rpm),throttle (%),boost gauge (kPa),lambda"]
+    for sample in range(15 * _PULLS * _RATE):
+        now = sample / _RATE
+        since = now % 15.0 - 3.0
+        pulling = 0.0 <= since < 8.0
+        speed = 2000.0 + 500.0 * since if pulling else max(2000.0, 6000.0 - 1500.0 * max(since - 8.0, 0.0))
+        boost = min(30.0 * since - 10.0, 80.0) if pulling else -50.0
+        wobble = (sample * 37 % 11 - 5) / 10.0
+        opening, mixture = (98, 0.82) if pulling else (12, 1.0)
+        lines.append(f"{now:.2f},{speed + 5.0 * wobble:.0f},{opening},{boost + wobble:.1f},{mixture:.2f}")
+    return "\n".join(lines) + "\n"
+
+
+def _templates() -> None:
+    from boostproof.web.page import load_templates
+
+    load_templates()
+
+
+def _modules() -> None:
+    for name in _MODULES:
+        importlib.import_module(name)

@@ -1,0 +1,70 @@
+"""What is loaded ahead: what the first dropped log needs is there then, and nobody who is being answered waits for it."""
+
+from __future__ import annotations
+
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from boostproof.web import warm
+from boostproof.workflows.inspect import inspect
+
+_AHEAD = """
+import sys
+import boostproof.web.app
+from boostproof.web.warm import warm_up
+assert "polars" not in sys.modules
+warm_up(lambda: False, lambda: False)
+loaded = set(sys.modules)
+from pathlib import Path
+from boostproof.workflows.pull_view import look
+place = Path(sys.argv[1])
+assert look(place, "recordings/log.csv")["pulls"]
+late = sorted(name for name in set(sys.modules) - loaded if name.startswith(("boostproof", "polars")))
+assert not late, late
+"""
+
+
+def test_nothing_is_loaded_any_more_when_the_first_log_comes(tmp_path: Path) -> None:
+    (tmp_path / "recordings").mkdir()
+    (tmp_path / "recordings" / "log.csv").write_text(warm.made_log())
+    (tmp_path / "car.toml").write_text('format = 1\n[car]\nname = "Another"\n')
+    done = subprocess.run([sys.executable, "-c", _AHEAD, str(tmp_path)], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr
+
+
+def test_the_made_log_has_two_pulls_at_full_load(tmp_path: Path) -> None:
+    path = tmp_path / "log.csv"
+    path.write_text(warm.made_log())
+    assert [pull.full_load for pull in inspect(path).pulls] == [True, True]
+
+
+def test_each_step_waits_for_those_who_are_answered_and_none_begins_when_the_server_ends(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
+    happened: list[str] = []
+    answers = iter([True, True, False, False, False])
+    monkeypatch.setattr(warm, "_a_log", lambda: happened.append("log"))
+    monkeypatch.setattr(warm, "_templates", lambda: happened.append("templates"))
+    monkeypatch.setattr(warm, "_modules", lambda: happened.append("modules"))
+    monkeypatch.setattr(warm.time, "sleep", lambda seconds: happened.append("waited"))
+    warm.warm_up(lambda: next(answers), lambda: False)
+    assert happened == ["waited", "waited", "log", "templates", "modules"]
+    happened.clear()
+    warm.warm_up(lambda: True, lambda: True)
+    assert happened == []
+
+
+def test_what_cannot_be_loaded_is_left_to_those_who_need_it(monkeypatch: pytest.MonkeyPatch) -> None:
+    happened: list[str] = []
+
+    def full() -> None:
+        raise OSError("the disk is full")
+
+    monkeypatch.setattr(warm, "_a_log", full)
+    monkeypatch.setattr(warm, "_templates", lambda: happened.append("templates"))
+    monkeypatch.setattr(warm, "_modules", lambda: happened.append("modules"))
+    warm.warm_up(lambda: False, lambda: False)
+    assert happened == ["templates", "modules"]
