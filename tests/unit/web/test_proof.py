@@ -13,9 +13,11 @@ from tests.unit.small_car import small_car
 from tests.unit.web import made_up
 from tests.unit.workflows.test_prove import CAR, READINGS, write_log
 
+from boostproof.casefolder.readings_edit import add_reading
 from boostproof.jobs.kinds import prove
 from boostproof.jobs.store import Store
 from boostproof.jobs.work import Work
+from boostproof.web.pages.report import report_page
 
 HOME = "/jobs/1/proof"
 
@@ -62,7 +64,7 @@ def test_pulls_are_named_and_those_after_the_repair_are_supposed_by_when_they_ca
         f"recordings/old.csv#{k}" for k in (1, 2, 3)
     ]
     store.keep_answer(job.id, "forecast", made_up.forecast(), {}, store.content(job.id))
-    forecast = store.answer(job.id, "forecast")
+    forecast = store.answer(job.id, "forecast", current=False)
     assert forecast is not None
     client.post(
         HOME,
@@ -71,9 +73,49 @@ def test_pulls_are_named_and_those_after_the_repair_are_supposed_by_when_they_ca
     task = next(task for task in work.tasks(job.id) if task.kind == "prove")
     assert task.choices == {
         "before": ["recordings/old.csv#1"], "after": ["recordings/newer.csv#2"], "same_sensor": False,
-        "forecast": {"answer": forecast.id},
+        "forecast": {"answer": forecast.id}, "repeated": [],
     }  # fmt: skip
     work.stop(task.id)
+
+
+def test_readings_taken_after_the_repair_are_ticked_and_a_person_may_say_otherwise(
+    client: TestClient, store: Store, work: Work, driven: Path
+) -> None:
+    job = store.import_case(driven)
+    assert [(r["key"], r["after"]) for r in as_json(client)["readings"]] == [("actuator-sweep#1", False)]
+    store.set_state(job.id, "mended")
+    text = store.text(job.id, "readings.toml")
+    for row in (
+        {"test": "actuator-sweep", "first_movement": "85 kPa", "full_travel": "120 kPa", "travel": "14 mm"},
+        {"test": "seat-leak", "not_done": "no time"},
+    ):
+        text = add_reading(text, row)
+    store.write(job.id, "readings.toml", text)
+    rows = as_json(client)["readings"]
+    assert [(r["key"], r["after"]) for r in rows] == [("actuator-sweep#1", False), ("actuator-sweep#2", True)]
+    assert "85 kPa" in rows[1]["says"] and "travel" in rows[1]["says"]
+    assert 'value="actuator-sweep#2" checked' in client.get(HOME).text
+    sides = {side: [f"recordings/{name}.csv#{k}" for k in (1, 2, 3)] for side, name in (("before", "old"), ("after", "new"))}
+    wrong = client.post(HOME, data={"before": sides["before"], "repeated": "actuator-sweep#1"})
+    assert wrong.status_code == 422 and 'value="actuator-sweep#1" checked' in wrong.text
+    assert 'value="actuator-sweep#2" checked' not in wrong.text
+    client.post(HOME, data={**sides, "repeated": ["actuator-sweep#2", "port-measure#7"]})
+    task = next(task for task in work.tasks(job.id) if task.kind == "prove")
+    assert task.choices["repeated"] == ["actuator-sweep#2"]
+    assert work.wait(task.id, 60.0).state == "done"
+    result = as_json(client)["result"]
+    assert result["readings"] and not any("not done again" in says for says in result["untested"])
+    report = report_page(store, work, job.id, {})
+    assert report.stage == "empty" and "before" in report.holds[-1].casefold()
+    client.post("/jobs/1/report", data={"made_for": "shop"})
+    made = next(task for task in work.tasks(job.id) if task.kind == "report")
+    assert made.choices["repeated"] == ["actuator-sweep#2"] and "without" not in made.choices
+    work.stop(made.id)
+    store.write(job.id, "recordings/later.csv", (driven / "recordings" / "new.csv").read_bytes())
+    client.post("/jobs/1/report", data={"made_for": "shop"})
+    made = next(task for task in work.tasks(job.id) if task.kind == "report")
+    assert made.choices["without"] == ["recordings/later.csv"]
+    work.stop(made.id)
 
 
 def test_a_side_without_pulls_and_a_pull_on_both_are_sent_back(

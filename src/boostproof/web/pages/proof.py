@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
+from boostproof.jobs.after_repair import READINGS, after_repair, mended_at
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.curves import Picture
 from boostproof.web import said as texts_of
@@ -27,6 +28,7 @@ from boostproof.web.page import (
 )
 from boostproof.web.pages import proof_texts as texts
 from boostproof.web.pages.repair_texts import TaskShown, task_shown
+from boostproof.web.reading_form import in_words
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
@@ -38,6 +40,7 @@ if TYPE_CHECKING:
 router = APIRouter()
 KIND = "prove"
 SIGNED = "signed"  # the job's setting: who signed which verdict off, in order
+_TOLD = 3  # things that a reading says, in the list of readings
 STATES = ("proved", "mended", "found", "left as is")  # that a proof may be signed off as
 
 
@@ -59,6 +62,24 @@ class PullRow:
     says: str
     came: str
     side: str
+
+
+@dataclass(frozen=True)
+class ReadingRow:
+    """A reading on the bench that may have been taken after the repair.
+
+    Attributes
+    ----------
+    key : as ``seat-leak#2``
+    title : of its test
+    says : what was read, in words
+    after : it was taken after the repair
+    """
+
+    key: str
+    title: str
+    says: str
+    after: bool
 
 
 @dataclass(frozen=True)
@@ -124,6 +145,7 @@ class ProofPage(Page):
     task : work in hand, or that failed
     stale : the comparison rests on files that were changed since
     pulls : to choose from, full load only
+    readings : on the bench, to choose those taken after the repair
     reading : recordings that are still being read
     other_sensor : another sensor or logger recorded the pulls after
     forecast : a forecast is kept that the pulls after can be held against: which repair
@@ -136,6 +158,7 @@ class ProofPage(Page):
     task: TaskShown | None
     stale: bool
     pulls: tuple[PullRow, ...]
+    readings: tuple[ReadingRow, ...]
     reading: int
     other_sensor: bool
     forecast: str
@@ -155,8 +178,9 @@ def proof_page(
     typed: Mapping[str, str] | None = None,
     wrong: Mapping[str, str] | None = None,
     sides: Mapping[str, str] | None = None,
+    repeated: Sequence[str] | None = None,
 ) -> ProofPage:
-    """The proof of a job; ``sides`` are chosen pulls in a form that was not taken."""
+    """The proof of a job; ``sides`` and ``repeated`` are chosen pulls and readings in a form that was not taken."""
     units = units_of(store)
     kept = store.answer(job_id, KIND, current=False)
     forecast = store.answer(job_id, "forecast", current=False)
@@ -166,7 +190,8 @@ def proof_page(
     stage = "shown" if kept is not None else "working" if busy else "choose" if pulls or reading else "no pulls"
     return ProofPage(
         **frame(store, work, job_id, "proof"), stage=stage, task=task,
-        stale=kept is not None and kept.content != store.content(job_id), pulls=pulls, reading=reading,
+        stale=kept is not None and kept.content != store.content(job_id), pulls=pulls,
+        readings=_readings(store, job_id, repeated), reading=reading,
         other_sensor=kept is not None and kept.choices.get("same_sensor") is False,
         forecast="" if forecast is None else texts.repairs_of(forecast.answer),
         result=None if kept is None else store.memory.get(
@@ -188,7 +213,7 @@ def _pulls(
     looked = Recordings(store, work).all(job_id)
     came = {one.file.path: one.file.changed for one in looked}
     seen = [pull for file in files_seen(store, job_id, looked) for pull in file.pulls if pull.full_load]
-    chosen = sides if sides is not None else _chosen(kept, seen) or _supposed(seen, came, _mended_at(store, job_id))
+    chosen = sides if sides is not None else _supposed(store, job_id, seen) | _chosen(kept, seen)
     rows = tuple(
         PullRow(
             pull.key, pull_name(pull), pull.file.rpartition("/")[2], f"{span_words(pull)}. {short_line(pull, units)}",
@@ -207,15 +232,40 @@ def _chosen(kept: KeptAnswer | None, seen: Sequence[PullSeen]) -> dict[str, str]
     return {pull.key: named[pull.key] for pull in seen if pull.key in named}
 
 
-def _supposed(seen: Sequence[PullSeen], came: Mapping[str, str], mended: str) -> dict[str, str]:
-    """What came in before the repair was done is before it, the rest after; none where no repair was done."""
-    return {pull.key: "after" if came.get(pull.file, "") > mended else "before" for pull in seen} if mended else {}
+def _supposed(store: Store, job_id: int, seen: Sequence[PullSeen]) -> dict[str, str]:
+    """Pulls by what is known of their recordings; none where no repair was done, and none of a recording of which some
+    were compared."""
+    if not mended_at(store, job_id):
+        return {}
+    kept = store.answer(job_id, KIND, current=False)
+    named = [] if kept is None else [str(n).rpartition("#")[0] for s in ("before", "after") for n in kept.choices.get(s, [])]
+    later = after_repair(store, job_id).recordings
+    return {pull.key: "after" if pull.file in later else "before" for pull in seen if pull.file not in named}
 
 
-def _mended_at(store: Store, job_id: int) -> str:
-    """When the job was last set to mended (ISO 8601, UTC), empty where it never was."""
-    said = t("proof.log.mended_begins")
-    return next((n.at for n in reversed(store.history(job_id)) if n.says.startswith(said)), "")
+def _readings(store: Store, job_id: int, repeated: Sequence[str] | None) -> tuple[ReadingRow, ...]:
+    """Readings that were done, with those that are of after the repair; none where the file cannot be read."""
+    from boostproof.bench.tests import BY_ID
+    from boostproof.casefolder.left_out import names_in
+    from boostproof.casefolder.readings_edit import readings_in
+    from boostproof.errors import InputError
+
+    try:
+        rows = readings_in(store.text(job_id, READINGS))
+    except InputError:
+        return ()
+    later = after_repair(store, job_id).readings if repeated is None else repeated
+    return tuple(
+        ReadingRow(name, BY_ID[row["test"]].title, _in_short(row), name in later)
+        for name, row in zip(names_in(rows), rows, strict=True)
+        if row.get("test") in BY_ID and "not_done" not in row
+    )
+
+
+def _in_short(row: Mapping[str, Any]) -> str:
+    """The first things that a reading says."""
+    told = [f"{label.lower()} {value}" for label, value in in_words(row)]
+    return ", ".join(told[:_TOLD]) + ("…" if len(told) > _TOLD else "")
 
 
 def _result(store: Store, job_id: int, kept: KeptAnswer, units: str) -> ResultShown:
@@ -247,9 +297,11 @@ def compare(
     before: Annotated[list[str] | None, Form()] = None,
     after: Annotated[list[str] | None, Form()] = None,
     other_sensor: Annotated[str, Form()] = "",
+    repeated: Annotated[list[str] | None, Form()] = None,
     readings_after: Annotated[str, Form()] = "",
 ) -> Response:
-    """Hold pulls after the repair against those before it; each as FILE#NUMBER."""
+    """Hold pulls after the repair against those before it, each as FILE#NUMBER; ``repeated`` names the readings that were
+    taken after it, as ``seat-leak#2``: those not named were taken before."""
     store, work = store_of(request), work_of(request)
     earlier, later = before or [], after or []
     wrong = {name: t(f"proof.wrong.{name}") for name, some in (("before", earlier), ("after", later)) if not some}
@@ -257,7 +309,7 @@ def compare(
         wrong["after"] = t("proof.wrong.both")
     if wrong:
         sides = dict.fromkeys(earlier, "before") | dict.fromkeys(later, "after")
-        page = proof_page(store, work, job_id, {}, wrong=wrong, sides=sides)
+        page = proof_page(store, work, job_id, {}, wrong=wrong, sides=sides, repeated=repeated or [])
         return answer(request, page, "proof.html", status=422)
     choices: dict[str, Any] = {"before": earlier, "after": later}
     if other_sensor:
@@ -267,6 +319,8 @@ def compare(
         choices["forecast"] = {"answer": forecast.id}
     if readings_after:
         choices["readings_after"] = readings_after
+    elif there := [row.key for row in _readings(store, job_id, [])]:
+        choices["repeated"] = [key for key in there if key in (repeated or [])]
     work.start(job_id, KIND, choices)
     return see_other(f"/jobs/{job_id}/proof")
 

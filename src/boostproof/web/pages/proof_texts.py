@@ -88,10 +88,11 @@ def power(answer: Answer) -> str:
 def untested(answer: Answer, store: Store, job_id: int, choices: Mapping[str, Any], units: str) -> tuple[str, ...]:
     """What nobody has tested: tests at rest not done again, speeds not driven, a leading cause that was only inferred."""
     out = []
-    done = _tests_done(store.text(job_id, "readings.toml"))
-    if done and not choices.get("readings_after"):
+    before, after = _tests_done(store.text(job_id, "readings.toml"), choices.get("repeated", ()))
+    done = [] if choices.get("readings_after") else [test for test in before if test not in after]
+    if done:
         out.append(t("proof.untested.bench", tests=", ".join(said.title_of_test(test).lower() for test in done)))
-    elif not done:
+    elif not before:
         out.append(t("proof.untested.no_bench"))
     top, redline = answer["rpm"][-1], _redline(store, job_id)
     if redline is not None and top < redline - _LITTLE:
@@ -106,12 +107,21 @@ def untested(answer: Answer, store: Store, job_id: int, choices: Mapping[str, An
     return tuple(out)
 
 
-def _tests_done(readings: str) -> list[str]:
+def _tests_done(readings: str, repeated: Sequence[str]) -> tuple[list[str], list[str]]:
+    """Tests that were done before the repair, and those done after it."""
+    from boostproof.casefolder.left_out import names_in
+    from boostproof.casefolder.readings_edit import readings_in
+    from boostproof.errors import InputError
+
     try:
-        rows = tomllib.loads(readings).get("reading", [])
-    except tomllib.TOMLDecodeError:
-        return []
-    return list(dict.fromkeys(str(row["test"]) for row in rows if isinstance(row, dict) and "test" in row))
+        rows = [row for row in readings_in(readings) if "test" in row]
+    except InputError:
+        return [], []
+    sides: tuple[list[str], list[str]] = ([], [])
+    for name, row in zip(names_in(rows), rows, strict=True):
+        if "not_done" not in row and row["test"] not in sides[name in repeated]:
+            sides[name in repeated].append(str(row["test"]))
+    return sides
 
 
 def _redline(store: Store, job_id: int) -> float | None:

@@ -12,6 +12,7 @@ from starlette.responses import Response
 
 from boostproof.errors import InputError
 from boostproof.jobs import Task
+from boostproof.jobs.after_repair import after_repair
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.web import said
 from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
@@ -26,6 +27,7 @@ if TYPE_CHECKING:
 router = APIRouter()
 KIND = "report"
 _TYPES = {"pdf": "application/pdf", "html": "text/html; charset=utf-8", "json": "application/json"}
+_PROVED = ("before", "after", "repeated", "readings_after")
 _LONGEST = 2000  # characters of what was done; enough for a job sheet
 
 
@@ -98,7 +100,10 @@ def _task(work: Work, job_id: int, choices: Mapping[str, Any] | None) -> Task | 
 
 
 def _parts(store: Store, job_id: int) -> dict[str, Any]:
-    """What the job holds beyond its files: the repair forecast last, and the pulls held against each other last."""
+    """What the job holds beyond its files: the repair forecast last, the pulls held against each other last, and what else
+    was made after the repair."""
+    from boostproof.casefolder.left_out import recordings_after
+
     parts: dict[str, Any] = {}
     forecast = store.answer(job_id, "forecast", current=False)
     if forecast is not None and forecast.choices.get("repairs"):
@@ -106,13 +111,16 @@ def _parts(store: Store, job_id: int) -> dict[str, Any]:
         parts |= rates_of(store)
     proof = store.answer(job_id, "prove", current=False)
     if proof is not None:
-        parts |= {name: proof.choices[name] for name in ("before", "after", "readings_after") if proof.choices.get(name)}
-    return parts
+        parts |= {name: proof.choices[name] for name in _PROVED if proof.choices.get(name)}
+    after = after_repair(store, job_id)
+    named = {*recordings_after(parts.get("before", ()), parts.get("after", ())), *parts.get("repeated", ())}
+    more = [name for name in (*after.recordings, *after.readings) if name not in named]
+    return parts | ({"without": more} if more else {})
 
 
 def _others(choices: Mapping[str, Any], parts: Mapping[str, Any]) -> bool:
     """Whether a forecast or a proof came since."""
-    return any(choices.get(name) != parts.get(name) for name in ("repairs", "before", "after"))
+    return any(choices.get(name) != parts.get(name) for name in ("repairs", "without", *_PROVED))
 
 
 def _asked(store: Store, job_id: int, choices: Mapping[str, Any] | None) -> Asked:
