@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Collection, Mapping, Sequence
 from dataclasses import dataclass, field, replace
 from typing import TYPE_CHECKING, Any
 
@@ -111,6 +111,7 @@ class Done:
     row : as written
     figures : what it means
     questions : what of it is doubtful
+    after : it was taken after the repair
     """
 
     index: int
@@ -119,14 +120,16 @@ class Done:
     row: dict[str, Any] = field(repr=False)
     figures: tuple[Figure, ...] = ()
     questions: tuple[str, ...] = ()
+    after: bool = False
 
 
 @dataclass(frozen=True)
 class BenchSheet:
-    """Every test of the catalogue in one of four groups.
+    """Every test of the catalogue in one of four groups; after a repair those done before it in one more.
 
     Attributes
     ----------
+    again : ids of tests that were done before the repair and not since
     worth : open tests worth doing next, best first
     possible : ids of the other open tests, in catalogue order
     done : readings in the order taken
@@ -139,6 +142,7 @@ class BenchSheet:
     done: tuple[Done, ...]
     not_here: tuple[NotHere, ...]
     findings: tuple[str, ...] = ()
+    again: tuple[str, ...] = ()
 
 
 @dataclass(frozen=True)
@@ -193,6 +197,9 @@ def bench_sheet(
     answer: Mapping[str, Any] | None = None,
     meant: Bench | None = None,
     *,
+    repaired: bool = False,
+    later: Collection[str] = (),
+    meant_later: Bench | None = None,
     units: str = "psi",
 ) -> BenchSheet:
     """Sort the tests by what they are to this case.
@@ -203,6 +210,9 @@ def bench_sheet(
     rows : the readings as written
     answer : of the diagnosis, None where there is none
     meant : what the readings mean, None where that is not known
+    repaired : a repair was done, so that no test tells of the car as found any more
+    later : readings that were taken after it, as ``seat-leak#2``
+    meant_later : what these mean, beside each other; ``meant`` is then of the others
     units : of pressure
     """
     taken = {str(row.get("test")) for row in rows}
@@ -221,15 +231,58 @@ def bench_sheet(
             open_tests.append(test.id)
         else:
             not_here.append(reason)
-    worth = _worth(answer, open_tests)
+    worth = () if repaired else _worth(answer, open_tests)
     first = {w.test for w in worth}
+    places = places_of(rows, later)
+    both = (meant, meant_later)
     return BenchSheet(
         worth=worth,
         possible=tuple(t for t in open_tests if t not in first),
-        done=tuple(_done(i, row, meant, units) for i, row in enumerate(rows)),
+        done=tuple(_done(i, row, places[i], both[places[i][0]], units) for i, row in enumerate(rows)),
         not_here=tuple(not_here),
-        findings=() if meant is None else tuple(_said(f) for f in meant.findings if f.kind == _BETWEEN),
+        findings=tuple(_said(f) for one in both if one is not None for f in one.findings if f.kind == _BETWEEN),
+        again=_again(rows, places) if repaired else (),
     )
+
+
+def places_of(rows: Sequence[Mapping[str, Any]], later: Collection[str]) -> tuple[tuple[bool, int], ...]:
+    """Of each reading, whether it was taken after the repair, and its place among those of its side.
+
+    Parameters
+    ----------
+    rows : the readings as written
+    later : those taken after the repair, as ``seat-leak#2``
+    """
+    from boostproof.casefolder.left_out import names_in
+
+    sides = [name in later for name in names_in(rows)]
+    return tuple((side, sides[:i].count(side)) for i, side in enumerate(sides))
+
+
+def parted(folder: Case, later: Collection[str]) -> tuple[Case, Case]:
+    """A case with its readings from before a repair, and with those from after it."""
+    from boostproof.casefolder import read_case
+    from boostproof.casefolder.left_out import reading_names
+
+    if not later:
+        return folder, replace(folder, readings=replace(folder.readings, reading=()), findings=())
+    names = reading_names([reading.test for reading in folder.readings.reading])
+    earlier = [name for name in names if name not in later]
+    return read_case(folder.path, without=sorted(later)), read_case(folder.path, without=earlier)
+
+
+def _again(rows: Sequence[Mapping[str, Any]], places: Sequence[tuple[bool, int]]) -> tuple[str, ...]:
+    """Tests at rest that were done before the repair and not since, as in the catalogue."""
+    from boostproof.bench.readings import READING_TYPES, RecordedPull
+
+    done: tuple[set[str], set[str]] = (set(), set())
+    for row, (after, _) in zip(rows, places, strict=True):
+        if "not_done" not in row:
+            done[after].add(str(row.get("test")))
+    return tuple(
+        test.id for test in CATALOGUE
+        if test.id in done[0] - done[1] and test.id != "hot-repeat" and not issubclass(READING_TYPES[test.id], RecordedPull)
+    )  # fmt: skip
 
 
 def context_of_case(folder: Case) -> CarContext:
@@ -305,9 +358,9 @@ def _worth(answer: Mapping[str, Any] | None, open_tests: Sequence[str]) -> tuple
     return tuple(found[:WORTH])
 
 
-def _done(index: int, row: Mapping[str, Any], meant: Bench | None, units: str) -> Done:
-    figures, doubts = ((), ()) if meant is None else _of_reading(meant, index, units)
-    return Done(index, str(row.get("test", "")), str(row.get("not_done", "")), dict(row), figures, doubts)
+def _done(index: int, row: Mapping[str, Any], place: tuple[bool, int], meant: Bench | None, units: str) -> Done:
+    figures, doubts = ((), ()) if meant is None else _of_reading(meant, place[1], units)
+    return Done(index, str(row.get("test", "")), str(row.get("not_done", "")), dict(row), figures, doubts, place[0])
 
 
 def _of_reading(found: Bench, index: int, units: str) -> tuple[tuple[Figure, ...], tuple[str, ...]]:

@@ -8,7 +8,7 @@ from tests.unit.small_car import small_car
 from tests.unit.web.made_verdict import READINGS, judged
 
 from boostproof.bench.readings import READING_TYPES
-from boostproof.casefolder.readings_edit import readings_in
+from boostproof.casefolder.readings_edit import add_reading, readings_in
 from boostproof.jobs.store import Store
 from boostproof.keys import walk
 from boostproof.web.words import t
@@ -233,3 +233,20 @@ def test_set_up_drawings_are_served(client: TestClient, bay: str) -> None:
     drawn = client.get(f"/drawings/hose-flow.svg?bay={bay}")
     assert drawn.headers["content-type"] == "image/svg+xml" and drawn.content.startswith(b"<?xml")
     assert client.get("/drawings/no-such.svg").status_code in (404, 422)
+
+
+def test_after_a_repair_the_tests_done_before_it_are_offered_again(client: TestClient, store: Store) -> None:
+    text = add_reading("", {"test": "actuator-sweep", "first_movement": "9 psi", "full_travel": "14 psi"})
+    job = store.new_job(small_car(), {"readings.toml": text.encode()}).id
+    assert client.get(f"/jobs/{job}/bench", headers=AS_JSON).json()["again"] == []
+    store.set_state(job, "mended")
+    page = client.get(f"/jobs/{job}/bench", headers=AS_JSON).json()
+    assert [one["id"] for one in page["again"]] == ["actuator-sweep"] and page["test"]["id"] == "actuator-sweep"
+    assert page["worth"] == []
+    sent = {"test": "actuator-sweep", "unit": "psi", "first_movement": "15", "full_travel": "20"}
+    meant = client.post(f"/jobs/{job}/bench/meaning", data=sent).json()
+    assert meant["figures"] and not meant["remarks"]  # it is not held against the reading from before
+    client.post(f"/jobs/{job}/bench", data=sent)
+    page = client.get(f"/jobs/{job}/bench", headers=AS_JSON).json()
+    assert page["again"] == [] and [one["says"] for one in page["done"]] == ["", "after the repair"]
+    assert "after the repair" in client.get(f"/jobs/{job}/bench").text

@@ -9,12 +9,14 @@ from tests.unit.small_car import small_car
 
 from boostproof.bench.tests import CATALOGUE
 from boostproof.casefolder import read_case
-from boostproof.casefolder.readings_edit import readings_in
+from boostproof.casefolder.readings_edit import add_reading, readings_in
 from boostproof.workflows.bench_form import typed_reading
 from boostproof.workflows.bench_sheet import (
     bench_sheet,
     context_of_case,
     meaning_of,
+    parted,
+    places_of,
     procedure_page,
     read_meaning,
 )
@@ -112,3 +114,29 @@ def test_a_page_of_procedures_is_whole_and_in_plain_words(test: object) -> None:
         [page.purpose, *(says for _, says in page.cautions), *page.steps, *page.never, page.sound]
     )
     assert "{" not in text and "_" not in text
+
+
+def test_readings_from_before_and_after_a_repair_are_read_apart(tmp_path: Path) -> None:
+    place = case(tmp_path / "case")
+    text = READINGS
+    for row in (
+        {"test": "free-travel", "arm": "binds"},
+        {"test": "actuator-sweep", "first_movement": "15 psi", "full_travel": "20 psi"},
+        {"test": "seat-leak", "light": False},
+    ):
+        text = add_reading(text, row)
+    (place / "readings.toml").write_text(text, encoding="utf-8")
+    folder, rows, later = read_case(place), readings_in(text), ("actuator-sweep#2", "seat-leak#2")
+    assert places_of(rows, later) == ((False, 0), (False, 1), (False, 2), (True, 0), (True, 1))
+    before, after = parted(folder, later)
+    sheet = bench_sheet(
+        context_of_case(before), rows, ANSWER, read_meaning(before), repaired=True, later=later,
+        meant_later=read_meaning(after),
+    )  # fmt: skip
+    opening = [next(f.measured for f in d.figures if f.name == "opening pressure") for d in sheet.done if d.figures]
+    assert [float(text.split()[0]) for text in opening] == pytest.approx([9.0, 15.0], abs=0.3)
+    assert [d.after for d in sheet.done] == [False, False, False, True, True]
+    assert sheet.again == ("free-travel",) and not sheet.worth  # nothing tells of the car as found any more
+    assert not sheet.findings
+    mixed = bench_sheet(context_of_case(folder), rows, ANSWER, read_meaning(folder))
+    assert not mixed.again and mixed.worth

@@ -12,6 +12,7 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from boostproof.errors import BoostproofError, InputError
+from boostproof.jobs.after_repair import after_repair, mended_at
 from boostproof.web.errors import status_of
 from boostproof.web.once import FIELD, Once
 from boostproof.web.page import (
@@ -43,12 +44,15 @@ from boostproof.web.words import t
 from boostproof.workflows.bench_form import PRESSURE_UNITS, Typed, rows_in, typed_reading
 from boostproof.workflows.bench_sheet import (
     BenchSheet,
+    Done,
     Figure,
     Meant,
     ProcedurePage,
     bench_sheet,
     context_of_case,
     meaning_of,
+    parted,
+    places_of,
     procedure_page,
     read_meaning,
 )
@@ -106,7 +110,7 @@ class BenchPage(Page):
 
     Attributes
     ----------
-    worth, possible, done, not_here : the list of tests
+    again, worth, possible, done, not_here : the list of tests; again are those done before the repair and not since
     test : the one in view, None where all is done
     takes : its usual time, in words
     form : of its reading, None where it is only looked at
@@ -114,6 +118,7 @@ class BenchPage(Page):
     gauge : in hand
     """
 
+    again: tuple[TestLine, ...]
     worth: tuple[TestLine, ...]
     possible: tuple[TestLine, ...]
     done: tuple[TestLine, ...]
@@ -158,11 +163,12 @@ def bench_page(
         )  # fmt: skip
     return BenchPage(
         **frame(store, work, job_id, "bench", notices),
+        again=tuple(_line(job_id, name, takes(name, units), test, index) for name in held.sheet.again),
         worth=tuple(
             _line(job_id, w.test, t("bench.saves", minutes=minutes(w.minutes_saved)), test, index) for w in held.sheet.worth
         ),
         possible=tuple(_line(job_id, name, takes(name, units), test, index) for name in held.sheet.possible),
-        done=tuple(_done_line(job_id, d.index, d.test, d.not_done, index) for d in held.sheet.done),
+        done=tuple(_done_line(job_id, d, index) for d in held.sheet.done),
         not_here=tuple(_line(job_id, n.test, _why(n.why, n.what), test, index) for n in held.sheet.not_here),
         test=procedure_of(test, units) if test else None,
         takes=takes(test, units) if test else "",
@@ -296,9 +302,16 @@ def typed_of(values: Mapping[str, Sequence[str]], store: Store) -> Typed:
 
 def meant(store: Store, job_id: int, typed: Typed, index: int | None) -> Meant:
     """What a typed reading means beside those of the job; nothing where the car cannot be read yet."""
+    from boostproof.casefolder.readings_edit import readings_in
+
     assert typed.reading is not None
     try:
-        return meaning_of(_case(store, job_id), typed.reading, index=index, units=pressure_units(store))
+        later = after_repair(store, job_id).readings
+        places = places_of(readings_in(store.text(job_id, READINGS)), later)
+        # what is read from here on tells of the car as it is now, and stands beside what was read of it
+        after, place = (bool(mended_at(store, job_id)), None) if index is None or index >= len(places) else places[index]
+        sides = _parted(store.folder(job_id), store.content(job_id), later)
+        return meaning_of(sides[after], typed.reading, index=place, units=pressure_units(store))
     except BoostproofError as error:
         return Meant((), {}, (f"{error.says} {error.do}".strip(),))
 
@@ -366,24 +379,33 @@ def _held(store: Store, job_id: int, units: str) -> _Held:
     kept = store.answer(job_id, "diagnose", current=False)
     try:
         folder, content = store.folder(job_id), store.content(job_id)
-        context, found = _read(folder, content)
+        later = after_repair(store, job_id).readings
+        context, found, since = _read(folder, content, later)
         notices: tuple[Notice, ...] = ()
     except BoostproofError as error:
-        context = found = None
+        context = found = since = None
+        later = ()
         told = "" if error.kind == "missing" else f"{error.says} {error.do}".strip()
         notices = (Notice("car", t("bench.car_first"), told or t("bench.car_first_do")),)
-    sheet = bench_sheet(context, rows, None if kept is None else kept.answer, found, units=units)
+    sheet = bench_sheet(
+        context, rows, None if kept is None else kept.answer, found, repaired=bool(mended_at(store, job_id)), later=later,
+        meant_later=since, units=units,
+    )  # fmt: skip
     notices += tuple(Notice("doubt", says) for says in sheet.findings)
     return _Held(sheet, rows, gauge if isinstance(gauge, dict) else {}, notices)
 
 
 @lru_cache(maxsize=32)
-def _read(folder: Path, content: str) -> tuple[Any, Any]:
-    """Context and meaning of a case that does not change any more."""
-    from boostproof.casefolder import read_case
+def _read(folder: Path, content: str, later: tuple[str, ...]) -> tuple[Any, Any, Any]:
+    """Context of a case that does not change any more, and the meaning of its readings before and after a repair."""
+    before, after = _parted(folder, content, later)
+    return context_of_case(before), read_meaning(before), read_meaning(after) if later else None
 
-    case = read_case(folder)
-    return context_of_case(case), read_meaning(case)
+
+@lru_cache(maxsize=8)
+def _parted(folder: Path, content: str, later: tuple[str, ...]) -> tuple[Case, Case]:
+    """The case with its readings from before a repair, and with those from after it."""
+    return parted(_read_case(folder, content), later)
 
 
 @lru_cache(maxsize=8)
@@ -391,10 +413,6 @@ def _read_case(folder: Path, content: str) -> Case:
     from boostproof.casefolder import read_case
 
     return read_case(folder)
-
-
-def _case(store: Store, job_id: int) -> Case:
-    return _read_case(store.folder(job_id), store.content(job_id))
 
 
 @lru_cache(maxsize=128)
@@ -434,6 +452,8 @@ def _in_view(sheet: BenchSheet, asked: str, rows: Sequence[Mapping[str, Any]], i
                 t("frame.errors.missing"), kind="not-found", where=asked, do=t("frame.errors.missing_do")
             )
         return asked
+    if sheet.again:
+        return sheet.again[0]
     if sheet.worth:
         return sheet.worth[0].test
     return sheet.possible[0] if sheet.possible else ""
@@ -446,12 +466,12 @@ def _line(job_id: int, test: str, says: str, here: str, index: int | None) -> Te
     return TestLine(test, BY_ID[test].title, says, address, test == here and index is None)
 
 
-def _done_line(job_id: int, place: int, test: str, not_done: str, index: int | None) -> TestLine:
+def _done_line(job_id: int, done: Done, index: int | None) -> TestLine:
     from boostproof.bench.tests import BY_ID
 
-    title = BY_ID[test].title if test in BY_ID else test
-    says = f"{t('bench.label.not_done')}: {not_done}" if not_done else ""
-    return TestLine(test, title, says, f"/jobs/{job_id}/bench?reading={place}#test", index == place)
+    title = BY_ID[done.test].title if done.test in BY_ID else done.test
+    says = f"{t('bench.label.not_done')}: {done.not_done}" if done.not_done else t("bench.after_repair") if done.after else ""
+    return TestLine(done.test, title, says, f"/jobs/{job_id}/bench?reading={done.index}#test", index == done.index)
 
 
 def takes(test: str, units: str) -> str:
