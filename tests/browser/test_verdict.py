@@ -18,7 +18,7 @@ from boostproof.workflows.verdict_kept import to_kept
 Check = Callable[[Page], None]
 AT_ONCE = 300.0  # ms from the last key to the changed ranking
 # jobs: 1 judged, 2 without a log, 3 with a log alone, 4 order only, 5 none of these, 6 sound, 7 changed since, 8 long words
-_PATHS = [f"{n}/verdict" for n in range(1, 9)]
+_PATHS = [f"{n}/verdict" for n in range(1, 10)]
 # ms from the last thing that was put in to the frame after the ranking has moved
 _CLOCK = """() => {
   let from = 0;
@@ -43,6 +43,8 @@ def filled(folder: Path) -> Path:
         long = verdict()
         told = replace(long.findings[0], says="The log has holes in time, " * 30)
         judged(store, replace(long, findings=(told,), causes=tuple(replace(c, title=c.title) for c in long.causes)))
+        drawn = replace(verdict().next_tests[0], id="actuator-sweep")  # its set-up is drawn
+        judged(store, replace(verdict(), next_tests=(drawn,)))
     return folder
 
 

@@ -277,7 +277,7 @@ def _curve(answer: Mapping[str, Any], key: str, units: str, *, twin: bool) -> Pi
     ]
     return picture(
         f"{key}-boost", answer["rpm"], says=t("scene.curve.says"), x_says=t("scene.curve.x"),
-        y_says=t("scene.curve.y", unit=shown.unit_name("kpa", units)), lines=lines, levels=levels, size=(760.0, 260.0),
+        y_says=t("scene.curve.y", unit=shown.unit_name("kpa", units)), lines=lines, levels=levels, size=(700.0, 260.0),
     )  # fmt: skip
 
 

@@ -16,8 +16,9 @@ if TYPE_CHECKING:
     from boostproof.workflows.report_answers import FigureAnswer
 
 # inches: somewhat less than the width of the text on the page, so that letters are no smaller there than beside
-# the figure, and about 16 px on a tablet
+# the figure
 WIDE, HIGH, TALL = (5.7, 3.2), (5.7, 4.2), (5.7, 4.9)
+_SMALLEST = 9.4  # points of a letter: 16 px on a tablet
 _SVG = "http://www.w3.org/2000/svg"
 _LINK = "{http://www.w3.org/1999/xlink}href"
 _FONT = "DejaVuSans-"  # before each letter's id; there is one font, and a figure has a thousand letters
@@ -40,10 +41,13 @@ def figure(
     legend_above : the legend of the first panel stands above it
     """
     import matplotlib
+    from matplotlib.text import Text
 
     with matplotlib.rc_context({"svg.hashsalt": "boostproof", "svg.fonttype": "path"}):
         drawn = new_figure(size)
         draw(drawn)
+        for words in drawn.findobj(Text):
+            words.set_fontsize(max(_SMALLEST, words.get_fontsize()))
         drawn.patch.set_visible(False)
         for place, ax in enumerate(drawn.axes):
             ax.patch.set_visible(False)

@@ -298,7 +298,7 @@ def _boost(plan: Mapping[str, Any], units: str) -> Picture:
             Level("lift", "there", t("ladder.draw.lift"), kpa([r["stop_kpa_gauge"]], units)[0]),
             Level("hard", "stop", t("repair.draw.stop"), hard),
         ],
-        y_range=(0.0, 1.08 * hard), x_range=(min(r["rpm_from"], *r["rpm"]), max(r["rpm"])), size=(500.0, 290.0),
+        y_range=(0.0, 1.08 * hard), x_range=(min(r["rpm_from"], *r["rpm"]), max(r["rpm"])), size=(700.0, 400.0),
     )  # fmt: skip
 
 

@@ -167,7 +167,7 @@ def boost_picture(plot: Plot) -> Picture:
         ],
         lines=lines,
         levels=[] if plot.wanted is None else [Level("wanted", "wanted", t("verdict.wanted"), plot.wanted)],
-        size=(760.0, 400.0),
+        size=(700.0, 380.0),
     )  # fmt: skip
     behind = [line for line in drawn.lines if line.look == "found"]
     if len(behind) < 2:
