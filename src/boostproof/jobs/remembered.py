@@ -65,6 +65,11 @@ class Remembered:
         finally:
             self._passed.by = False
 
+    @property
+    def state(self) -> int:
+        """Another number as soon as anybody wrote: what was asked for before it was read may be old after."""
+        return self._seen()
+
     def close(self) -> None:
         """Look no more."""
         self._watch.close()

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
+import re
 import secrets
 from typing import Annotated
 
@@ -16,11 +17,18 @@ from markupsafe import Markup
 from starlette.datastructures import UploadFile
 
 FIELD = "once"
+_TOKEN = 12  # bytes
+_SHOWN = re.compile(rf'(<input type="hidden" name="{FIELD}" value=")[\w-]{{{_TOKEN * 4 // 3}}}(">)'.encode())
 
 
 def token_field() -> Markup:
     """The hidden field, for a template: made anew with every page."""
-    return Markup('<input type="hidden" name="{}" value="{}">').format(FIELD, secrets.token_urlsafe(12))
+    return Markup('<input type="hidden" name="{}" value="{}">').format(FIELD, secrets.token_urlsafe(_TOKEN))
+
+
+def renewed(html: bytes) -> bytes:
+    """A page that was sent before, with tokens of its own. What a person typed cannot look like one: it is escaped."""
+    return _SHOWN.sub(lambda found: found[1] + secrets.token_urlsafe(_TOKEN).encode() + found[2], html)
 
 
 async def sent_key(request: Request) -> str:

@@ -16,6 +16,7 @@ from typing import TYPE_CHECKING, Any, Literal
 from boostproof.errors import BoostproofError
 
 if TYPE_CHECKING:
+    from fastapi import FastAPI
     from starlette.requests import Request
 
     from boostproof.workflows.open_case import OpenCase
@@ -38,6 +39,7 @@ class OpenCases:
         self._lock = threading.Lock()
         self._cases: OrderedDict[str, OpenCase | State] = OrderedDict()
         self._one_at_a_time = threading.Lock()
+        self.changes = 0  # how often another case was asked for, opened or closed
 
     def ask(self, folder: Path, content: str, choices: Mapping[str, Any]) -> State:
         """Have a case opened, unless it is; says how far that is.
@@ -54,6 +56,7 @@ class OpenCases:
                 self._cases.move_to_end(key)
                 return there if isinstance(there, str) else "open"
             self._cases[key] = "opening"
+            self.changes += 1
             while len(self._cases) > MOST:
                 self._cases.popitem(last=False)
         threading.Thread(target=self._open, args=(folder, key, dict(choices)), daemon=True).start()
@@ -70,12 +73,15 @@ class OpenCases:
         with self._lock:
             if self._cases.get(_key(content, choices)) == "closed":
                 del self._cases[_key(content, choices)]
+                self.changes += 1
 
     def _open(self, folder: Path, key: str, choices: dict[str, Any]) -> None:
         from boostproof.workflows.open_case import open_case
 
         found: OpenCase | State = "closed"
         with self._one_at_a_time:  # two at once would only take the processor from the requests
+            if not self._wanted(key):  # so many others were looked at meanwhile that it would be let go at once
+                return
             try:
                 opened = open_case(folder, progress=_only_kept, **choices)
                 _warm(opened)
@@ -89,6 +95,11 @@ class OpenCases:
         with self._lock:
             if key in self._cases:
                 self._cases[key] = found
+                self.changes += 1
+
+    def _wanted(self, key: str) -> bool:
+        with self._lock:
+            return key in self._cases
 
 
 def open_cases_of(request: Request) -> OpenCases:
@@ -98,6 +109,14 @@ def open_cases_of(request: Request) -> OpenCases:
         state.open_cases = OpenCases()
     found: OpenCases = state.open_cases
     return found
+
+
+def beside(app: FastAPI, path: str) -> object:
+    """What has a hand in a page besides the store: on the verdict, whether its case is open."""
+    if not path.endswith("/verdict") or not hasattr(app.state, "open_cases"):
+        return None
+    cases: OpenCases = app.state.open_cases
+    return cases.changes
 
 
 def _only_kept(says: str, share: float) -> None:

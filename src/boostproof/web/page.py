@@ -46,7 +46,7 @@ if TYPE_CHECKING:
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 
-_TEMPLATES = Path(__file__).parent / "templates"
+TEMPLATES = Path(__file__).parent / "templates"
 BAYS = ("", "bright", "dark")  # "": as the device is set
 
 
@@ -205,7 +205,7 @@ def load_templates() -> None:
 @lru_cache(maxsize=1)
 def _environment() -> jinja2.Environment:
     environment = jinja2.Environment(
-        loader=jinja2.FileSystemLoader(_TEMPLATES), autoescape=True, undefined=jinja2.StrictUndefined,
+        loader=jinja2.FileSystemLoader(TEMPLATES), autoescape=True, undefined=jinja2.StrictUndefined,
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     environment.globals.update(

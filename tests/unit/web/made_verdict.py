@@ -92,6 +92,10 @@ class OpenAlready:
     def __init__(self, state: str = "open") -> None:
         self.state = state
 
+    @property
+    def changes(self) -> str:
+        return self.state
+
     def ask(self, folder: Path, content: str, choices: Mapping[str, Any]) -> str:
         return self.state
 

@@ -1,0 +1,134 @@
+"""Pages as they were sent, sent again for as long as nobody wrote to the store.
+
+What a page shows follows from the store alone, and the store tells by one cheap number whether anybody, here or in
+another program, has written since (`boostproof.jobs.remembered`). A page in which anything else has a hand is not
+kept, or says so (``beside``). Tokens of forms are made anew for everybody who is sent a page.
+"""
+
+from __future__ import annotations
+
+import re
+import threading
+import time
+from collections import OrderedDict
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import lru_cache
+from pathlib import Path
+
+from starlette.datastructures import Headers
+from starlette.requests import Request
+from starlette.types import ASGIApp, Message, Receive, Scope, Send
+
+from boostproof.web import static
+from boostproof.web.once import renewed
+from boostproof.web.page import TEMPLATES, wants_json
+
+MOST = 48_000_000  # bytes of pages held
+_PAGES = re.compile(r"/|/settings|/jobs/\d+/(car|pulls|bench|verdict|repair|repair/ladder|proof|report)")
+_LONGEST_QUERY = 200  # characters; a longer one is not asked twice
+_LOOK_EVERY = 1.0  # s; templates change only while somebody works on them
+
+
+@dataclass(frozen=True)
+class _Sent:
+    """A page as it was sent: its headers and its body."""
+
+    headers: list[tuple[bytes, bytes]]
+    body: bytes
+
+
+class KeptPages:
+    """The application behind its kept pages.
+
+    Parameters
+    ----------
+    app : what makes the pages
+    state : a number that is another one as soon as anybody wrote to the store
+    beside : what has a hand in a page besides the store, by the page's path
+    most : bytes held
+    """
+
+    def __init__(
+        self, app: ASGIApp, *, state: Callable[[], int], beside: Callable[[str], object] = lambda path: None,
+        most: int = MOST,
+    ) -> None:  # fmt: skip
+        self._app, self._state, self._beside, self._most = app, state, beside, most
+        self._lock = threading.Lock()
+        self._held: OrderedDict[str, _Sent] = OrderedDict()
+        self._of, self._size = -1, 0
+
+    async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
+        if scope["type"] != "http" or scope["method"] != "GET" or not _PAGES.fullmatch(scope["path"]):
+            await self._app(scope, receive, send)
+            return
+        state, question = self._state(), self._question(scope)
+        there = self._there(state, question)
+        if there is not None:
+            await _sent_again(there, send)
+            return
+        made = _Watched(send)
+        await self._app(scope, receive, made)
+        if made.whole and len(scope["query_string"]) <= _LONGEST_QUERY and question == self._question(scope):
+            self._keep(state, question, _Sent(made.headers, made.body))
+
+    def _question(self, scope: Scope) -> str:
+        kind = "json" if wants_json(Request(scope)) else "html"
+        path = scope["path"]
+        query = scope["query_string"].decode("latin-1")
+        return f"{kind} {path}?{query} {static.address('base.css')} {_templates()} {self._beside(path)}"
+
+    def _there(self, state: int, question: str) -> _Sent | None:
+        with self._lock:
+            if state != self._of or question not in self._held:
+                return None
+            self._held.move_to_end(question)
+            return self._held[question]
+
+    def _keep(self, state: int, question: str, sent: _Sent) -> None:
+        """``state`` was read before the page was made, so that what was written meanwhile makes it old."""
+        with self._lock:
+            if state != self._of:
+                self._held.clear()
+                self._of, self._size = state, 0
+            before = self._held.pop(question, None)
+            self._held[question] = sent
+            self._size += len(sent.body) - (0 if before is None else len(before.body))
+            while self._size > self._most:
+                self._size -= len(self._held.popitem(last=False)[1].body)
+
+
+class _Watched:
+    """Sends on, and keeps what a page was."""
+
+    def __init__(self, send: Send) -> None:
+        self._send = send
+        self._good = False
+        self.headers: list[tuple[bytes, bytes]] = []
+        self.body = b""
+        self.whole = False
+
+    async def __call__(self, message: Message) -> None:
+        if message["type"] == "http.response.start":
+            self.headers = list(message["headers"])
+            self._good = message["status"] == 200
+        elif message["type"] == "http.response.body":
+            self.body += message.get("body", b"")
+            self.whole = self._good and not message.get("more_body", False)
+        await self._send(message)
+
+
+async def _sent_again(page: _Sent, send: Send) -> None:
+    html = Headers(raw=page.headers).get("content-type", "").startswith("text/html")
+    await send({"type": "http.response.start", "status": 200, "headers": list(page.headers)})
+    await send({"type": "http.response.body", "body": renewed(page.body) if html else page.body})
+
+
+def _templates() -> int:
+    return _templates_at(int(time.monotonic() / _LOOK_EVERY))
+
+
+@lru_cache(maxsize=1)
+def _templates_at(look: int) -> int:
+    """When a template was changed last."""
+    return max(path.stat().st_mtime_ns for path in Path(TEMPLATES).rglob("*.html"))
