@@ -53,7 +53,7 @@ def own_shop(tmp_path: Path) -> Iterator[Server]:
 
 def test_pulls_are_chosen_compared_and_signed_off(own_shop: Server, look_at: LookAt) -> None:
     page = look_at(f"{own_shop.address}/jobs/1/proof")
-    row = page.locator(".sides tbody tr")
+    row = page.locator("#f-after tr")
     expect(row).to_have_count(6)
     for one in row.all():
         side = "before" if "old.csv" in (one.text_content() or "") else "after"
@@ -73,7 +73,7 @@ def test_pulls_are_chosen_compared_and_signed_off(own_shop: Server, look_at: Loo
 
 def test_a_pull_is_on_one_side_only(proved_shop: Server, look_at: LookAt) -> None:
     page = look_at(f"{proved_shop.address}/jobs/1/proof")
-    row = page.locator(".sides tbody tr").first
+    row = page.locator("#f-after tr").first
     row.locator("input[name=before]").check()
     row.locator("input[name=after]").check()
     assert not row.locator("input[name=before]").is_checked()

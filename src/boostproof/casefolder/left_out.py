@@ -186,7 +186,7 @@ def _without_rows(text: str, table: str, which: Collection[int]) -> str:
         return _without_inline_rows(text, table, which)
     for start, end in reversed(blocks):
         kept = text[:start]
-        if end == len(text):  # the line that was left free before it goes with the last
+        if end >= len(text):  # the line that was left free before it goes with the last
             kept = re.sub(r"(?<=\n)\r?\n\Z", "", kept)
         text = kept + text[end:]
     return text

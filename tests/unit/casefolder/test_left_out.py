@@ -31,6 +31,7 @@ BOOST = {"boost": ColumnChoice("Pressure", "psi", "gauge")}
 @pytest.mark.parametrize("ends", ["\n", "\r\n"])
 @pytest.mark.parametrize("before", [
     "", "format = 1\n", '# Ours\nformat = 1\n\n[gauge]\nclass = "1.6 %"\n\n[[reading]]\ntest = "seat-leak"\nlight = false\n',
+    'format = 1\n\n[[reading]]\ntest = "seat-leak"\n\n',
 ])  # fmt: skip
 def test_a_reading_that_was_added_and_is_left_out_gives_the_text_from_before(before: str, ends: str) -> None:
     text = before.replace("\n", ends)
@@ -38,6 +39,8 @@ def test_a_reading_that_was_added_and_is_left_out_gives_the_text_from_before(bef
     assert with_it != text
     got = readings_without(with_it, LeftOut(readings=("free-travel#1",)))
     assert got == (text or "format = 1\n")
+    twice = add_reading(add_reading(with_it, TRAVEL), {"test": "cold-look"})
+    assert readings_without(twice, LeftOut(readings=("free-travel#1", "free-travel#2", "cold-look#1"))) == got
     assert empty(got) is (before in ("", "format = 1\n"))
 
 
