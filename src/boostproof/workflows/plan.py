@@ -301,7 +301,7 @@ def _what_was_driven(
         if error.kind not in _UNDRIVEN:
             raise
         return (), None, [*folder.findings, Finding(error.kind, error.where, error.says, error.do)]
-    return opened.driven, opened, list(opened.findings)
+    return opened.driven, opened, [f for f in opened.findings if f.kind != "left-out"]
 
 
 def _ensemble(

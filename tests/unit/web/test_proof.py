@@ -63,6 +63,12 @@ def test_pulls_are_named_and_those_after_the_repair_are_supposed_by_when_they_ca
     assert [p["key"] for p in pulls if p["side"] == "before"] == [
         f"recordings/old.csv#{k}" for k in (1, 2, 3)
     ]
+    low = (driven / "recordings" / "old.csv").read_text().splitlines()
+    low = [low[0], *(row for row in low[1:] if float(row.split(",")[0]) < 30.0 and float(row.split(",")[1]) < 4500.0)]
+    store.write(job.id, "recordings/low.csv", "\n".join(low))
+    sides = {p["side"] for p in as_json(client)["pulls"] if p["file"] == "low.csv"}
+    assert sides == {""}  # it ends far below the others
+    store.remove(job.id, "recordings/low.csv")
     store.keep_answer(job.id, "forecast", made_up.forecast(), {}, store.content(job.id))
     forecast = store.answer(job.id, "forecast", current=False)
     assert forecast is not None

@@ -40,6 +40,7 @@ if TYPE_CHECKING:
 router = APIRouter()
 KIND = "prove"
 SIGNED = "signed"  # the job's setting: who signed which verdict off, in order
+_ALIKE = 300.0  # rpm by which pulls that are compared may end apart
 _TOLD = 3  # things that a reading says, in the list of readings
 STATES = ("proved", "mended", "found", "left as is")  # that a proof may be signed off as
 
@@ -234,13 +235,20 @@ def _chosen(kept: KeptAnswer | None, seen: Sequence[PullSeen]) -> dict[str, str]
 
 def _supposed(store: Store, job_id: int, seen: Sequence[PullSeen]) -> dict[str, str]:
     """Pulls by what is known of their recordings; none where no repair was done, and none of a recording of which some
-    were compared."""
+    were compared. Pulls that end well below the others are left out: only speeds that all reach can be compared."""
     if not mended_at(store, job_id):
         return {}
     kept = store.answer(job_id, KIND, current=False)
     named = [] if kept is None else [str(n).rpartition("#")[0] for s in ("before", "after") for n in kept.choices.get(s, [])]
     later = after_repair(store, job_id).recordings
-    return {pull.key: "after" if pull.file in later else "before" for pull in seen if pull.file not in named}
+    tops = [
+        max((p.rpm_to for p in seen if (p.file in later) == after and p.file not in named), default=0.0)
+        for after in (False, True)
+    ]  # fmt: skip
+    return {
+        pull.key: "after" if pull.file in later else "before" for pull in seen
+        if pull.file not in named and pull.rpm_to > min(tops) - _ALIKE
+    }  # fmt: skip
 
 
 def _readings(store: Store, job_id: int, repeated: Sequence[str] | None) -> tuple[ReadingRow, ...]:
@@ -263,8 +271,8 @@ def _readings(store: Store, job_id: int, repeated: Sequence[str] | None) -> tupl
 
 
 def _in_short(row: Mapping[str, Any]) -> str:
-    """The first things that a reading says."""
-    told = [f"{label.lower()} {value}" for label, value in in_words(row)]
+    """The first things that a reading says; of rows those of the first."""
+    told = [f"{label.removeprefix('1. ').lower()} {value}" for label, value in in_words(row)]
     return ", ".join(told[:_TOLD]) + ("…" if len(told) > _TOLD else "")
 
 
