@@ -1,8 +1,8 @@
 """The whole job of the demo car, as its technician would do it: from an empty shop to the report in hand.
 
 Nothing is prepared: the car is told by hand, the log is dropped, the causes are ranked for real, the test that the verdict
-asks for is read on the demo's own car, a repair is forecast, and the report is taken away as PDF. Work goes on through a
-reload and through a power cut.
+asks for is read on the demo's own car, a repair is forecast and done, the mended car is driven and compared, and the report
+is taken away as PDF. Work goes on through a reload and through a power cut.
 """
 
 from __future__ import annotations
@@ -51,6 +51,17 @@ def read_at_the_bench(test: str) -> dict[str, Any]:
     job, sound = demo_job(1)
     (reading,) = readings(job.car, sound.car, job.pulls[-1], 1, only=(test,))
     return reading
+
+
+def log_of_the_mended_car(folder: Path) -> Path:
+    """The demo car as it is when it is sound, driven once more on another day of the sensors."""
+    from boostproof.demo.case import do_job, write_job
+    from boostproof.demo.shop import demo_job
+
+    _, sound = demo_job(1)
+    (folder / "recordings").mkdir(parents=True)
+    write_job(folder, do_job(sound.car, sound.car, sound.drive, 2, only=("free-travel",)), 2, fixed=("barometer", "coolant"))
+    return (folder / "recordings" / "log.csv").rename(folder / "after.csv")
 
 
 def told(name: str, value: Any) -> Iterator[tuple[str, str]]:
@@ -142,6 +153,30 @@ def choose_a_repair(page: Page) -> None:
     expect(page.locator("#stations")).to_contain_text("1 repair forecast")
 
 
+def repair_and_prove(page: Page, program: Program, log: Path) -> None:
+    """The repair is done, the car driven again and compared; the verdict stays the one from before."""
+    judged = program.get("/jobs/1/verdict")["view"]["ranking"]
+    page.get_by_role("button", name="It has been done").click()
+    expect(page.get_by_role("heading", name="Before and after")).to_be_visible()
+    go_on(page, "drive again, and drop the log")
+    page.set_input_files("form[data-drop] input[type=file]", str(log))
+    expect(page.locator("#stations")).to_contain_text("8 pulls to 6,9", timeout=30_000)
+    expect(page.locator("#stations")).to_contain_text("4 after the repair")
+    go_on(page, "compare the pulls from before and after the repair")
+    ticked = page.locator("#f-after input:checked")
+    expect(ticked).to_have_count(2)  # of each side the one pull to the redline
+    assert [box.get_attribute("name") for box in ticked.all()] == ["after", "before"]
+    expect(page.locator("#repeated input:checked")).to_have_count(0)
+    page.get_by_role("button", name="Compare them").click()
+    expect(page.locator("#verdict-heading")).to_have_text("Cured", timeout=LONG)
+    page.locator("#stations").get_by_role("link", name="Verdict").click()
+    expect(page.locator("#headline")).to_contain_text("1 recording made after the repair is left out of the ranking.")
+    expect(page.locator("#do-next")).to_contain_text("The repair is done")
+    expect(page.locator("#work")).to_be_empty()
+    assert program.get("/jobs/1/verdict")["view"]["ranking"] == judged
+    assert len(ranked(program)) == 2  # nothing was ranked again
+
+
 def take_the_report(page: Page) -> None:
     page.locator("#next").get_by_role("link", name="Report", exact=True).click()
     page.get_by_label("What was done on the car").fill("Port bore measured")
@@ -155,7 +190,7 @@ def take_the_report(page: Page) -> None:
 
 
 def test_a_new_car_from_its_papers_to_the_report(
-    program: Program, look_at: LookAt, accessible: Check, demo_case: Path
+    program: Program, look_at: LookAt, accessible: Check, demo_case: Path, tmp_path: Path
 ) -> None:
     page = look_at(program.address, WIDE)
     page.get_by_role("textbox", name="Car").fill("Norvik Vale Estate")
@@ -176,7 +211,11 @@ def test_a_new_car_from_its_papers_to_the_report(
     try_and_keep_the_reading(page, program)
     expect(page.locator(".ranking .what").first).to_have_text(PORT_TOO_SMALL)
     choose_a_repair(page)
+    repair_and_prove(page, program, log_of_the_mended_car(tmp_path / "mended"))
+    accessible(page)
     take_the_report(page)
+    expect(page.locator("#document")).to_contain_text("Boost in after.csv, after the repair")
+    expect(page.locator("#document")).to_contain_text("The repair cured the car")
     kept = program.get("/jobs/1/car")["file"]
     assert tomllib.loads(kept)["limits"] == {"target": "15 psi", "stop": "26 psi"}
     for name in ("", "car", "pulls", "bench", "verdict", "repair", "repair/ladder", "proof", "report"):
