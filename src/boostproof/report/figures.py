@@ -64,6 +64,7 @@ def draw_verdict(verdict: Verdict, ax: Axes | None = None, *, units: str = "psi"
             f"wanted {level:.1f} {unit.name}", (left, level), xytext=(6, 4), textcoords="offset points",
             color=INK, fontsize=9,
         )  # fmt: skip
+    ax.xaxis.set_major_formatter(lambda value, _: f"{value:,.0f}")
     ax.set_xlabel("engine speed, rpm", color=INK)
     ax.set_ylabel(f"boost at the manifold, {unit.name}", color=INK)
     title = _title(verdict)

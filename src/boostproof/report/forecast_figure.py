@@ -80,5 +80,5 @@ def _area(found: RepairForecast, ax: Axes) -> None:
     style(ax, "Effective gate area")
     ax.set_xlabel("engine speed, rpm", color=INK)
     ax.set_ylabel("mm²", color=INK)
-    ax.set_ylim(bottom=0.0)
+    ax.set_ylim(0.0, 1.12e6 * max(a.there[1], a.found[1], float(np.nanmax(a.needed[2]))))
     legend_above(ax)

@@ -6,7 +6,7 @@ from collections.abc import Mapping, Sequence
 from typing import Any
 
 from boostproof.repair.words import turns
-from boostproof.report.words import from_kpa
+from boostproof.report.words import called_test, from_kpa
 
 _DECISIONS = {
     "repair now": "Repair now.",
@@ -141,9 +141,10 @@ def expected(c: Mapping[str, Any]) -> str:
     """Minutes until the car is right by each way, and which is the shortest."""
     said = f"Expected until the car is right: {c['repair_now_minutes']:.0f} min repairing so now"
     if c["test_first_minutes"] is not None:
-        said += f", {c['test_first_minutes']:.0f} min with {c['first_test']['id']} first"
+        said += f", {c['test_first_minutes']:.0f} min with {called_test(c['first_test']['id'])} first"
     said += f", {c['best_order_minutes']:.0f} min in the best order of repairs. "
-    return said + (f"Test first: {c['first_test']['id']}." if c["decision"] == "test first" else _DECISIONS[c["decision"]])
+    first = f"Test first: {called_test(c['first_test']['id'])}." if c["decision"] == "test first" else ""
+    return said + (first or _DECISIONS[c["decision"]])
 
 
 def instead(b: Mapping[str, Any]) -> str:

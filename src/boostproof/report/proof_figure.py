@@ -103,6 +103,7 @@ def _difference(ax: Axes, proof: Proof, unit: Unit) -> None:
             xycoords=("data", "axes fraction"), xytext=(4, 5), textcoords="offset points", color=INK, fontsize=8,
         )  # fmt: skip
     ax.set_xlim(proof.rpm[0], proof.rpm[-1])
+    ax.xaxis.set_major_formatter(lambda value, _: f"{value:,.0f}")
     ax.set_xlabel("engine speed, rpm", color=INK)
     ax.set_ylabel(f"difference, {unit.name}", color=INK)
     ax.legend(

@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING
 
 from boostproof.bench.procedures import fill
 from boostproof.bench.tests import BY_ID as TESTS
-from boostproof.report.words import UNCONFIRMED_CAP, percent, severity_in_words, shown_percent
+from boostproof.report.words import UNCONFIRMED_CAP, called_test, percent, severity_in_words, shown_percent
 
 if TYPE_CHECKING:
     from boostproof.workflows.verdict import EvidenceShare, NextTest, RankedCause, Verdict
@@ -164,7 +164,7 @@ def look_alikes(verdict: Verdict) -> list[str]:
     said = []
     for group in verdict.look_alikes[:3]:
         names = " / ".join(title_of(verdict, i) for i in group.ids[:5])
-        how = f"{group.split_by} parts them" if group.split_by else "no open test here parts them"
+        how = f"{called_test(group.split_by)} parts them" if group.split_by else "no open test here parts them"
         said.append(f"{names}: {how}.")
     return said
 

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from typing import TYPE_CHECKING
 
+from boostproof.bench.tests import BY_ID as TESTS
 from boostproof.units import find_unit, from_si, get_unit
 
 if TYPE_CHECKING:
@@ -34,6 +35,16 @@ def percent(p: float, trust: str) -> str:
         rounded = 5 * round(20.0 * p)
         return "under 5 %" if rounded == 0 else "over 95 %" if rounded == 100 else f"about {rounded:d} %"
     return f"{100.0 * p:.0f} %" if p < 0.995 else "over 99 %"
+
+
+def called_test(test: str) -> str:
+    """A bench test within a sentence.
+
+    >>> called_test("port-measure")
+    'port bore and entry measured'
+    """
+    title = TESTS[test].title
+    return title[0].lower() + title[1:]
 
 
 def pressure(pascal: float, units: str) -> str:

@@ -117,6 +117,25 @@ def test_the_pdf_is_tagged_titled_and_holds_its_fonts(documents: dict[str, Any],
         assert {"/FontFile", "/FontFile2", "/FontFile3"} & set(descriptor)
 
 
+def foot(page: Any) -> float:
+    """How much of a page is empty between its last line and its footer. [mm]"""
+    lines: list[float] = []
+
+    def seen(text: str, cm: list[float], tm: list[float], *_: Any) -> None:
+        if text.strip():
+            lines.append(cm[3] * tm[5] + cm[5])
+
+    page.extract_text(visitor_text=seen)
+    margin = 20.0 / 25.4 * 72.0
+    return (min(y for y in lines if y > margin) - margin) / 72.0 * 25.4
+
+
+@pytest.mark.parametrize("name", NAMES)
+def test_a_figure_leaves_no_hole_in_a_page(files: dict[str, bytes], name: str) -> None:
+    *full, _ = PdfReader(io.BytesIO(files[name])).pages
+    assert [round(foot(page)) for page in full if foot(page) > 60.0] == []  # what stays together is lower than that
+
+
 def test_the_same_document_gives_the_same_bytes(documents: dict[str, Any], files: dict[str, bytes]) -> None:
     assert pdf(documents["shop"]) == files["shop"]
     assert page(documents["shop"]) == page(documents["shop"])
