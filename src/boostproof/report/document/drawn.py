@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import io
+import re
 import xml.etree.ElementTree as tree
 from collections.abc import Callable, Iterable
 from typing import TYPE_CHECKING
@@ -23,6 +24,7 @@ _SVG = "http://www.w3.org/2000/svg"
 _LINK = "{http://www.w3.org/1999/xlink}href"
 _FONT = "DejaVuSans-"  # before each letter's id; there is one font, and a figure has a thousand letters
 _PLACES = 1  # of a coordinate: a tenth of a point is finer than any printer draws
+_MOVED = re.compile(r"translate\(([-\d.]+)(?: ([-\d.]+))?\)")  # and nothing else
 
 
 def figure(
@@ -75,8 +77,8 @@ def _above(ax: Axes) -> None:
 def plain_svg(drawing: bytes, name: str) -> str:
     """A drawing as it may stand within a page whose content policy allows no inline style.
 
-    Styles become attributes, comments and metadata go (they would repeat texts), ids get a name before them, and
-    coordinates are rounded.
+    Styles become attributes, comments and metadata go (they would repeat texts), groups that say nothing go, ids get
+    a name before them, and coordinates are rounded.
     """
     root = tree.fromstring(drawing)
     for parent in list(root.iter()):
@@ -87,6 +89,7 @@ def plain_svg(drawing: bytes, name: str) -> str:
         element.tag = element.tag.rpartition("}")[2]
         element.text = element.tail = None  # only blanks: letters are paths
         _plain(element, name)
+    _unwrap(root)
     for pattern in root.iter("pattern"):
         for line in pattern.iter("path"):
             line.attrib.pop("stroke-opacity", None)  # what the pattern fills is pale already
@@ -96,6 +99,20 @@ def plain_svg(drawing: bytes, name: str) -> str:
     # what the removed sheet said of every element; both are inherited
     root.attrib = {"xmlns": _SVG, **root.attrib, "stroke-linejoin": "round", "stroke-linecap": "butt"}
     return tree.tostring(root, encoding="unicode").replace(" />", "/>")  # ">" of a text is escaped
+
+
+def _unwrap(root: tree.Element) -> None:
+    """Put what stands in groups without attributes in their places."""
+    for parent in list(root.iter()):
+        inside: list[tree.Element] = []
+        todo = list(parent)
+        while todo:
+            child = todo.pop(0)
+            if child.tag == "g" and not child.attrib:
+                todo[:0] = list(child)
+            else:
+                inside.append(child)
+        parent[:] = inside
 
 
 def _plain(element: tree.Element, name: str) -> None:
@@ -119,6 +136,25 @@ def _plain(element: tree.Element, name: str) -> None:
     for key in ("x", "y"):
         if key in attributes:
             attributes[key] = _rounded(attributes[key])
+    if "transform" in attributes:
+        _place(element)
+
+
+def _place(element: tree.Element) -> None:
+    """Where a letter or a word stands, in few figures."""
+    attributes = element.attrib
+    moved = _MOVED.fullmatch(attributes["transform"])
+    if element.tag == "use" and moved is not None and not {"x", "y"} & set(attributes):
+        # of a letter, in parts of a hundredth of the font's size: "x" and "y" move it just so
+        del attributes["transform"]
+        for key, value in zip(("x", "y"), moved.groups(), strict=True):
+            if value is not None and round(float(value)):
+                attributes[key] = f"{round(float(value))}"
+    else:
+        attributes["transform"] = _MOVED.sub(
+            lambda found: f"translate({' '.join(f'{round(float(v), _PLACES + 1):g}' for v in found.groups() if v)})",
+            attributes["transform"],
+        )
 
 
 def _declared(style: str) -> list[tuple[str, str]]:
@@ -131,8 +167,13 @@ def _by_steps(words: list[str]) -> list[str]:
 
     >>> _by_steps("M 62.9 185.7 L 62.9 188.7 L 64.2 187.6".split())
     ['M', '62.9', '185.7', 'l', '0', '3', 'l', '1.3', '-1.1']
+    >>> _by_steps("M 1 1 L 2 1 L 2 2 z".split())
+    ['M', '1', '1', 'l', '1', '0', 'l', '0', '1', 'z']
     """
-    if {word for word in words if word.isalpha()} != {"M", "L"}:
+    letters = [word for word in words if word.isalpha()]
+    if set(letters) == {"M", "L", "z"} and letters.index("z") == len(letters) - 1:
+        return [*_by_steps(words[:-1]), "z"]
+    if set(letters) != {"M", "L"}:
         return words
     found, x, y = [], 0.0, 0.0
     for letter, right, down in zip(words[::3], words[1::3], words[2::3], strict=True):
@@ -143,10 +184,11 @@ def _by_steps(words: list[str]) -> list[str]:
 
 
 def _path(words: Iterable[str]) -> str:
-    """A path without letters that are understood: one that repeats, and a line after a move.
+    """A path without what is understood: a letter that repeats, a line after a move, a nought before a point, and
+    blanks beside letters and signs (SVG 2, Paths, the grammar for path data).
 
-    >>> _path("M 0 0 L 1 1 L 2 0 Z M 5 5 Q 6 6 7 5 Q 8 4 9 5".split())
-    'M 0 0 1 1 2 0 Z M 5 5 Q 6 6 7 5 8 4 9 5'
+    >>> _path("M 0 0 L 1 1 L -2 0.5 Z M 5 -0.5 Q 6 6 7 5 Q 8 4 9 5".split())
+    'M0 0 1 1-2 .5ZM5-.5Q6 6 7 5 8 4 9 5'
     """
     kept, last = [], ""
     for word in words:
@@ -155,8 +197,11 @@ def _path(words: Iterable[str]) -> str:
             last = word
             if understood:
                 continue
-        kept.append(word)
-    return " ".join(kept)
+            kept.append(word)
+            continue
+        number = word.replace("0.", ".", 1) if word.startswith(("0.", "-0.")) else word
+        kept.append(f" {number}" if kept and kept[-1][-1].isdigit() and number[0] != "-" else number)
+    return "".join(kept)
 
 
 def _rounded(word: str) -> str:
