@@ -220,3 +220,23 @@ def test_nothing_can_be_signed_before_a_comparison(client: TestClient, store: St
     store.new_job(small_car())
     answer = client.post(f"{HOME}/sign", data={"name": "Ada", "state": "proved"})
     assert answer.status_code == 422 and store.job(1).state == "new"
+
+
+def test_a_car_that_is_not_right_yet_goes_on_as_a_job_of_its_own(client: TestClient, store: Store) -> None:
+    job = store.new_job(small_car(), {"recordings/old.csv": b"x\n"}).id
+    store.set_state(job, "mended")
+    store.write(job, "recordings/new.csv", "x,y\n")
+    sides = {"before": ["recordings/old.csv#1"], "after": ["recordings/new.csv#1"]}
+    store.keep_answer(job, "prove", made_up.proof(), sides, store.content(job))
+    assert not as_json(client)["go_on"] and "go-on" not in client.get(HOME).text
+    store.keep_answer(job, "prove", made_up.proof("better", second=True), sides, store.content(job))
+    assert as_json(client)["go_on"]
+    token = re.search(r'action="/jobs/1/proof/go-on"><input[^>]*name="(\w+)" value="([^"]+)"', client.get(HOME).text)
+    assert token is not None
+    for _ in range(2):  # sent again after a lost answer it opens no second one
+        opened = client.post(f"{HOME}/go-on", data={token[1]: token[2]})
+        assert opened.headers["location"] == "/jobs/2/car"
+    assert [job.id for job in store.jobs()] == [2, 1] or [job.id for job in store.jobs()] == [1, 2]
+    assert [f.path for f in store.files(2)] == ["car.toml", "recordings/new.csv"]
+    assert store.history(2)[-1].says == "Goes on from job 1, after its repair"
+    assert store.history(1)[-1].says == "The car as repaired goes on as job 2"

@@ -12,6 +12,7 @@ from starlette.responses import Response
 
 from boostproof.jobs.after_repair import READINGS, after_repair, mended_at
 from boostproof.jobs.records import UNDER_WAY
+from boostproof.jobs.repaired import go_on_repaired
 from boostproof.report.curves import Picture
 from boostproof.web import said as texts_of
 from boostproof.web.once import Once
@@ -151,6 +152,7 @@ class ProofPage(Page):
     other_sensor : another sensor or logger recorded the pulls after
     forecast : a forecast is kept that the pulls after can be held against: which repair
     result : of the latest comparison
+    go_on : the car is not right yet, and may go on as a job of its own
     signed : sign-offs, the latest first
     typed, wrong : what was typed, and messages by field
     """
@@ -164,6 +166,7 @@ class ProofPage(Page):
     other_sensor: bool
     forecast: str
     result: ResultShown | None
+    go_on: bool
     signed: tuple[SignedShown, ...]
     states: tuple[str, ...]
     typed: Mapping[str, str]
@@ -198,6 +201,7 @@ def proof_page(
         result=None if kept is None else store.memory.get(
             f"proof of {kept.id} in {units}", lambda: _result(store, job_id, kept, units)
         ),
+        go_on=kept is not None and kept.answer["verdict"] != "cured" and bool(after_repair(store, job_id).recordings),
         signed=tuple(SignedShown(**row) for row in reversed(store.job_setting(job_id, SIGNED) or [])),
         states=STATES, typed=dict(typed or {}), wrong=dict(wrong or {}),
     )  # fmt: skip
@@ -331,6 +335,20 @@ def compare(
         choices["repeated"] = [key for key in there if key in (repeated or [])]
     work.start(job_id, KIND, choices)
     return see_other(f"/jobs/{job_id}/proof")
+
+
+@router.post("/jobs/{job_id}/proof/go-on", status_code=303)
+def go_on(request: Request, job_id: int, once: Once) -> Response:
+    """Open a further job for the car as it was repaired, with what was made after the repair; leads to its car."""
+    store = store_of(request)
+
+    def opened() -> str:
+        further = go_on_repaired(store, job_id)
+        store.log(further.id, t("proof.log.came_from", job=job_id))
+        store.log(job_id, t("proof.log.went_on", job=further.id))
+        return f"/jobs/{further.id}/car"
+
+    return carried_out(request, once, opened)
 
 
 @router.post("/jobs/{job_id}/proof/sign", status_code=303)
