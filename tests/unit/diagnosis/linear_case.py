@@ -20,7 +20,7 @@ from boostproof.diagnosis.evidence.blocks import Block, EvidenceSet
 from boostproof.diagnosis.evidence.hypotheses import Hypothesis, hypotheses_for, pair
 from boostproof.diagnosis.evidence.simulator import Evaluation
 
-CAUSES = (BY_ID["charge-leak"], BY_ID["spring-weak"], BY_ID["port-too-small"])
+CAUSES = (BY_ID["charge-leak"], BY_ID["spring-weak"], BY_ID["gate-travel-limited"])
 LOG_ROWS = 3
 SOURCES = ("sweep", "sweep", "travel", "hoses", "shaft")
 SD = np.array([0.6, 0.5, 0.7, 0.4, 0.8, 0.5, 0.9, 0.6])

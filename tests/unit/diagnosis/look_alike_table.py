@@ -62,7 +62,7 @@ PAIRS = (
     Pair("spring-too-strong", "controller-set-high", BALL, (0.8, 0.8), ("spring-only-pull",)),
     Pair("gate-not-seating", "turbo-worn", EXTERNAL, (0.2, 0.2), ("seat-leak",)),
     Pair(
-        "spring-droop", "port-too-small", BALL, (0.2, 0.15), ("actuator-sweep",), up_to=0.853,
+        "spring-droop", "port-too-small", BALL, (0.1, 0.15), ("actuator-sweep",), up_to=0.853,
         finding="The last 1000 rpm show the knee of a port that is clearly too small; where it is just too small, "
         "the whole ramp leaves them together as well, and the sweep decides.",
     ),

@@ -26,11 +26,11 @@ from boostproof.diagnosis.inference.weighing import beliefs_for
 from boostproof.physics.change import apply_all
 from boostproof.physics.system import OUTPUT_INDEX
 
-CAUSES = tuple(BY_ID[i] for i in ("charge-leak", "port-too-small", "spring-weak", "exhaust-freed"))
+CAUSES = tuple(BY_ID[i] for i in ("charge-leak", "gate-travel-limited", "spring-weak", "exhaust-freed"))
 ACTS = {"port-size": 0, "charge-leak": 1, "spring-down": 2}  # the block that a fault acts on; the last acts on none
 PER_BLOCK = 4
 SD = 0.1
-BOTH = "port-too-small + charge-leak"
+BOTH = "gate-travel-limited + charge-leak"
 
 
 def blocks_case(seen: Mapping[int, float], *, complaint: bool = False) -> Made:
@@ -94,13 +94,13 @@ def test_the_verdict_names_both() -> None:
     posterior = inferred(blocks_case({0: 0.7, 1: 0.6}))
     assert posterior.pair_probability[BOTH] > 0.9
     assert max(posterior.cause_probability.values()) < 0.01
-    assert posterior.involved["port-too-small"] > 0.9 and posterior.involved["charge-leak"] > 0.9
+    assert posterior.involved["gate-travel-limited"] > 0.9 and posterior.involved["charge-leak"] > 0.9
     assert posterior.involved["spring-weak"] < 0.05
 
 
 def test_one_fault_is_not_made_into_two() -> None:
     posterior = inferred(blocks_case({0: 0.7}))
-    assert posterior.cause_probability["port-too-small"] > 0.8
+    assert posterior.cause_probability["gate-travel-limited"] > 0.8
     assert sum(posterior.pair_probability.values()) < 0.1
 
 
@@ -124,9 +124,9 @@ def test_a_second_part_that_changes_nothing_is_not_preferred(complaint: bool) ->
     """It fits as well as the port alone, so that its odds are no more than what was believed before."""
     idle = CAUSES[-1]
     posterior = inferred(blocks_case({0: 0.7}, complaint=complaint))
-    name = answer_id(tuple(sorted((BY_ID["port-too-small"], idle), key=lambda c: c.number)))
-    before = posterior.beliefs.pairs[name] / posterior.beliefs.singles["port-too-small"]
-    after = posterior.pair_probability.get(name, 0.0) / posterior.cause_probability["port-too-small"]
+    name = answer_id(tuple(sorted((BY_ID["gate-travel-limited"], idle), key=lambda c: c.number)))
+    before = posterior.beliefs.pairs[name] / posterior.beliefs.singles["gate-travel-limited"]
+    after = posterior.pair_probability.get(name, 0.0) / posterior.cause_probability["gate-travel-limited"]
     assert after < 1.3 * before < 0.05
 
 
@@ -138,12 +138,12 @@ def test_a_fault_is_noticed_beside_another_only_by_what_it_adds() -> None:
     ramp = sound_ramp(family.car.engine.redline.value, prior.target, 1.0e5, 295.0, loop=False)
     simulator = Simulator(prior, ramp, ramp, EvidenceSet(()), 1.0e5)
     single = hypotheses_for((BY_ID["port-too-small"], BY_ID["charge-leak"]), "none")
-    both = pair(single[1], single[2])
+    both = pair(single[1], single[-1])
     assert both is not None
     hypotheses = [*single, both]
     z = 0.5 * np.random.default_rng(2).standard_normal((simulator.dimensions, 6))
     z[-1], z[-2] = [1.0, 0.0, -0.5, 1.0, -4.0, -4.0], [-4.0, 0.0, 0.5, -4.0, 1.0, -4.0]
-    index = np.full(6, 3)
+    index = np.full(6, len(single))
     sound, actual = simulator.parameters(z, hypotheses, index)
     seen = simulator.candidates(sound, actual, simulator.with_one_fault(z, sound, hypotheses, index))
     port = apply_all(both.parts[0].changes, sound, ndtr(z[-1]))
@@ -200,7 +200,7 @@ def test_variants_that_pull_one_parameter_two_ways_are_not_paired() -> None:
 
 
 def test_sound_cars_pairs_and_one_mechanism_make_no_pair() -> None:
-    healthy, port, leak = hypotheses_for((BY_ID["port-too-small"], BY_ID["charge-leak"]), "none")
+    healthy, port, leak = hypotheses_for((BY_ID["gate-travel-limited"], BY_ID["charge-leak"]), "none")
     both = pair(port, leak)
     assert both is not None
     sensors = [h for h in hypotheses_for((BY_ID["sensor-scale-wrong"],), "none") if h.parts]

@@ -24,9 +24,9 @@ from boostproof.diagnosis.inference.weighing import (
     weigh,
 )
 
-CAUSES = tuple(BY_ID[i] for i in ("port-too-small", "sensor-scale-wrong", "charge-leak"))
+CAUSES = tuple(BY_ID[i] for i in ("gate-travel-limited", "sensor-scale-wrong", "charge-leak"))
 TWINS = tuple(BY_ID[i] for i in ("gate-not-seating", "gate-debris", "charge-leak"))  # the first two: one change
-BOTH = "port-too-small + charge-leak"
+BOTH = "gate-travel-limited + charge-leak"
 WRONG = 1.0 - HEALTHY_PRIOR - OTHER_PRIOR
 
 
@@ -82,7 +82,7 @@ def test_a_pair_is_as_common_as_both_its_faults_together() -> None:
     b = beliefs_for(CAUSES)
     rate = {c.id: c.base_rate for c in CAUSES}
     names = list(b.pairs)
-    assert names == ["port-too-small + sensor-scale-wrong", BOTH, "sensor-scale-wrong + charge-leak"]
+    assert names == ["gate-travel-limited + sensor-scale-wrong", BOTH, "sensor-scale-wrong + charge-leak"]
     product = {name: float(np.prod([rate[part] for part in name.split(" + ")])) for name in names}
     for name in names:
         assert b.pairs[name] / b.pairs[names[0]] == pytest.approx(product[name] / product[names[0]])
@@ -113,14 +113,14 @@ def test_evidence_that_says_nothing_leaves_what_was_believed() -> None:
 
 def test_probabilities_sum_to_one_and_follow_bayes() -> None:
     hypotheses = singles()
-    hypotheses.append(both(hypotheses, "port-too-small", "charge-leak"))
+    hypotheses.append(both(hypotheses, "gate-travel-limited", "charge-leak"))
     b = beliefs_for(CAUSES)
     w = weigh(hypotheses, uneven(hypotheses), 1.5, b)
     assert w.healthy + w.other + sum(w.singles.values()) + sum(w.pairs.values()) == pytest.approx(1.0, abs=1e-12)
     assert set(w.singles) == {c.id for c in CAUSES} and set(w.pairs) == {BOTH}
     e = dict(zip([h.key for h in hypotheses], uneven(hypotheses), strict=True))
-    port, leak = b.singles["port-too-small"], b.singles["charge-leak"]
-    assert odds(w, "port-too-small", "charge-leak") == pytest.approx(
+    port, leak = b.singles["gate-travel-limited"], b.singles["charge-leak"]
+    assert odds(w, "gate-travel-limited", "charge-leak") == pytest.approx(
         np.log(port / leak) + e["port-size/0"] - e["charge-leak/0"]
     )
     assert odds(w, "healthy", "none-of-these") == pytest.approx(e["healthy"] - 1.5)
@@ -132,7 +132,7 @@ def test_probabilities_sum_to_one_and_follow_bayes() -> None:
 
 def test_pairs_not_looked_at_leave_their_share_to_what_was() -> None:
     hypotheses = singles()
-    hypotheses.append(both(hypotheses, "port-too-small", "charge-leak"))
+    hypotheses.append(both(hypotheses, "gate-travel-limited", "charge-leak"))
     b = beliefs_for(CAUSES)
     w = weigh(hypotheses, np.zeros(len(hypotheses)), 0.0, b)
     looked = sum(b.singles.values()) + b.pairs[BOTH]
@@ -146,11 +146,11 @@ def test_pairs_not_looked_at_leave_their_share_to_what_was() -> None:
 def test_variants_not_looked_at_of_a_pair_count_as_not_looked_at() -> None:
     """Of a pair with a sensor that reads wrong in four ways one way (a share of 0.3) was looked at."""
     hypotheses = singles()
-    one_way = both(hypotheses, "port-too-small", "sensor-scale-wrong")
+    one_way = both(hypotheses, "gate-travel-limited", "sensor-scale-wrong")
     assert one_way.share == pytest.approx(0.3)
     b = beliefs_for(CAUSES)
     w = weigh([*hypotheses, one_way], np.zeros(len(hypotheses) + 1), 0.0, b)
-    name = "port-too-small + sensor-scale-wrong"
+    name = "gate-travel-limited + sensor-scale-wrong"
     raised = WRONG / (sum(b.singles.values()) + 0.3 * b.pairs[name])
     assert w.pairs[name] == pytest.approx(raised * 0.3 * b.pairs[name])
 
@@ -217,24 +217,24 @@ def test_what_was_said_moves_odds_by_its_amount(name: str, amount: float) -> Non
     e = uneven(hypotheses)
     silent = weigh(hypotheses, e, 0.5, beliefs_for(CAUSES))
     told = weigh(hypotheses, e, 0.5, beliefs_for(CAUSES, said={name: amount}))
-    for other in ("port-too-small", "sensor-scale-wrong"):
+    for other in ("gate-travel-limited", "sensor-scale-wrong"):
         assert odds(told, name, other) - odds(silent, name, other) == pytest.approx(amount)
-    assert odds(told, "port-too-small", "sensor-scale-wrong") == pytest.approx(
-        odds(silent, "port-too-small", "sensor-scale-wrong")
+    assert odds(told, "gate-travel-limited", "sensor-scale-wrong") == pytest.approx(
+        odds(silent, "gate-travel-limited", "sensor-scale-wrong")
     )
 
 
 @pytest.mark.parametrize(
     ("said", "amount"),
     [
-        ({"port-too-small": 1.2, "charge-leak": -0.7}, 1.2),  # the part that it speaks for more
-        ({"port-too-small": -1.2}, 0.0),  # nothing was said of the other
-        ({"port-too-small": 1.2, BOTH: 2.5}, 2.5),  # of the pair itself
+        ({"gate-travel-limited": 1.2, "charge-leak": -0.7}, 1.2),  # the part that it speaks for more
+        ({"gate-travel-limited": -1.2}, 0.0),  # nothing was said of the other
+        ({"gate-travel-limited": 1.2, BOTH: 2.5}, 2.5),  # of the pair itself
     ],
 )
 def test_what_was_said_of_a_pair(said: dict[str, float], amount: float) -> None:
     hypotheses = singles()
-    hypotheses.append(both(hypotheses, "port-too-small", "charge-leak"))
+    hypotheses.append(both(hypotheses, "gate-travel-limited", "charge-leak"))
     e = uneven(hypotheses)
     name = answer_id(hypotheses[-1].answers[0])
     silent, told = (weigh(hypotheses, e, 0.5, beliefs_for(CAUSES, said=s)) for s in (None, said))
@@ -252,7 +252,7 @@ def test_none_of_these_where_all_is_known(noticed: float) -> None:
     everything = np.ones(len(case.evidence.blocks), bool)
     modes = [Mode(i, np.zeros(case.dimensions), everything) for i in range(len(hypotheses))]
     find_modes(case, hypotheses, modes, 3)  # type: ignore[arg-type]
-    beliefs = {"charge-leak": 0.5, "spring-weak": 0.1, "port-too-small": 0.3}
+    beliefs = {"charge-leak": 0.5, "spring-weak": 0.1, "gate-travel-limited": 0.3}
     chance = np.where([h.healthy for h in hypotheses], 0.0, noticed)
     found = log_evidence_of_none(
         case, hypotheses, {m.hypothesis: [m] for m in modes}, beliefs, chance  # type: ignore[arg-type]

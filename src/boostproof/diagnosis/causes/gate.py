@@ -20,12 +20,16 @@ _OTHER_ALIKE = (
     like("other_friction", "friction"), set_to("other_opening", 0.0),
 )  # fmt: skip
 
+_SMALL_PORT = scale("port_diameter", 0.86, 0.50)
+
 CAUSES = (
     Cause(
         "port-too-small", 1, "Gate port too small for this engine and target",
         "Boost levels at first, then climbs with rpm once the gate is wide open.",
         "Bigger port and flapper, or an external gate; then a pull with the gate held open.",
-        5.0, "port-size", one(scale("port_diameter", 0.86, 0.50)), "port_diameter",
+        5.0, "port-size",
+        # the valve of a larger port on it, or one made to fit: then the exhaust pushes on less area as well
+        ((0.5, (_SMALL_PORT,)), (0.5, (_SMALL_PORT, scale("assistance", 0.86**2, 0.50**2)))), "port_diameter",
         240.0, 250.0, direct_test="port-measure",
     ),
     Cause(
