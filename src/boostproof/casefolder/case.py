@@ -10,6 +10,7 @@ from pathlib import Path
 
 from boostproof.bench.readings import NO_READINGS, ReadingsFile
 from boostproof.car.spec import CarSpec
+from boostproof.case_names import CAR, PULLS, READINGS, RECORDINGS
 from boostproof.casefolder.checks import (
     check_car,
     check_pulls,
@@ -34,9 +35,6 @@ from boostproof.casefolder.toml_file import TomlFile, parse_toml, read_toml
 from boostproof.errors import InputError
 from boostproof.findings import Finding
 from boostproof.recording.setup import NO_PULLS, PullsFile
-
-CAR, READINGS, PULLS, RECORDINGS = "car.toml", "readings.toml", "pulls.toml", "recordings"
-JOB = "job.json"  # what a job of the worksheet held beside its files; nothing of it belongs to the case
 
 # Files that stand beside recordings and are none: bus descriptions, and what desktops leave behind.
 _NOT_RECORDINGS = {".dbc"}

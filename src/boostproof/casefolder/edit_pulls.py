@@ -8,6 +8,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import TYPE_CHECKING, Any
 
+from boostproof.case_names import PULLS
 from boostproof.casefolder.checks import check_pulls
 from boostproof.casefolder.files import read_pulls
 from boostproof.casefolder.lines import line_index
@@ -22,7 +23,6 @@ if TYPE_CHECKING:
 
     from boostproof.recording.model import ColumnChoice
 
-NAME = "pulls.toml"
 _MANIFOLD = frozenset({"boost", "manifold_pressure"})
 
 
@@ -165,7 +165,7 @@ def _parsed(text: str) -> TOMLDocument:
         return tomlkit.parse(text if text.strip() else "format = 1\n")
     except TOMLKitError as error:
         raise InputError(
-            f"{NAME} is not written as it should be: {error}.", kind="not-toml", where=NAME,
+            f"{PULLS} is not written as it should be: {error}.", kind="not-toml", where=PULLS,
             do="Mend that line, or remove the file; older versions are kept.",
         ) from None  # fmt: skip
 
@@ -175,7 +175,7 @@ def _checked(text: str) -> str:
     import tomllib
 
     data = tomllib.loads(text)
-    pulls, reader = read_pulls(TomlFile(NAME, data, line_index(text), text.encode()))
+    pulls, reader = read_pulls(TomlFile(PULLS, data, line_index(text), text.encode()))
     if not reader.problems:
         check_pulls(pulls, reader)
     reader.finish()

@@ -9,7 +9,7 @@ from typing import Any
 
 from boostproof.bench.readings import READING_TYPES, Gauge, Reading
 from boostproof.car.spec import CarSpec
-from boostproof.casefolder.case import CAR, READINGS, RECORDINGS
+from boostproof.case_names import CAR, READINGS, RECORDINGS
 from boostproof.errors import InputError
 from boostproof.keys import Key, keys_of
 from boostproof.units import accepted_units

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 from pathlib import Path, PurePosixPath
 from typing import IO
 
-from boostproof.casefolder.case import CAR, JOB, PULLS, READINGS, RECORDINGS
+from boostproof.case_names import CAR, JOB, PULLS, READINGS, RECORDINGS
 from boostproof.errors import InputError
 
 LARGEST = 2_000_000_000  # bytes unpacked

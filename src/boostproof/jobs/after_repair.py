@@ -13,6 +13,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
+from boostproof.case_names import CAR, PULLS, READINGS
 from boostproof.errors import InputError
 from boostproof.jobs.records import KeptAnswer, StoredFile
 
@@ -20,7 +21,6 @@ if TYPE_CHECKING:
     from boostproof.casefolder.left_out import LeftOut
     from boostproof.jobs.store import Store
 
-CAR, PULLS, READINGS = "car.toml", "pulls.toml", "readings.toml"
 PROVE = "prove"
 _RECORDINGS, _ASIDE, _NO_RECORDING = "recordings/", "set-aside/", ".dbc"
 _MENDED = "State: mended"

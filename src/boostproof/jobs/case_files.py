@@ -11,6 +11,7 @@ from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
 
+from boostproof.case_names import JOB
 from boostproof.errors import InputError
 from boostproof.jobs import job_file
 from boostproof.jobs.files import Blob, Entry, Files, cannot_read, checked_path
@@ -63,8 +64,6 @@ def bring(folder: Path, kept: Files) -> Brought:
                     kind="bad-file", where=str(path), do="Take it out of the folder.",
                 )  # fmt: skip
             sources[checked_path(path.relative_to(folder).as_posix())] = path
-    from boostproof.casefolder.case import JOB
-
     job = _job(sources.pop(JOB, None))
     blobs = {path: kept.put(source) for path, source in sources.items()}
     car = kept.get(blobs["car.toml"].sha256, "car.toml") if "car.toml" in blobs else b""
@@ -120,8 +119,6 @@ def hand_over(
     kept: Files, entries: Iterable[Entry], empty_folders: Iterable[str], job: JobFile, folder: Path
 ) -> None:
     """Write files and job.json into a folder that is new or empty, whole or not at all (errors as of `whole`)."""
-    from boostproof.casefolder.case import JOB
-
     with whole(folder) as part:
         kept.lay_out(part, entries, linked=False)
         (part / JOB).write_bytes(job_file.written(job))

@@ -13,6 +13,7 @@ from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 from typing import Any
 
+from boostproof.case_names import JOB
 from boostproof.errors import InputError
 from boostproof.jobs.files import Entry, checked_path
 from boostproof.jobs.plain import content_of, packed
@@ -201,6 +202,4 @@ def _refuse(name: str) -> None:
 
 
 def _wrong(says: str, do: str) -> InputError:
-    from boostproof.casefolder.case import JOB
-
     return InputError(f"{JOB} {says}", kind="job-file", where=JOB, do=do)

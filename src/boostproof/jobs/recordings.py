@@ -11,6 +11,7 @@ from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any
 
+from boostproof.case_names import PULLS, READINGS, RECORDINGS
 from boostproof.errors import InputError
 from boostproof.jobs.files import sha256_of
 from boostproof.jobs.records import UNDER_WAY, KeptAnswer, StoredFile, Task
@@ -21,8 +22,7 @@ if TYPE_CHECKING:
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 
-FOLDER, ASIDE = "recordings", "set-aside"
-CAR, PULLS = "car.toml", "pulls.toml"
+ASIDE = "set-aside"
 AT_ONCE = 32e6  # bytes that a request reads while somebody waits for it
 ON_SIGHT = 4e6  # the same for a page that was only opened
 NO_RECORDINGS = (".dbc",)
@@ -86,7 +86,7 @@ class Recordings:
         found = []
         for file in self._store.files(job_id):
             if file.path.startswith(f"{ASIDE}/"):
-                kept = self._kept(job_id, f"{FOLDER}/{file.path.removeprefix(f'{ASIDE}/')}")
+                kept = self._kept(job_id, f"{RECORDINGS}/{file.path.removeprefix(f'{ASIDE}/')}")
                 looked = self._of(file, kept, fresh=True) if kept is not None else Looked(file, None, True)
                 found.append(looked)
         return found
@@ -98,11 +98,11 @@ class Recordings:
         stem, dot, ending = plain.rpartition(".")
         if not stem:
             stem, dot, ending = plain, "", ""
-        number, path = 1, f"{FOLDER}/{plain}"
+        number, path = 1, f"{RECORDINGS}/{plain}"
         sha256 = sha256_of(data) if path in taken else ""
         while path in taken and taken[path].sha256 != sha256:
             number += 1
-            path = f"{FOLDER}/{stem}-{number}{dot}{ending}"
+            path = f"{RECORDINGS}/{stem}-{number}{dot}{ending}"
         return self._store.write(job_id, path, data).path
 
     def look_or_start(self, job_id: int, paths: Sequence[str]) -> None:
@@ -148,11 +148,11 @@ class Recordings:
 
     def set_aside(self, job_id: int, path: str) -> str:
         """Put a recording where nothing reads it; its new path."""
-        return self._moved(job_id, path, FOLDER, ASIDE)
+        return self._moved(job_id, path, RECORDINGS, ASIDE)
 
     def take_back(self, job_id: int, path: str) -> str:
         """Put a file back among the recordings; its new path."""
-        return self._moved(job_id, path, ASIDE, FOLDER)
+        return self._moved(job_id, path, ASIDE, RECORDINGS)
 
     def remove(self, job_id: int, path: str) -> None:
         """Take a recording out of the job with what pulls.toml says of it; older versions stay."""
@@ -236,7 +236,7 @@ class Recordings:
 
 
 def _is_recording(path: str) -> bool:
-    return path.startswith(f"{FOLDER}/") and not path.casefold().endswith(NO_RECORDINGS)
+    return path.startswith(f"{RECORDINGS}/") and not path.casefold().endswith(NO_RECORDINGS)
 
 
 def _rests_on(store: Store, job_id: int, files: Iterable[StoredFile], path: str) -> object:
@@ -249,7 +249,7 @@ def _rests_on(store: Store, job_id: int, files: Iterable[StoredFile], path: str)
         elif file.path == path or (not _is_recording(file.path) and not file.path.startswith(f"{ASIDE}/")):
             parts.append((file.path, file.sha256))
     others = [(f.path, f.sha256) for f in files if _is_recording(f.path)] if "joined_with" in said else []
-    return sorted(p for p in parts if p[0] != "readings.toml"), said, others
+    return sorted(p for p in parts if p[0] != READINGS), said, others
 
 
 def _said_of(text: bytes, path: str) -> str:

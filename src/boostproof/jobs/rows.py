@@ -8,6 +8,7 @@ from typing import Any
 
 from sqlalchemy import Connection, Row, Select, Table, func, insert, select, update
 
+from boostproof.case_names import JOB
 from boostproof.errors import InputError
 from boostproof.jobs import schema as s
 from boostproof.jobs.case_files import car_lines
@@ -137,8 +138,6 @@ def refuse_taken(connection: Connection, id: int, path: str) -> None:
     InputError
         If it would.
     """
-    from boostproof.casefolder.case import JOB
-
     if path.split("/")[0] == JOB:
         raise InputError(
             f"{JOB} in a case is what its job holds beside its files.", kind="bad-name", where=path,

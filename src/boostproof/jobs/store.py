@@ -14,6 +14,7 @@ from typing import Any
 
 from sqlalchemy import Connection, func, insert, select, update
 
+from boostproof.case_names import CAR
 from boostproof.errors import InputError
 from boostproof.jobs import rows
 from boostproof.jobs import schema as s
@@ -28,7 +29,6 @@ from boostproof.jobs.remembered import Remembered, remembered
 from boostproof.jobs.tables import sweep_tables, table_of
 from boostproof.jobs.trouble import explained
 
-CAR = "car.toml"
 Data = bytes | str | Path  # text is kept as UTF-8, a path stands for the bytes of its file
 
 

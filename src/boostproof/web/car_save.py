@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING
 
+from boostproof.case_names import CAR
 from boostproof.casefolder.toml_file import parse_toml
 from boostproof.errors import InputError
 from boostproof.web import car_form
@@ -25,7 +26,6 @@ from boostproof.workflows.car_sheet import (
 if TYPE_CHECKING:
     from boostproof.jobs.store import Store
 
-CAR = "car.toml"
 SEEN = "_seen"
 _TAKE = "_take."  # "_take.<name>" = "theirs": the other's answer holds
 _TRIES = 4  # how often others may save in between before we give up

@@ -26,7 +26,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import asdict, dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -36,7 +36,7 @@ import jinja2
 from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
-from boostproof.jobs import STATES, Job
+from boostproof.jobs import STATES, Job, Task
 from boostproof.web import shown, static
 from boostproof.web.once import token_field
 from boostproof.web.stations import Held, NextStep, Station, next_step, stations
@@ -136,6 +136,13 @@ def work_of(request: Request) -> Work:
     """The long work behind a request."""
     work: Work = request.app.state.work
     return work
+
+
+def in_hand(work: Work, job_id: int, kind: str, choices: Mapping[str, Any] | None = None) -> Task | None:
+    """The latest work of a kind (with these choices, where there are any), unless it is done."""
+    asked = (one for one in work.tasks(job_id) if one.kind == kind and choices in (None, one.choices))
+    found = next(asked, None)
+    return None if found is None or found.state == "done" else found
 
 
 def wants_json(request: Request) -> bool:

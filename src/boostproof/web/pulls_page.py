@@ -7,8 +7,9 @@ from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Any
 
+from boostproof.case_names import PULLS
 from boostproof.errors import BoostproofError
-from boostproof.jobs.recordings import AT_ONCE, PULLS, Looked, Recordings, answerable
+from boostproof.jobs.recordings import AT_ONCE, Looked, Recordings, answerable
 from boostproof.web import shown
 from boostproof.web.channels import FIRST, GATE, LEAST_USED, channel_name, known_channels
 from boostproof.web.page import Notice, Page, frame, units_of

@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.requests import Request
 
+from boostproof.case_names import READINGS
 from boostproof.web.words import keys, t
 from boostproof.workflows.bench_form import (
     NO,
@@ -25,7 +26,6 @@ from boostproof.workflows.bench_form import (
 if TYPE_CHECKING:
     from boostproof.jobs.store import Store
 
-READINGS = "readings.toml"
 COMMON = ("heard_at", "loudness", "state")  # folded away: hardly any test is about them
 _ROWS = {"controller-vent": 3, "solenoid-check": 3, "sensor-check": 2, "exhaust-back-pressure": 2, "compression": 4}
 _MOST_ROWS = 16

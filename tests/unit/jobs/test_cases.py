@@ -12,8 +12,8 @@ import pytest
 from hypothesis import given, settings
 from hypothesis import strategies as st
 
+from boostproof.case_names import JOB
 from boostproof.casefolder import new_case
-from boostproof.casefolder.case import JOB
 from boostproof.errors import InputError
 from boostproof.jobs.store import Store
 

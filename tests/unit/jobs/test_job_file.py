@@ -9,8 +9,8 @@ from typing import Any
 
 import pytest
 
+from boostproof.case_names import JOB
 from boostproof.casefolder import read_case
-from boostproof.casefolder.case import JOB
 from boostproof.errors import InputError
 from boostproof.jobs import job_file
 from boostproof.jobs.plain import content_of

@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
+from boostproof.case_names import READINGS
 from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs.after_repair import after_repair, mended_at
 from boostproof.web.errors import status_of
@@ -29,7 +30,6 @@ from boostproof.web.page import (
     work_of,
 )
 from boostproof.web.reading_form import (
-    READINGS,
     ReadingForm,
     Word,
     expected,

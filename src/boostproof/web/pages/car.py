@@ -12,9 +12,10 @@ from markupsafe import Markup
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
+from boostproof.case_names import CAR
 from boostproof.errors import BoostproofError, InputError
 from boostproof.web import car_form, shown
-from boostproof.web.car_save import CAR, Refused, save_answers, save_file, seen_and_raw
+from boostproof.web.car_save import Refused, save_answers, save_file, seen_and_raw
 from boostproof.web.page import (
     Notice,
     Page,

@@ -12,6 +12,7 @@ from starlette.responses import Response
 
 from boostproof.bench.procedures import fill
 from boostproof.errors import InputError
+from boostproof.jobs import Task
 from boostproof.jobs.after_repair import after_repair, mended_at
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.curves import Level, Line, Picture, picture
@@ -22,6 +23,7 @@ from boostproof.web.page import (
     answer,
     carried_out,
     frame,
+    in_hand,
     see_other,
     shows,
     store_of,
@@ -29,7 +31,7 @@ from boostproof.web.page import (
     work_of,
 )
 from boostproof.web.pages.repair import DECIDED
-from boostproof.web.pages.repair_texts import TaskShown, boost_axis, kpa, task_shown
+from boostproof.web.pages.repair_texts import boost_axis, kpa
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
@@ -132,7 +134,7 @@ class LadderPage(Page):
     """
 
     stage: str
-    task: TaskShown | None
+    task: Task | None
     stale: bool
     told: Mapping[str, bool]
     repaired: bool
@@ -158,7 +160,7 @@ def ladder_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     """The pull plan of a job."""
     units = units_of(store)
     kept = store.answer(job_id, KIND, current=False)
-    task = task_shown(work, job_id, KIND)
+    task = in_hand(work, job_id, KIND)
     busy = task is not None and task.state in UNDER_WAY
     stage = "shown" if kept is not None else "working" if busy else "ready"
     plan: Mapping[str, Any] = {} if kept is None else kept.answer

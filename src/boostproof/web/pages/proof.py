@@ -10,7 +10,9 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
-from boostproof.jobs.after_repair import READINGS, after_repair, mended_at
+from boostproof.case_names import READINGS
+from boostproof.jobs import Task
+from boostproof.jobs.after_repair import after_repair, mended_at
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.jobs.repaired import go_on_repaired
 from boostproof.report.curves import Picture
@@ -21,6 +23,7 @@ from boostproof.web.page import (
     answer,
     carried_out,
     frame,
+    in_hand,
     see_other,
     shows,
     store_of,
@@ -28,7 +31,6 @@ from boostproof.web.page import (
     work_of,
 )
 from boostproof.web.pages import proof_texts as texts
-from boostproof.web.pages.repair_texts import TaskShown, task_shown
 from boostproof.web.reading_form import in_words
 from boostproof.web.words import t
 
@@ -158,7 +160,7 @@ class ProofPage(Page):
     """
 
     stage: str
-    task: TaskShown | None
+    task: Task | None
     stale: bool
     pulls: tuple[PullRow, ...]
     readings: tuple[ReadingRow, ...]
@@ -189,7 +191,7 @@ def proof_page(
     kept = store.answer(job_id, KIND, current=False)
     forecast = store.answer(job_id, "forecast", current=False)
     pulls, reading = _pulls(store, work, job_id, kept, sides, units)
-    task = task_shown(work, job_id, KIND)
+    task = in_hand(work, job_id, KIND)
     busy = task is not None and task.state in UNDER_WAY
     stage = "shown" if kept is not None else "working" if busy else "choose" if pulls or reading else "no pulls"
     return ProofPage(

@@ -11,9 +11,10 @@ from typing import Annotated
 from fastapi import APIRouter, Form, Request, UploadFile
 from starlette.responses import FileResponse, Response
 
+from boostproof.case_names import RECORDINGS
 from boostproof.casefolder import edit_pulls
 from boostproof.errors import BoostproofError, InputError
-from boostproof.jobs.recordings import ASIDE, FOLDER, Looked, Recordings, answerable
+from boostproof.jobs.recordings import ASIDE, Looked, Recordings, answerable
 from boostproof.recording.model import ColumnChoice
 from boostproof.web.errors import status_of
 from boostproof.web.page import Notice, answer, see_other, shows, store_of, work_of
@@ -208,7 +209,7 @@ def _home(job_id: int) -> str:
 def _within(request: Request, job_id: int, path: str) -> None:
     """Only recordings that are there are touched from here, never the car's own files."""
     there = any(one.path == path for one in store_of(request).files(job_id))
-    if not there or not path.startswith((f"{FOLDER}/", f"{ASIDE}/")):
+    if not there or not path.startswith((f"{RECORDINGS}/", f"{ASIDE}/")):
         raise InputError(t("frame.errors.missing"), kind="no-file", where=path, do=t("frame.errors.missing_do"))
 
 

@@ -10,6 +10,7 @@ from fastapi import APIRouter, Form, Request
 from starlette.responses import Response
 
 from boostproof.errors import InputError
+from boostproof.jobs import Task
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.report import forecast_words
 from boostproof.report.curves import Picture
@@ -20,6 +21,7 @@ from boostproof.web.page import (
     answer,
     carried_out,
     frame,
+    in_hand,
     json_answer,
     see_other,
     shows,
@@ -135,7 +137,7 @@ class RepairPage(Page):
     """
 
     stage: str
-    task: texts.TaskShown | None
+    task: Task | None
     stale: bool
     sound: bool
     leading: tuple[str, ...]
@@ -170,7 +172,7 @@ def repair_page(
         for k, one in enumerate(offered)
     )
     chosen = offered[number]["option"] if offered else None
-    task = texts.task_shown(work, job_id, KIND)
+    task = in_hand(work, job_id, KIND)
     base = offered[0]["kept"] if offered else None
     busy = task is not None and task.state in UNDER_WAY
     stage = "shown" if offered else "working" if busy else "ready" if _judged(store, job_id) else "verdict first"

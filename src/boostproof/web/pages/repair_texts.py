@@ -4,15 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
-from typing import TYPE_CHECKING, Any
+from typing import Any
 
 from boostproof.report import forecast_words
 from boostproof.report.curves import Band, Level, Line, Picture, picture
 from boostproof.web import said, shown
 from boostproof.web.words import t
-
-if TYPE_CHECKING:
-    from boostproof.jobs.work import Work
 
 _LOOKS = ("first", "second", "third")
 Answer = Mapping[str, Any]
@@ -247,28 +244,3 @@ def findings(forecast: Answer, units: str) -> tuple[tuple[str, str], ...]:
         return text
 
     return tuple((said.in_units(named(f["says"]), units), f["do"]) for f in forecast["findings"])
-
-
-# Long work
-
-
-@dataclass(frozen=True)
-class TaskShown:
-    """Long work of a page as its template shows it."""
-
-    id: int
-    job: int
-    kind: str
-    choices: Mapping[str, Any]
-    state: str
-    says: str
-    share: float
-    error: Mapping[str, str] | None
-
-
-def task_shown(work: Work, job_id: int, kind: str) -> TaskShown | None:
-    """The latest work of a kind, unless it is done."""
-    found = next((task for task in work.tasks(job_id) if task.kind == kind), None)
-    if found is None or found.state == "done":
-        return None
-    return TaskShown(found.id, found.job, found.kind, found.choices, found.state, found.says, found.share, found.error)

@@ -15,7 +15,7 @@ from boostproof.jobs import Task
 from boostproof.jobs.after_repair import after_repair
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.web import said
-from boostproof.web.page import Page, answer, frame, see_other, shows, store_of, units_of, work_of
+from boostproof.web.page import Page, answer, frame, in_hand, see_other, shows, store_of, units_of, work_of
 from boostproof.web.pages.repair import DECIDED, rates_of
 from boostproof.web.words import t
 
@@ -75,7 +75,7 @@ def report_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     base = frame(store, work, job_id, "report")
     choices = _last(store, job_id)
     kept = None if choices is None else store.answer(job_id, KIND, choices, current=False)
-    task = _task(work, job_id, choices)
+    task = None if choices is None else in_hand(work, job_id, KIND, choices)
     busy = task is not None and task.state in UNDER_WAY
     parts = _parts(store, job_id)
     return ReportPage(
@@ -91,12 +91,6 @@ def _last(store: Store, job_id: int) -> dict[str, Any] | None:
     """Choices that were asked for last."""
     found = store.job_setting(job_id, KIND)
     return dict(found) if isinstance(found, Mapping) else None
-
-
-def _task(work: Work, job_id: int, choices: Mapping[str, Any] | None) -> Task | None:
-    """The latest work on this report, unless it is done."""
-    found = next((one for one in work.tasks(job_id) if one.kind == KIND and one.choices == choices), None)
-    return None if found is None or found.state == "done" else found
 
 
 def _parts(store: Store, job_id: int) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
+from boostproof.case_names import READINGS
 from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs import Task
 from boostproof.jobs.after_repair import after_repair, as_found, mended_at
@@ -19,7 +20,7 @@ from boostproof.web.once import Once
 from boostproof.web.open_cases import OpenCases, open_cases_of
 from boostproof.web.page import Page, answer, frame, json_answer, see_other, shows, store_of, work_of
 from boostproof.web.pages.bench import keep_reading, pressure_units, procedure_of, takes, typed_of
-from boostproof.web.reading_form import READINGS, ReadingForm, expected, one, reading_form, sent_values
+from boostproof.web.reading_form import ReadingForm, expected, one, reading_form, sent_values
 from boostproof.web.scene_part import held_scene
 from boostproof.web.words import t
 from boostproof.workflows.bench_form import read_row
