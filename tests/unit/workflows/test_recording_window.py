@@ -45,22 +45,46 @@ def test_the_extremes_of_every_channel_are_always_drawn(count: int, points: int,
 
 def test_a_block_reads_back_as_it_was_written() -> None:
     x = 40_000.0 + np.arange(5) / 100.0  # far into a recording a float of 32 bits has no hundredths
-    boost = np.array([1.0, 2.5, np.nan, -3.25, 1e6])
+    boost = np.array([1.0, 2.5, np.nan, -3.25, 12.0])
     block = Block(x, (Line("boost", boost, {"unit": "psi", "name": "é"}), Line("duty", np.zeros(5))), {"whole": [0, 9]})
     head, got_x, (got_boost, got_duty) = unpack(block.pack())
     assert got_x == pytest.approx(x, abs=1e-6)
-    np.testing.assert_array_equal(got_boost, boost.astype(np.float32))
-    np.testing.assert_array_equal(got_duty, np.zeros(5, np.float32))
-    assert head["lines"] == [{"key": "boost", "unit": "psi", "name": "é"}, {"key": "duty"}]
+    np.testing.assert_allclose(got_boost, boost, atol=15.25 / 65_534)  # half a step, and a float's last place
+    np.testing.assert_array_equal(got_duty, np.zeros(5))
+    assert [(line["key"], line.get("unit"), line.get("name")) for line in head["lines"]] == [
+        ("boost", "psi", "é"), ("duty", None, None),
+    ]  # fmt: skip
     assert head["whole"] == [0, 9]
-    assert block.as_json()["lines"][0]["values"] == [1.0, 2.5, None, -3.25, 1e6]
+    assert block.as_json()["lines"][0]["values"] == [1.0, 2.5, None, -3.25, 12.0]
 
 
-def test_the_heading_leaves_the_floats_where_a_browser_can_lay_over_them() -> None:
-    for name in ("a", "ab", "abc", "abcd", "ü"):
-        packed = Block(np.arange(3.0), (Line(name, np.ones(3)),)).pack()
-        assert int.from_bytes(packed[:4], "little") % 4 == 0
-        assert len(packed) % 4 == 0
+@pytest.mark.parametrize("seed", range(6))
+def test_a_line_is_told_to_a_small_part_of_its_range(seed: int) -> None:
+    rng = np.random.default_rng(seed)
+    values = rng.normal(rng.uniform(-1e3, 1e5), 10.0 ** rng.uniform(-3, 5), 400)
+    values[rng.random(400) < 0.1] = np.nan
+    head, _, (got,) = unpack(Block(np.arange(400.0), (Line("a", values),)).pack())
+    assert "step" in head["lines"][0]
+    tight = np.ptp(values[np.isfinite(values)]) / 60_000 + 1e-6 * np.nanmax(np.abs(values))  # 7 figures of "low"
+    np.testing.assert_allclose(got, values, atol=tight, rtol=0.0)
+
+
+def test_one_failed_sample_takes_no_figures_from_the_others() -> None:
+    boost = np.r_[np.linspace(-50.0, 100.0, 500), 1e6, np.inf, np.nan]
+    head, _, (got,) = unpack(Block(np.arange(503.0), (Line("a", boost),)).pack())
+    assert "step" not in head["lines"][0]
+    np.testing.assert_array_equal(got[:501], boost[:501].astype(np.float32))
+    assert np.isnan(got[501:]).all()
+
+
+def test_lines_of_both_kinds_stand_behind_each_other() -> None:
+    spiked = np.r_[np.arange(9.0), 1e9]
+    lines = (Line("none", np.full(10, np.nan)), Line("spiked", spiked), Line("plain", np.arange(10.0)), Line("s", spiked))
+    _, _, got = unpack(Block(np.arange(10.0), lines).pack())
+    assert np.isnan(got[0]).all()
+    np.testing.assert_array_equal(got[1], spiked.astype(np.float32))
+    np.testing.assert_allclose(got[2], np.arange(10.0), atol=1e-4)
+    np.testing.assert_array_equal(got[3], spiked.astype(np.float32))
 
 
 def test_a_window_holds_real_samples_of_all_channels_at_shared_times(tmp_path: Path) -> None:

@@ -26,7 +26,7 @@ _MOST_CHANNELS = 40
 
 @router.get("/jobs/{job_id}/pulls/curves", response_class=Response)
 def curves(request: Request, job_id: int, channels: str = FIRST[0]) -> Response:
-    """Channels of every full-load pull over engine speed, as a block of floats, or as JSON.
+    """Channels of every full-load pull over engine speed, as a block of numbers, or as JSON.
 
     ``channels`` names them, parted by commas; boost comes with the ends between which the true boost lies and with
     the boost that is wanted.
