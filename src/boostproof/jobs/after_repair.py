@@ -59,12 +59,13 @@ def as_found(store: Store, job_id: int) -> AsFound:
 
 
 def mended_at(store: Store, job_id: int) -> str:
-    """When the job was last set to mended (ISO 8601, UTC); empty where it never was, or that was taken back."""
+    """When the job was last set to mended (ISO 8601, UTC), else when pulls before and after were compared; empty where
+    neither was done, or the first was taken back."""
     noted = store.history(job_id)
     place = next((k for k in reversed(range(len(noted))) if noted[k].says.startswith(_MENDED)), None)
-    if place is None:
-        return ""
     proof = _proof(store, job_id)
+    if place is None:
+        return "" if proof is None or not proof.choices.get("after") else proof.made
     if proof is not None and proof.made > noted[place].at:
         return noted[place].at
     return "" if any(n.says.startswith(_NOT_MENDED) for n in noted[place:]) else noted[place].at

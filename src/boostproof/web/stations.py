@@ -99,6 +99,8 @@ def next_step(held: Held, work: Work) -> NextStep:
         return step("compare", "proof") if held.after.recordings else step("drive", "pulls")
     if held.stale("diagnose"):
         return step("again", "verdict")
+    if proved and held.job.state == "mended" and not held.more_after and not held.cured:
+        return step("go_on", "proof")
     if proved:
         return step("compare", "proof") if held.more_after else step("report", "report")
     tests = verdict.answer.get("next_tests") or []
@@ -145,6 +147,12 @@ class Held:
     def mended(self) -> bool:
         """Whether a repair was done."""
         return bool(mended_at(self._store, self.job.id))
+
+    @property
+    def cured(self) -> bool:
+        """Whether the comparison says so."""
+        found = self.answer("prove")
+        return found is not None and found.answer.get("verdict") == "cured"
 
     @cached_property
     def more_after(self) -> bool:

@@ -53,6 +53,8 @@ def test_a_log_that_is_named_after_the_repair_leaves_the_verdict_as_it_was(store
     assert current(store, job)  # what is said of it is left out with it
     store.write(job, "pulls.toml", with_columns(text, OLD, BOOST))
     assert not current(store, job)
+    store.write(job, LATER, b"later")  # nobody said that the job is mended, but it was compared as repaired
+    assert mended_at(store, job) and after_repair(store, job).recordings == (LATER, NEW)
 
 
 def test_what_comes_once_the_job_is_mended_is_after_the_repair(store: Store, job: int) -> None:

@@ -103,6 +103,10 @@ def test_a_mended_job_is_driven_compared_and_keeps_its_verdict(store: Store, wor
     sides = {"before": [f"{LOG}#1"], "after": ["recordings/new.csv#1"]}
     store.keep_answer(1, "prove", {"verdict": "cured"}, sides, store.content(1))
     assert following(store, work, 1)[1] == "/jobs/1/report"
+    store.keep_answer(1, "prove", {"verdict": "better"}, sides, store.content(1))
+    assert following(store, work, 1) == ("sign off what was reached, or go on with what is still off", "/jobs/1/proof")
+    store.set_state(1, "found")  # signed off
+    assert following(store, work, 1)[1] == "/jobs/1/report"
     store.write(1, "recordings/newer.csv", "time,rpm\n0,3\n")
     assert following(store, work, 1)[1] == "/jobs/1/proof"
     assert "before the last change" not in lines(store, 1)["verdict"]
