@@ -126,7 +126,6 @@ def open_case(
 ) -> OpenCase:
     """Read a case folder and infer what may be wrong; parameters and errors as of `diagnose`."""
     from boostproof.bench.contradictions import question
-    from boostproof.casefolder import read_case
     from boostproof.casefolder.left_out import told_of
     from boostproof.diagnosis.evidence.setup import build, context_of
     from boostproof.diagnosis.history.evidence import history_evidence
@@ -137,7 +136,7 @@ def open_case(
 
     say = progress or (lambda text, share: None)
     say("reading the case", 0.0)
-    folder = read_case(Path(case), with_readings=not without_readings, without=without)
+    folder = read_as_found(case, with_readings=not without_readings, without=without)
     driven, findings = read_driven(folder)
     findings += told_of(folder.left_out)
     readings = folder.readings.reading if folder.readings is not None else ()
@@ -163,6 +162,26 @@ def open_case(
         )
         store.keep(key, to_arrays(posterior), {**inputs, "seed": seed, "versions": versions()})
     return OpenCase(folder, driven, tuple(findings), posterior, context, readings, usable, gauge, inputs, history)
+
+
+def read_as_found(case: str | Path, *, with_readings: bool = True, without: Sequence[str] = ()) -> Case:
+    """A case without what was made after a repair: what is named, and recordings that car.toml names as after a part was
+    tried that changed the car. Where nothing else is left these stay.
+
+    Parameters
+    ----------
+    case : folder
+    with_readings, without : as of `boostproof.casefolder.read_case`
+    """
+    from boostproof.casefolder import read_case
+
+    folder = read_case(Path(case), with_readings=with_readings, without=without)
+    tried = () if folder.car.history is None else folder.car.history.tried
+    changed = {name for row in tried if row.result not in (None, "no change") for name in row.after or ()}
+    there = {path.relative_to(folder.path).as_posix() for path in folder.recordings}
+    if not changed & there or not there - changed:
+        return folder
+    return read_case(Path(case), with_readings=with_readings, without=[*without, *sorted(changed & there)])
 
 
 def without_repetition(findings: list[Finding], questioned: list[Finding]) -> list[Finding]:

@@ -103,12 +103,13 @@ def report(
     from boostproof.casefolder import read_case
     from boostproof.report.document.compose import compose
     from boostproof.report.document.results import Results, Told
+    from boostproof.workflows.open_case import read_as_found
 
     say = progress or (lambda text, share: None)
     _both_or_neither(before, after)
     folder = read_case(Path(case))
     later = (*_recordings_after(folder, before, after), *repeated, *without)
-    found = read_case(Path(case), without=later)
+    found = read_as_found(case, without=later)
     verdict, why_not = _verdict(folder, later, seed, lambda text, share: say(text, 0.7 * share))
     predicted = _forecast(folder, repairs, later, hour, parts, seed, lambda text, share: say(text, 0.7 + 0.15 * share))
     say("measuring the pulls", 0.87)
