@@ -51,11 +51,11 @@ print(json.dumps([wall, cpu, peak]))
 """
 
 
-def write_log(path: Path, rows: int) -> int:
+def write_log(path: Path, rows: int, seed: int = 5) -> int:
     """An invented log of 12 columns with a pull every four minutes; the number of pulls."""
     import polars as pl
 
-    rng = np.random.default_rng(5)
+    rng = np.random.default_rng(seed)
     time = np.arange(rows) / _RATE
     since = time % _CYCLE - 5.0
     full = (since >= 0.0) & (since < _PULL)
