@@ -26,7 +26,7 @@ _NAME = "Norvik Vale Estate"
 _SAYS = "boost keeps climbing with rpm and never levels off"
 _LONG_NAME = "Norvik Vale Estate with the seven seats and the towing pack of the customer from beyond the river " * 2
 _LONG_SAYS = "boost keeps climbing with rpm and never levels off, mostly uphill, sometimes with the heating on " * 4
-_SIDES = {"before": [f"{path}#1" for path in BEFORE], "after": [f"{path}#1" for path in AFTER]}
+_SIDES = {"before": [f"{path}#4" for path in BEFORE], "after": [f"{path}#4" for path in AFTER]}
 _ASKED: dict[str, dict[str, Any]] = {
     "inspect": {"path": "recordings/log.csv"}, "prove": {**_SIDES}, "diagnose": {},
     "repair_options": {}, "plan": {},

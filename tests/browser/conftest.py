@@ -294,6 +294,22 @@ def accessible() -> Callable[[Page], None]:
     return check
 
 
+@pytest.fixture
+def usable(accessible: Callable[[Page], None]) -> Callable[[Page], None]:
+    """Asserts that everybody can use a page: with all of it unfolded, no rule of accessibility finds anything, nothing
+    is too small to read or to tap, and nothing is wider than the window."""
+
+    def check(page: Page) -> None:
+        for fold in page.locator("details:not([open]) > summary").all():
+            if fold.is_visible():
+                fold.click()
+        accessible(page)
+        assert small_parts(page) == []
+        assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
+
+    return check
+
+
 def small_parts(page: Page) -> list[str]:
     """What is too small on a page: text under 16 px, in pictures too, and what is tapped under 44 px in height."""
     return page.evaluate(_SMALL)  # type: ignore[no-any-return]
