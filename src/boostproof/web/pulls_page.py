@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from boostproof.case_names import PULLS
 from boostproof.errors import BoostproofError
+from boostproof.jobs.after_repair import after_repair
 from boostproof.jobs.recordings import AT_ONCE, Looked, Recordings, answerable
 from boostproof.web import shown
 from boostproof.web.channels import FIRST, GATE, LEAST_USED, channel_name, known_channels
@@ -194,9 +195,10 @@ class ComparedShown:
 
 @dataclass(frozen=True, kw_only=True)
 class PullsPage(Page):
-    """Recordings of a job, how they were read, and their pulls."""
+    """Recordings of a job, how they were read, and their pulls; ``after`` are the paths of those made after the repair."""
 
     files: tuple[FileShown, ...]
+    after: tuple[str, ...]
     aside: tuple[FileShown, ...]
     questions: tuple[QuestionShown, ...]
     pulls: tuple[PullShown, ...]
@@ -244,6 +246,7 @@ def pulls_page(
     return PullsPage(
         **frame(store, work, job_id, "pulls", notices),
         files=tuple(_file(one, by_path.get(one.file.path), told.get(one.file.path), units) for one in looked),
+        after=after_repair(store, job_id).recordings,
         aside=tuple(_file(one, None, None, units) for one in recordings.aside(job_id)),
         questions=tuple(_question(file, asked, len(looked)) for file in seen for asked in file.asked),
         pulls=tuple(_pull(pull, units, pull.key in ticked) for pull in drawn),

@@ -95,3 +95,15 @@ def test_names_of_files_and_headers_are_shown_and_never_run(client: TestClient) 
 
 def test_the_file_comes_back_byte_for_byte(client: TestClient, tmp_path: Path) -> None:
     assert client.get(f"/jobs/1/pulls/file?path={LOG}").content == _log()
+
+
+def test_recordings_from_after_the_repair_are_marked(tmp_path: Path) -> None:
+    with Store.open(tmp_path / "store") as store, Work(store, works=False) as work:
+        job = store.new_job(small_car(), {LOG: _log()}).id
+        shop = TestClient(create_app(store, work), base_url="http://localhost")
+        store.set_state(job, "mended")
+        store.write(job, "recordings/new.csv", _log())
+        page = shop.get("/jobs/1/pulls?as=json").json()
+        assert page["after"] == ["recordings/new.csv"]
+        text = shop.get("/jobs/1/pulls", headers={"accept": "text/html"}).text
+        assert "new.csv, after the repair" in text and "log.csv, after the repair" not in text
