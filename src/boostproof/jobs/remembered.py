@@ -16,6 +16,7 @@ from pathlib import Path
 from typing import Any, Concatenate, ParamSpec, Protocol, TypeVar
 
 MOST = 4096  # answers to questions: twenty jobs with all their pages, about 100 MB at the very most
+MOST_LASTING = 512  # of those that no write makes old: some twenty for each of twenty jobs, the same again
 
 P = ParamSpec("P")
 T = TypeVar("T")
@@ -31,6 +32,7 @@ class Remembered:
     def __init__(self, path: Path) -> None:
         self._lock = threading.Lock()
         self._answers: OrderedDict[str, Any] = OrderedDict()
+        self._lasting: OrderedDict[str, Any] = OrderedDict()
         self._state = -1
         self._passed = _Passed()
         # of its own, so that every write is one of another connection (sqlite.org/pragma.html#pragma_data_version)
@@ -54,6 +56,23 @@ class Remembered:
             self._answers[question] = answer
             while len(self._answers) > MOST:
                 self._answers.popitem(last=False)
+        return answer
+
+    def lasting(self, question: str, ask: Callable[[], T]) -> T:
+        """The answer to a question that no write can change, such as what was made of one kept answer: the question must
+        name all that decides it. It is shared, so nobody may change it."""
+        if self._passed.by:
+            return ask()
+        with self._lock:
+            if question in self._lasting:
+                self._lasting.move_to_end(question)
+                found: T = self._lasting[question]
+                return found
+        answer = ask()
+        with self._lock:
+            self._lasting[question] = answer
+            while len(self._lasting) > MOST_LASTING:
+                self._lasting.popitem(last=False)
         return answer
 
     @contextmanager

@@ -12,7 +12,7 @@ from pathlib import Path
 from types import TracebackType
 from typing import Any
 
-from sqlalchemy import Connection, func, insert, select, update
+from sqlalchemy import Connection, Row, func, insert, select, update
 
 from boostproof.case_names import CAR
 from boostproof.errors import InputError
@@ -317,7 +317,7 @@ class Store:
             if current:
                 query = query.where(a.c.content == content)
             row = connection.execute(query).first()
-        return None if row is None else rows.answer_from(row)
+        return None if row is None else self._answer_from(row)
 
     @remembered
     def answers(self, id: int) -> list[KeptAnswer]:
@@ -325,7 +325,7 @@ class Store:
         with self.database.reading() as connection:
             rows.job_of(connection, id)
             query = select(s.answer).where(s.answer.c.job == id).order_by(s.answer.c.id.desc())
-            return [rows.answer_from(row) for row in connection.execute(query)]
+            return [self._answer_from(row) for row in connection.execute(query)]
 
     @remembered
     def newest_answers(self) -> dict[int, int]:
@@ -347,7 +347,7 @@ class Store:
             row = rows.numbered(connection, s.answer, answer)
         if row is None:
             raise InputError(f"There is no kept answer {answer}.", kind="no-answer", do="Work it out again.")
-        return rows.answer_from(row)
+        return self._answer_from(row)
 
     # Cases
 
@@ -534,6 +534,10 @@ class Store:
         if not self.kept.has(blob.sha256):  # swept by another program between its coming and this transaction
             self.kept.put(data.encode() if isinstance(data, str) else data)
         return rows.add_version(connection, id, path, blob, changed)
+
+    def _answer_from(self, row: Row[Any]) -> KeptAnswer:
+        """A kept answer, which is never changed: its text is read once."""
+        return self.memory.lasting(f"answer {row.id} {row.made} {row.content}", lambda: rows.answer_from(row))
 
     def _named(self) -> set[str]:
         with self.database.reading() as connection:

@@ -149,7 +149,7 @@ def held_scene(store: Store, work: Work, job_id: int, *, units: str) -> SceneHel
         car = read_car(read_toml(store.folder(job_id) / "car.toml", instead="")).car
         return scene_part(kept.answer, system_of(car), units=units)
 
-    part = store.memory.get(f"scene of {kept.id} for {content} in {units}", made)
+    part = store.memory.lasting(f"scene of {kept.id} for {content} in {units}", made)
     return SceneHeld(part, not current, task)
 
 

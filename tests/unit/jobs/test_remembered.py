@@ -7,6 +7,7 @@ from pathlib import Path
 import pytest
 
 from boostproof.errors import InputError
+from boostproof.jobs import remembered
 from boostproof.jobs.store import Store
 from boostproof.jobs.work import Work
 
@@ -57,3 +58,27 @@ def test_a_refusal_is_not_remembered(tmp_path: Path) -> None:
             store.job(1)
         job = store.new_job(CAR).id
         assert store.job(job).name == "The grey wagon"
+
+
+def test_what_no_write_can_change_is_made_once(tmp_path: Path) -> None:
+    with Store.open(tmp_path) as store:
+        job = store.new_job(CAR).id
+        kept = store.keep_answer(job, "bench", {"format": 1, "n": 1}, {}, store.content(job))
+        first = store.answer(job, "bench")
+        assert first == kept
+        store.set_setting("units", "metric")
+        assert store.answer(job, "bench") is first and store.answers(job) == [kept] and store.kept_answer(kept.id) is first
+        later = store.keep_answer(job, "bench", {"format": 1, "n": 2}, {}, store.content(job))
+        assert store.answer(job, "bench") == later and store.kept_answer(kept.id).answer["n"] == 1
+
+
+def test_what_lasts_is_held_up_to_a_number(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    monkeypatch.setattr(remembered, "MOST_LASTING", 2)
+    with Store.open(tmp_path) as store:
+        made: list[str] = []
+
+        def ask(name: str) -> str:
+            return store.memory.lasting(name, lambda: made.append(name) or name)
+
+        assert [ask(name) for name in ("a", "b", "a", "c", "a", "b")] == ["a", "b", "a", "c", "a", "b"]
+        assert made == ["a", "b", "c", "b"]

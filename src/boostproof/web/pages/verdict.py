@@ -136,7 +136,7 @@ def verdict_page(
     view = verdict_view(verdict, pressure=units)
     drawn = None
     if view.plot.lines or view.plot.bands:
-        drawn = store.memory.get(f"boost of {kept.id} in {units}", lambda: boost_picture(view.plot))
+        drawn = store.memory.lasting(f"boost of {kept.id} in {units}", lambda: boost_picture(view.plot))
     if moved is not None:  # what is said of groups and pairs waits for the full answer
         first = verdict_view(moved, pressure=units)
         view = replace(view, headline=first.headline, ranking=first.ranking, alike=(), involved=(),
@@ -248,7 +248,7 @@ def try_reading(request: Request, job_id: int, values: Values) -> Response:
 
 
 def _verdict(store: Store, kept: KeptAnswer) -> Verdict:
-    return store.memory.get(f"verdict of {kept.id}", lambda: from_kept(kept.answer))
+    return store.memory.lasting(f"verdict of {kept.id}", lambda: from_kept(kept.answer))
 
 
 def _left_out(store: Store, job_id: int) -> tuple[str, ...]:
