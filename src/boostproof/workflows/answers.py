@@ -152,6 +152,13 @@ class FitAnswer(TypedDict):
     audit_difference: float
 
 
+class UnknownAnswer(TypedDict):
+    """A figure of car.toml that was not told, and the minutes of repair that knowing it would save."""
+
+    name: str
+    minutes_saved: float
+
+
 class DiagnoseAnswer(TypedDict):
     """The answer of ``boostproof diagnose CASE --json``."""
 
@@ -172,6 +179,7 @@ class DiagnoseAnswer(TypedDict):
     fit: FitAnswer
     used: list[str]
     missing: list[str]
+    unknowns: list[UnknownAnswer]
     seconds: float
 
 

@@ -403,12 +403,12 @@ def _offers(name: str, key: Key, value: str) -> tuple[str, ...]:
 
 @dataclass(frozen=True)
 class Worth:
-    """What knowing an answer would save: minutes of repair by the test that would tell it.
+    """What knowing an answer would save: minutes of repair, by the test that would tell it or from its papers.
 
     Attributes
     ----------
     name : of the answer
-    test : the test that measures it, "" where none does
+    test : the test that measures it, "" where none does: then it stands in papers or on the part
     minutes : that the test takes, 0 where there is none
     minutes_saved : what it would save in all, 0 where the verdict does not say
     """
@@ -433,7 +433,8 @@ def worth_knowing(verdict: Mapping[str, Any]) -> dict[str, Worth]:
     Returns
     -------
     dict
-        By name of the answer; only what the verdict itself calls missing, with the minutes that it gives.
+        By name of the answer; what the verdict itself calls missing, and the figures that it values, with the minutes
+        that it gives; what saves most first.
     """
     tests = {test["id"]: test for test in verdict.get("next_tests") or ()}
     found: dict[str, Worth] = {}
@@ -444,4 +445,6 @@ def worth_knowing(verdict: Mapping[str, Any]) -> dict[str, Worth]:
         open_test = tests.get(test)
         saved = max(float(open_test["minutes_saved"]), 0.0) if open_test else 0.0
         found[name] = Worth(name, test if open_test else "", float(open_test["minutes"]) if open_test else 0.0, saved)
-    return found
+    for one in verdict.get("unknowns") or ():
+        found.setdefault(one["name"], Worth(one["name"], minutes_saved=float(one["minutes_saved"])))
+    return dict(sorted(found.items(), key=lambda item: -item[1].minutes_saved))

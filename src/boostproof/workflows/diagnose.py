@@ -77,12 +77,14 @@ def diagnose(
 
 def _verdict(opened: OpenCase, seed: int, started: float) -> Verdict:
     from boostproof.bench.tests import BY_ID
+    from boostproof.diagnosis.choice.next_test import known_from
     from boostproof.diagnosis.evidence.simulator import car_kernel
     from boostproof.diagnosis.inference.audit import ALLOWED, audit
     from boostproof.diagnosis.inference.particles import particles_from
     from boostproof.diagnosis.reasons.explain import involved
     from boostproof.diagnosis.reasons.shares import split
     from boostproof.workflows.explained import alike, ranked_causes, supposed_otherwise, would_change
+    from boostproof.workflows.unknowns import unknowns
 
     folder, driven, posterior = opened.folder, opened.driven, opened.posterior
     findings = list(opened.findings)
@@ -141,6 +143,7 @@ def _verdict(opened: OpenCase, seed: int, started: float) -> Verdict:
         would_change=would_change(choice),
         sensitivity=supposed_otherwise(posterior, taken_apart),
         seconds=round(time.perf_counter() - started, 3),
+        unknowns=unknowns(folder.car, known_from(posterior, particles), seed=seed),
     )
 
 

@@ -110,6 +110,14 @@ class SupposedOtherwise:
 
 
 @dataclass(frozen=True)
+class UnknownWorth:
+    """A figure of car.toml that was not told, and the minutes of repair that knowing it would save."""
+
+    name: str
+    minutes_saved: float
+
+
+@dataclass(frozen=True)
 class Band:
     """Boost that one hypothesis predicts over engine speed: 5, 50 and 95 % points. rpm, Pa gauge"""
 
@@ -173,6 +181,7 @@ class Verdict:
     would_change : readings of the best open tests with which something else would lead
     sensitivity : what leads under other assumptions
     inputs : hash of all that was read, and the choices made, so that the verdict can be made again
+    unknowns : figures of car.toml worth finding out, most first
     """
 
     car: str
@@ -197,6 +206,7 @@ class Verdict:
     would_change: tuple[WouldChange, ...] = ()
     sensitivity: tuple[SupposedOtherwise, ...] = ()
     inputs: dict[str, Any] = field(default_factory=dict)
+    unknowns: tuple[UnknownWorth, ...] = ()
 
     @property
     def leader(self) -> RankedCause:
@@ -254,6 +264,7 @@ class Verdict:
             },
             "used": list(self.used),
             "missing": list(self.missing),
+            "unknowns": [{"name": u.name, "minutes_saved": u.minutes_saved} for u in self.unknowns],
             "seconds": self.seconds,
         }
 

@@ -23,6 +23,7 @@ from boostproof.workflows.verdict import (
     RankedCause,
     SeverityShare,
     SupposedOtherwise,
+    UnknownWorth,
     Verdict,
     WouldChange,
 )
@@ -104,6 +105,7 @@ def from_kept(answer: Mapping[str, Any]) -> Verdict:
         would_change=_changes(answer["would_change"], sheet.get("would_change", ())),
         sensitivity=tuple(SupposedOtherwise(**s) for s in answer["sensitivity"]),
         inputs=dict(answer["inputs"]),
+        unknowns=tuple(UnknownWorth(**u) for u in answer.get("unknowns", ())),
     )  # fmt: skip
 
 

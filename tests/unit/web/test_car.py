@@ -243,9 +243,13 @@ def test_the_minutes_come_from_the_verdict(client: TestClient, store: Store, job
     verdict = {
         "missing": ["car: gate port", "car: boost wanted"], "causes": [], "pulls": [],
         "next_tests": [{"id": "port-measure", "minutes": 45.0, "minutes_saved": 12.4}],
+        "unknowns": [{"name": "controller.bleed_hole", "minutes_saved": 23.9}],
     }  # fmt: skip
     store.keep_answer(job, "diagnose", verdict, {}, store.content(job))
     worth = {one["name"]: one for one in page(client, job)["worth"]}
+    assert list(worth) == ["controller.bleed_hole", "wastegate.port", "limits.target"]  # what saves most first
+    assert "would save about 24\u202fmin" in worth["controller.bleed_hole"]["says"]
+    assert worth["controller.bleed_hole"]["how"] == "A figure from the papers or the part will do."
     assert worth["wastegate.port"]["says"] == "Knowing how wide the port is would save about 12\u202fmin."
     assert worth["limits.target"]["says"] == "The last verdict had to do without the boost wanted."
     assert answers(page(client, job))["wastegate.port"]["worth"] == worth["wastegate.port"]["says"]

@@ -191,4 +191,6 @@ def test_worth_is_what_the_verdict_says_and_nothing_else() -> None:
     loss = {"missing": ["car: gate port"], "next_tests": [{"id": "port-measure", "minutes": 45.0, "minutes_saved": -3.0}]}
     assert worth_knowing(loss)["wastegate.port"].minutes_saved == 0.0
     assert worth_knowing({"missing": ["car: gate port"], "next_tests": []})["wastegate.port"].test == ""
+    figures = {**verdict, "unknowns": [{"name": "controller.bleed_hole", "minutes_saved": 23.9}]}
+    assert worth_knowing(figures)["controller.bleed_hole"] == Worth("controller.bleed_hole", minutes_saved=23.9)
     assert worth_knowing({}) == {}
