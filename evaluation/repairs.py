@@ -25,6 +25,7 @@ from boostproof.demo.faults import FAULTS, apply, suits
 from boostproof.demo.hardware import BALL, BLEED, NONE, SOLENOID, Hardware
 from boostproof.demo.run import cruise, pull, run
 from boostproof.diagnosis.causes import Fitted
+from boostproof.errors import InputError
 from boostproof.repair.bands import Band
 from boostproof.repair.catalogue import CATALOGUE
 from boostproof.repair.ramp import Ramp
@@ -110,8 +111,8 @@ def band_of(found: RepairForecast, cause: str) -> Band:
     """The band that a reader would look at: over all causes, or where these part that of the true one or the leader."""
     if found.result.after is not None:
         return found.result.after
-    accepted = FAULTS[cause].accepts
-    return next((c.band for c in found.result.by_cause if c.id in accepted), found.result.by_cause[0].band)
+    bands = {c.id: c.band for c in found.result.by_cause}
+    return next((bands[i] for i in FAULTS[cause].accepts if i in bands), found.result.by_cause[0].band)
 
 
 def held_against(band: Band, true: Array, target: float) -> tuple[float, float, float]:
@@ -146,13 +147,16 @@ def smallest_port(car: Car, sizes: Sequence[float], ramp: Ramp, tolerance: float
     return found
 
 
-def trial(cause: str, severity: float, seed: int) -> Trial:
-    """Diagnose, repair and drive one car."""
+def trial(cause: str, severity: float, seed: int) -> Trial | None:
+    """Diagnose, repair and drive one car; None where its log is refused, a pull cut short by runaway boost say."""
     car, sound = pair_of_cars(cause, severity, seed)
     with tempfile.TemporaryDirectory(prefix="boostproof-evaluation-") as place:
         folder = make_case(Path(place) / "case", cause=cause, severity=severity, seed=seed)
         repair = repair_for(cause, fitted_of(folder))
-        found = forecast(folder, [repair])
+        try:
+            found = forecast(folder, [repair])
+        except InputError:
+            return None
     ramp, result = found.result.ramp, found.result
     inside, error, width = held_against(band_of(found, cause), true_boost(sound.hardware, ramp), sound.target)
     p = sum(c.probability for c in result.by_cause if c.id in FAULTS[cause].accepts)
@@ -201,13 +205,15 @@ def main() -> None:
     parser.add_argument("--seed", type=int, default=7000)
     given = parser.parse_args()
     names = [given.cause] if given.cause else mendable()
-    trials = []
+    trials: list[Trial] = []
     for n in range(given.cars):
         seed = given.seed + n
         severity = float(stream(seed, "severity").uniform(0.2, 1.0))
-        trials.append(trial(names[n % len(names)], severity, seed))
-        print(json.dumps(asdict(trials[-1])), flush=True)
-    print(json.dumps(summary(trials), indent=2))
+        done = trial(names[n % len(names)], severity, seed)
+        if done is not None:
+            trials.append(done)
+            print(json.dumps(asdict(done)), flush=True)
+    print(json.dumps(summary(trials) | {"refused": given.cars - len(trials)}, indent=2))
 
 
 if __name__ == "__main__":

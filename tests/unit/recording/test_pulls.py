@@ -370,3 +370,16 @@ def test_a_rise_too_short_or_too_small_is_no_pull() -> None:
 
     assert run(1.2, 4000.0) == () and run(4.0, 2350.0) == ()
     assert len(run(1.8, 4000.0)) == 1 and len(run(4.0, 2700.0)) == 1
+
+
+def test_where_boost_ran_away_and_the_driver_lifted_a_second_is_a_pull() -> None:
+    lift = (0.3, 2750.0, 1.0, -60.0)
+
+    def run(seconds: float, boost: float, *more: tuple[float, float, float, float]) -> tuple[Pull, ...]:
+        return find_pulls(_recording([CRUISE, TIP_IN, (seconds, 2800.0, 99.0, boost), lift, OVERRUN, *more]))
+
+    (pull,) = run(1.2, 60.0)
+    assert pull.ended == "lifted" and pull.to_s - pull.from_s < 1.3
+    assert run(1.2, 5.0) == () and run(0.6, 60.0) == ()
+    # beside a longer one it adds nothing
+    assert len(run(1.2, 60.0, CRUISE, TIP_IN, (4.0, 4500.0, 99.0, 60.0), lift, OVERRUN)) == 1

@@ -41,6 +41,9 @@ _LEAST_PART = 0.15
 _LEAST_RISE = 400.0  # rpm
 _LEAST_RATIO = 0.2  # of the engine speed at its start
 _LEAST_TIME = 1.5  # s
+# Of a pull that the driver ended early, where none was longer: s, kPa of boost, and rpm/s, above which the turbo lags
+# so far behind that such a moment tells nothing.
+_CUT_SHORT, _RAN_UP, _SLOW_ENOUGH = 0.8, 15.0, 1000.0
 _LEAST_RATE = 25.0  # rpm/s
 _TURNING = 500.0  # rpm
 _MANY_PULLS = 24  # in one recording: no shop drives more in a day, and each takes its time to measure
@@ -146,6 +149,9 @@ def find_spans(
         kept[event.start : event.stop] = False
     spans = _of_runs(driving, kept, driving.told or lever is None, _Edges(wide, cut))
     if lever is not None:
+        if not spans and driving.boost is not None:
+            short = _of_runs(driving, kept, driving.told, _Edges(wide, cut), least=_CUT_SHORT)
+            spans = _cut_short(driving, short, driving.boost)
         spans = _behind_a_plate(lever, driving.boost, spans)
         spans += _part_load(driving, lever, wide, usable)
     elif driving.boost is not None:
@@ -203,19 +209,32 @@ def _usable(time: FloatArray, lost: Rows, excluded: Sequence[tuple[float | None,
     return usable
 
 
-def _of_runs(driving: Driving, rows: Rows, full_load: bool, edges: _Edges | None = None) -> list[Span]:
+def _cut_short(driving: Driving, spans: list[Span], boost: FloatArray) -> list[Span]:
+    """Short runs in which the driver opened the throttle, boost came up, and he lifted: it may have run away."""
+
+    def rate(s: Span) -> float:
+        rise = driving.calm[s.stop - 1] - driving.calm[s.start]
+        return float(rise / (driving.time[s.stop - 1] - driving.time[s.start]))
+
+    lifted = [s for s in spans if s.tip_in and s.ended == "lifted" and rate(s) < _SLOW_ENOUGH]
+    return [s for s in lifted if boost[s.start : s.stop].max() > _RAN_UP]
+
+
+def _of_runs(
+    driving: Driving, rows: Rows, full_load: bool, edges: _Edges | None = None, *, least: float = _LEAST_TIME
+) -> list[Span]:
     """Runs of steady throttle, cut at holes in the log and where the engine speed falls."""
     holes = set(holes_of(driving.time, driving.step).tolist())
     edges = _Edges(rows, ()) if edges is None else edges
     spans: list[Span] = []
     for first, last in pieces(rows, driving.time, driving.step):
         opened = not {first, last} & holes and edges.opened(first)
-        spans += _rising(driving, first, last, full_load, edges.how(last), opened=opened)
+        spans += _rising(driving, first, last, full_load, edges.how(last), opened=opened, least=least)
     return spans
 
 
 def _rising(
-    driving: Driving, first: int, last: int, full_load: bool, how: Ended | None, *, opened: bool
+    driving: Driving, first: int, last: int, full_load: bool, how: Ended | None, *, opened: bool, least: float
 ) -> list[Span]:
     """Stretches of rising engine speed within rows of steady throttle."""
     spans: list[Span] = []
@@ -223,7 +242,7 @@ def _rising(
     margin = max(2, round(0.06 / step))
     for rise in rises(first, last, time, rpm, driving.drop):
         kept, held = _without_hold(rise.start, rise.stop, time, rpm)
-        if not _is_pull(rise.start, kept, time, rpm):
+        if not _is_pull(rise.start, kept, time, rpm, least):
             continue
         ended: Ended = "unknown"
         if held:
@@ -249,13 +268,13 @@ def _without_hold(start: int, stop: int, time: FloatArray, rpm: FloatArray) -> t
     return stop, False
 
 
-def _is_pull(start: int, stop: int, time: FloatArray, rpm: FloatArray) -> bool:
+def _is_pull(start: int, stop: int, time: FloatArray, rpm: FloatArray, least: float = _LEAST_TIME) -> bool:
     if stop - start < 5:
         return False
     rise, seconds = rpm[stop - 1] - rpm[start], time[stop - 1] - time[start]
     return bool(
         rise >= max(_LEAST_RISE, _LEAST_RATIO * rpm[start])
-        and seconds >= _LEAST_TIME
+        and seconds >= least
         and rise / max(seconds, 1e-9) >= _LEAST_RATE
         and rpm[stop - 1] > 1500.0
     )
