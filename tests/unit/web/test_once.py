@@ -34,6 +34,7 @@ FORMS: dict[str, tuple[str, str, dict[str, str]]] = {
     "a reading at the verdict": ("/jobs/1/bench?test=seat-leak", "/jobs/1/verdict",
                                  {"test": "seat-leak", "unit": "psi", "expect": "", "light": "no"}),
     "a reading taken out": ("/jobs/2/bench?reading=0", "/jobs/2/bench/remove", {"index": "0"}),
+    "a car that goes on": ("/jobs/3/proof", "/jobs/3/proof/go-on", {}),
     "a job": ("/", "/jobs", {"car": "The grey one"}),
     "the demo job": ("/", "/jobs/demo", {}),
     "a case": ("/", "/jobs/bring", {}),
@@ -42,7 +43,8 @@ FORMS: dict[str, tuple[str, str, dict[str, str]]] = {
 
 @pytest.fixture
 def shop(store: Store) -> Store:
-    """A job that is judged, forecast, planned and proved, and one that is decided on and has a reading."""
+    """A job that is judged, forecast, planned and proved, one that is decided on and has a reading, and one that is better
+    after its repair and not right."""
     for files in ({}, {"readings.toml": READING.encode()}):
         job = store.new_job(small_car(), files)
         content = store.content(job.id)
@@ -51,6 +53,11 @@ def shop(store: Store) -> Store:
         store.keep_answer(job.id, "plan", made_up.plan(), {}, content)
         store.keep_answer(job.id, "prove", made_up.proof(), {"before": [], "after": []}, content)
     store.set_job_setting(2, "repair", {"repairs": [], "title": "a bigger port", "done": False})
+    better = store.new_job(small_car(), {"recordings/old.csv": b"x\n"}).id
+    store.set_state(better, "mended")
+    store.write(better, "recordings/new.csv", "x,y\n")
+    sides = {"before": ["recordings/old.csv#1"], "after": ["recordings/new.csv#1"]}
+    store.keep_answer(better, "prove", made_up.proof("better", second=True), sides, store.content(better))
     return store
 
 
@@ -121,4 +128,4 @@ def test_every_address_that_counts_once_is_tried_here() -> None:
         route.path for router in pages for route in router.routes
         if isinstance(route, APIRoute) and any(one.call is sent_key for one in route.dependant.dependencies)
     }  # fmt: skip
-    assert counts_once == {re.sub("/jobs/[12]", "/jobs/{job_id}", action) for _, action, _ in FORMS.values()}
+    assert counts_once == {re.sub("/jobs/[123]", "/jobs/{job_id}", action) for _, action, _ in FORMS.values()}
