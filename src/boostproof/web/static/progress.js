@@ -3,6 +3,8 @@
 
 import { onShown, serverAway, show } from "./enhance.js";
 
+// ms: soon at first, since much is done within a second or two, then less and less often
+const SOON = 120;
 const EVERY = 700;
 
 onShown((root) => root.querySelectorAll("[data-task]").forEach(watch));
@@ -12,8 +14,10 @@ function watch(element) {
   element.dataset.watched = "yes";
   const says = element.querySelector("[data-says]");
   const bar = element.querySelector("progress");
+  let pause = SOON;
   const ask = async () => {
     if (!element.isConnected) return;
+    pause = Math.min(1.2 * pause, EVERY);
     let task;
     try {
       const answer = await fetch(element.dataset.task, { headers: { Accept: "application/json" } });
@@ -26,11 +30,11 @@ function watch(element) {
     if (task.state === "waiting" || task.state === "running") {
       if (bar) bar.value = task.share;
       if (says && task.says && says.textContent !== task.says) says.textContent = task.says;
-      setTimeout(ask, EVERY);
+      setTimeout(ask, pause);
       return;
     }
     const ids = (element.dataset.parts || "main").split(/\s+/).filter(Boolean);
     await show(location.href, [...ids, "stations", "next"]).catch(() => location.reload());
   };
-  setTimeout(ask, EVERY);
+  setTimeout(ask, pause);
 }
