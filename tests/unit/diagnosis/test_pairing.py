@@ -27,7 +27,7 @@ from boostproof.physics.change import apply_all
 from boostproof.physics.system import OUTPUT_INDEX
 
 CAUSES = tuple(BY_ID[i] for i in ("charge-leak", "gate-travel-limited", "spring-weak", "exhaust-freed"))
-ACTS = {"port-size": 0, "charge-leak": 1, "spring-down": 2}  # the block that a fault acts on; the last acts on none
+ACTS = {"gate-travel": 0, "charge-leak": 1, "spring-down": 2}  # the block that a fault acts on; the last acts on none
 PER_BLOCK = 4
 SD = 0.1
 BOTH = "gate-travel-limited + charge-leak"

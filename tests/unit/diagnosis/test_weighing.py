@@ -121,12 +121,12 @@ def test_probabilities_sum_to_one_and_follow_bayes() -> None:
     e = dict(zip([h.key for h in hypotheses], uneven(hypotheses), strict=True))
     port, leak = b.singles["gate-travel-limited"], b.singles["charge-leak"]
     assert odds(w, "gate-travel-limited", "charge-leak") == pytest.approx(
-        np.log(port / leak) + e["port-size/0"] - e["charge-leak/0"]
+        np.log(port / leak) + e["gate-travel/0"] - e["charge-leak/0"]
     )
     assert odds(w, "healthy", "none-of-these") == pytest.approx(e["healthy"] - 1.5)
     before = b.pairs[BOTH]
     assert odds(w, BOTH, "charge-leak") == pytest.approx(
-        np.log(before / leak) + e["port-size/0+charge-leak/0"] - e["charge-leak/0"]
+        np.log(before / leak) + e["gate-travel/0+charge-leak/0"] - e["charge-leak/0"]
     )
 
 
