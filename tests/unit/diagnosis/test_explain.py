@@ -12,7 +12,7 @@ from boostproof.diagnosis.reasons.provisional import provisional
 from boostproof.diagnosis.reasons.sensitivity import sensitivity
 from boostproof.diagnosis.reasons.shares import evidence_shares, split
 
-PAIR = "port-too-small + charge-leak"  # in catalogue order
+PAIR = "gate-travel-limited + charge-leak"  # in catalogue order
 
 
 @pytest.fixture(scope="module")
