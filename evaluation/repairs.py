@@ -20,9 +20,10 @@ from numpy.typing import NDArray
 
 from boostproof.demo import loop, make_case
 from boostproof.demo.bench import stream
-from boostproof.demo.draw import Car, random_car
-from boostproof.demo.faults import FAULTS, apply, suits
-from boostproof.demo.hardware import BALL, BLEED, NONE, SOLENOID, Hardware
+from boostproof.demo.case import cars_of
+from boostproof.demo.draw import Car
+from boostproof.demo.faults import FAULTS
+from boostproof.demo.hardware import Hardware
 from boostproof.demo.run import cruise, pull, run
 from boostproof.diagnosis.causes import Fitted
 from boostproof.errors import InputError
@@ -83,14 +84,6 @@ def mendable() -> list[str]:
     return [c for c in sorted(FAULTS) if FAULTS[c].accepts[0] in mended]
 
 
-def pair_of_cars(cause: str, severity: float, seed: int) -> tuple[Car, Car]:
-    """The car with its fault and its sound twin, as `boostproof.demo.make_case` draws them."""
-    fitting = [k for k in (BALL, BALL, BALL, SOLENOID, NONE, BLEED) if suits(cause, k)]
-    rng = stream(seed, "car")
-    sound = random_car(rng, kind=float(rng.choice(fitting)))
-    return apply(sound, cause, severity, stream(seed, "fault")), sound
-
-
 def driven(hardware: Hardware, ramp: Ramp) -> Array:
     """Rows of the other simulator on the ramp of a forecast."""
     speed, steps = ramp.schedule.inputs[:, 0], ramp.schedule.steps
@@ -149,7 +142,7 @@ def smallest_port(car: Car, sizes: Sequence[float], ramp: Ramp, tolerance: float
 
 def trial(cause: str, severity: float, seed: int) -> Trial | None:
     """Diagnose, repair and drive one car; None where its log is refused, a pull cut short by runaway boost say."""
-    car, sound = pair_of_cars(cause, severity, seed)
+    car, sound = cars_of(cause, severity, seed)
     with tempfile.TemporaryDirectory(prefix="boostproof-evaluation-") as place:
         folder = make_case(Path(place) / "case", cause=cause, severity=severity, seed=seed)
         repair = repair_for(cause, fitted_of(folder))

@@ -62,6 +62,20 @@ def write_job(folder: Path, job: Job, seed: int, *, fixed: tuple[str, ...] | Non
     return logged
 
 
+def cars_of(cause: str, severity: float, seed: int) -> tuple[Car, Car]:
+    """The car of a case with its fault, and its sound twin; parameters as of `make_case`.
+
+    Raises ValueError where no kind of controller can have the cause.
+    """
+    # three of six cars with a ball and spring, as in the practice cases
+    fitting = [k for k in (BALL, BALL, BALL, SOLENOID, NONE, BLEED) if suits(cause, k)]
+    if not fitting:
+        raise ValueError(f"no kind of controller can have {cause!r}")
+    rng = stream(seed, "car")
+    sound = random_car(rng, kind=float(rng.choice(fitting)))
+    return apply(sound, cause, severity, stream(seed, "fault")), sound
+
+
 def make_case(directory: str | Path, *, cause: str, severity: float, seed: int) -> Path:
     """Write one case folder and return its path.
 
@@ -74,13 +88,7 @@ def make_case(directory: str | Path, *, cause: str, severity: float, seed: int) 
             raise ValueError(f"unknown cause {part!r}; known are {', '.join(FAULTS)}")
     if not 0.0 <= severity <= 1.0:
         raise ValueError(f"severity must lie in 0..1, got {severity}")
-    # three of six cars with a ball and spring, as in the practice cases
-    fitting = [k for k in (BALL, BALL, BALL, SOLENOID, NONE, BLEED) if suits(cause, k)]
-    if not fitting:
-        raise ValueError(f"no kind of controller can have {cause!r}")
-    rng = stream(seed, "car")
-    sound = random_car(rng, kind=float(rng.choice(fitting)))
-    car = apply(sound, cause, severity, stream(seed, "fault"))
+    car, sound = cars_of(cause, severity, seed)
     drive = plan(car, stream(seed, "drive"))
     found, twin = do_job(car, sound, drive, seed), do_job(sound, sound, drive, seed)
     folder = Path(directory)

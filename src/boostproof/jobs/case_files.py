@@ -75,7 +75,7 @@ def _job(path: bytes | Path | None) -> JobFile | None:
         return None
     try:
         if path.stat().st_size > job_file.LARGEST:
-            raise InputError("This job.json is too large to be one.", kind="job-file", where="job.json", do="Take it out.")
+            raise InputError("This job.json is too large to be one.", kind="job-file", where=JOB, do="Take it out.")
         return job_file.read(path.read_bytes())
     except OSError as error:
         raise cannot_read(error, path) from error

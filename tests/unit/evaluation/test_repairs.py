@@ -15,7 +15,6 @@ from evaluation.repairs import (
     held_against,
     holds,
     mendable,
-    pair_of_cars,
     repair_for,
     smallest_port,
     summary,
@@ -23,6 +22,7 @@ from evaluation.repairs import (
 )
 
 from boostproof.demo import make_case
+from boostproof.demo.case import cars_of
 from boostproof.demo.faults import FAULTS
 from boostproof.diagnosis.causes import Fitted
 from boostproof.repair.bands import Band
@@ -36,7 +36,7 @@ def _ramp(redline: float, target: float, ambient: float = 1.0e5) -> Ramp:
 
 def test_the_twin_is_the_one_that_the_case_was_written_from(tmp_path: Path) -> None:
     folder = make_case(tmp_path / "case", cause="port-too-small", severity=0.6, seed=31)
-    car, sound = pair_of_cars("port-too-small", 0.6, 31)
+    car, sound = cars_of("port-too-small", 0.6, 31)
     assert car.hardware.gate.port < 0.8 * sound.hardware.gate.port
     written = tomllib.loads((folder / "car.toml").read_text(encoding="utf-8"))
     assert written["engine"]["redline"] == f"{sound.redline:g} rpm"
@@ -56,7 +56,7 @@ def test_points_below_the_boost_are_not_counted() -> None:
 
 
 def test_the_smallest_port_is_the_first_of_all_larger_ones_that_hold() -> None:
-    car, sound = pair_of_cars("port-too-small", 0.9, 7007)
+    car, sound = cars_of("port-too-small", 0.9, 7007)
     ramp = _ramp(sound.redline, sound.target, sound.hardware.air.pressure)
     assert holds(sound.hardware, ramp, 7.0e3) and not holds(car.hardware, ramp, 7.0e3)
     sizes = [d * 1e-3 for d in range(16, 40, 2)]
