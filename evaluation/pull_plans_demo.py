@@ -30,9 +30,21 @@ def curve_of(car: Car, terms: Terms) -> Array:
     """True boost on the ladder's ramp up to the redline. [Pa gauge, (r,)]"""
     start, end = terms.start / RPM, terms.redline / RPM
     driven, _ = run(car.hardware, [cruise(start, 4.0, keep=False), pull(end, terms.ramp / RPM)])
-    rpm, boost = driven[:, loop.RPM] * RPM, driven[:, loop.P_MANIFOLD] - car.hardware.air.pressure
-    rising = np.flatnonzero(np.maximum.accumulate(rpm) <= rpm + 1e-9)
-    return np.asarray(np.interp(speeds(terms), rpm[rising], boost[rising]))
+    return boost_at(driven, car.hardware.air.pressure, speeds(terms))
+
+
+def boost_at(rows: Array, around: float, wanted: Array) -> Array:
+    """True boost at engine speeds on the way up. [Pa gauge]
+
+    Parameters
+    ----------
+    rows : of the other simulator, (rows, `loop.COLUMNS`)
+    around : pressure of the air [Pa abs]
+    wanted : engine speeds [rad/s]
+    """
+    speed, boost = rows[:, loop.RPM] * RPM, rows[:, loop.P_MANIFOLD] - around
+    rising = np.flatnonzero(np.maximum.accumulate(speed) <= speed + 1e-9)
+    return np.asarray(np.interp(wanted, speed[rising], boost[rising]))
 
 
 def least_boost(car: Car) -> Car:

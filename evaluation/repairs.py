@@ -32,6 +32,7 @@ from boostproof.repair.catalogue import CATALOGUE
 from boostproof.repair.ramp import Ramp
 from boostproof.workflows.forecast import RepairForecast, fitted_of, forecast
 from evaluation.families import RPM
+from evaluation.pull_plans_demo import boost_at
 
 Array = NDArray[np.float64]
 COUNTED = 0.8  # of the target, from which on points count: below the turbo comes up
@@ -94,10 +95,7 @@ def driven(hardware: Hardware, ramp: Ramp) -> Array:
 
 def true_boost(hardware: Hardware, ramp: Ramp) -> Array:
     """True boost at the engine speeds of a forecast. [Pa gauge, (slots,)]"""
-    rows = driven(hardware, ramp)
-    rising = np.flatnonzero(np.maximum.accumulate(rows[:, loop.RPM]) <= rows[:, loop.RPM] + 1e-9)
-    boost = rows[rising, loop.P_MANIFOLD] - hardware.air.pressure
-    return np.asarray(np.interp(ramp.speeds, rows[rising, loop.RPM] * RPM, boost))
+    return boost_at(driven(hardware, ramp), hardware.air.pressure, ramp.speeds)
 
 
 def band_of(found: RepairForecast, cause: str) -> Band:

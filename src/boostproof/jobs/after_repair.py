@@ -45,7 +45,7 @@ class AsFound:
         if path in self.texts:
             return self.texts[path]
         file = next((f for f in self.files if f.path == path), None)
-        return "" if file is None else store.read(job_id, path, sha256=file.sha256).decode("utf-8-sig", "replace")
+        return "" if file is None else _text_of(store, job_id, path, file.sha256)
 
 
 def after_repair(store: Store, job_id: int) -> LeftOut:
@@ -118,16 +118,21 @@ def _readings(store: Store, job_id: int, proof: KeptAnswer | None, mended: str) 
     else:
         versions = store.versions(job_id, READINGS)
         then = next((v for v in versions if v.changed <= mended), None)
-        old = "" if then is None else store.read(job_id, READINGS, sha256=then.sha256).decode("utf-8-sig", "replace")
+        old = "" if then is None else _text_of(store, job_id, READINGS, then.sha256)
     known = set(names_in(_rows(old, "reading")))
     return tuple(name for name in names if name in named or name not in known)
+
+
+def _text_of(store: Store, job_id: int, path: str, sha256: str) -> str:
+    """One version of a file, as text."""
+    return store.read(job_id, path, sha256=sha256).decode("utf-8-sig", "replace")
 
 
 def _text_at(store: Store, job_id: int, content: str) -> str:
     """readings.toml of earlier files."""
     try:
         entry = next((e for e in store.manifest(content) if e.path == READINGS), None)
-        return "" if entry is None else store.read(job_id, READINGS, sha256=entry.sha256).decode("utf-8-sig", "replace")
+        return "" if entry is None else _text_of(store, job_id, READINGS, entry.sha256)
     except InputError:  # brought in from elsewhere without it
         return store.text(job_id, READINGS)
 
@@ -176,7 +181,7 @@ def _that_says(store: Store, job_id: int, path: str, text: str) -> StoredFile | 
     """The latest version of a file that says just this, so that it is the one that was judged before."""
     wanted = _table(text)
     for version in store.versions(job_id, path):
-        if _table(store.read(job_id, path, sha256=version.sha256).decode("utf-8-sig", "replace")) == wanted:
+        if _table(_text_of(store, job_id, path, version.sha256)) == wanted:
             return version
     return None
 

@@ -41,4 +41,3 @@ async def sent_key(request: Request) -> str:
 
 
 Once = Annotated[str, Depends(sent_key)]
-
