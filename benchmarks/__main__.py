@@ -5,7 +5,8 @@ answers, how fast a long log is read and measured and
 how soon after it was dropped its plot is drawn, how soon jobs are kept and found, how soon the next
 test is chosen and a band is there for one more size of a repair, and how soon the causes are ranked. Exit code 1 where a
 figure is worse than what the program needs; the limits are far from what a quiet machine shows, so that only
-a real loss trips them.
+a real loss trips them. With ``--smoke``, which runs on machines that others use, a figure of clock time that is beyond
+its limit is marked, and ends with exit code 1 only beyond twice its limit; ratios, errors and memory as ever.
 ``--keep`` adds the figures to ``benchmarks/history.jsonl``.
 ``python -m benchmarks.lanes`` looks at kernels in detail.
 """
@@ -141,7 +142,8 @@ def start_up() -> dict[str, Figure]:
 
 def main() -> int:
     parser = argparse.ArgumentParser(prog="dev.py bench", description=__doc__)
-    parser.add_argument("--smoke", action="store_true", help="few cars, under a minute")
+    smoke = "few cars, under a minute; clock time fails only beyond twice its limit"
+    parser.add_argument("--smoke", action="store_true", help=smoke)
     parser.add_argument("--json", action="store_true", help="one JSON object")
     parser.add_argument("--keep", action="store_true", help="add the figures to benchmarks/history.jsonl")
     options = parser.parse_args()
@@ -165,7 +167,10 @@ def main() -> int:
         with HISTORY.open("a", encoding="utf-8") as history:
             history.write(json.dumps(line) + "\n")
     if options.json:
-        rows = [{"key": key, **asdict(figure), "good": figure.good} for key, figure in figures.items()]
+        rows = [
+            {"key": key, **asdict(figure), "good": figure.good, "fails": figure.fails(smoke=options.smoke)}
+            for key, figure in figures.items()
+        ]
         print(json.dumps(plain | {"figures": rows}, indent=1))
     else:
         print(machine)
@@ -173,7 +178,7 @@ def main() -> int:
             limit = "" if figure.limit is None else f"{'>=' if figure.at_least else '<='} {figure.limit:g}"
             mark = "" if figure.good else "  WORSE THAN NEEDED"
             print(f"{figure.name:62} {figure.value:12,.4g} {figure.unit:4} {limit:10}{mark}".rstrip())
-    return 0 if all(figure.good for figure in figures.values()) else 1
+    return int(any(figure.fails(smoke=options.smoke) for figure in figures.values()))
 
 
 def _processor() -> str:
