@@ -124,19 +124,22 @@ def _computed(
             yield key, timed(task, run)
         return
     context = get_context("spawn")  # compiled kernels and their threads do not survive a fork
-    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_one_thread) as pool:
+    first = context.Value("i", 0)
+    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_one_thread, initargs=(first,)) as pool:
         waiting = {pool.submit(timed, task, run): key for key, task in missing.items()}
         for done in as_completed(waiting):
             yield waiting[done], done.result()
 
 
-def _one_thread() -> None:
-    """A worker uses one processor: the others have one of their own."""
+def _one_thread(number: Any) -> None:
+    """A worker uses one processor, the next in turn: the others have one of their own."""
     for name in ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
         os.environ[name] = "1"
     if hasattr(os, "sched_setaffinity"):
         mine = sorted(os.sched_getaffinity(0))
-        os.sched_setaffinity(0, {mine[os.getpid() % len(mine)]})
+        with number.get_lock():
+            place, number.value = number.value, number.value + 1
+        os.sched_setaffinity(0, {mine[place % len(mine)]})
 
 
 def timed(task: Task, run: Callable[[Task], dict[str, Any]]) -> dict[str, Any]:

@@ -1,11 +1,12 @@
 """Kernels: one text of the equations, run for thousands of candidate cars at once.
 
-:func:`make_kernel` takes a model's ``step`` and ``initial`` and gives a :class:`Kernel` with two engines:
+:func:`make_kernel` takes a model's ``step`` and ``initial`` and gives a :class:`Kernel` with three engines:
 
 - **lanes**: numba, float32, blocks of 32 candidates whose numbers sit side by side in vector registers.
   Compiled at the first run (2-3 s for a car model) and kept on disk, where the next process finds it without
   loading the compiler (0.03 s); ``lanes_cache.py`` says where, and when a kernel is too old to be used.
 - **numpy**: the same functions called with arrays of all candidates; needs no compiler.
+- **device**: a graphics processor (``device.py``), where ``BOOSTPROOF_ENGINE=device`` asks for it by name.
 
 ``float64`` is for audits and takes a kernel of its own. The tests read the machine code, so that text which
 is no longer vectorised is found; ``benchmarks/lanes.py`` measures.
@@ -51,7 +52,7 @@ from boostproof.errors import InputRangeError, NotDoneError
 from boostproof.physics import lanes_cache
 from boostproof.physics.lanes_cache import Source
 
-Engine: TypeAlias = Literal["auto", "lanes", "numpy"]
+Engine: TypeAlias = Literal["auto", "lanes", "numpy", "device"]
 Floats: TypeAlias = NDArray[np.floating[Any]]
 Cancel: TypeAlias = Callable[[], bool] | None
 Progress: TypeAlias = Callable[[int, int], None] | None
@@ -69,7 +70,7 @@ class Kernel:
 
     Attributes:
         name: for file names and messages.
-        engine: what ``engine="auto"`` uses here, ``"lanes"`` or ``"numpy"``.
+        engine: what ``engine="auto"`` uses here, ``"lanes"``, ``"numpy"`` or ``"device"``.
         engine_note: why, where it is not the fast one; else empty.
     """
 
@@ -85,9 +86,11 @@ class Kernel:
         self._step, self._initial, self._sizes, self._sources = step, initial, sizes, tuple(sources)
         self._built: dict[str, Callable[..., None]] = {}
         self._lock = threading.Lock()
-        self.engine: Literal["lanes", "numpy"] = "lanes"
+        self.engine: Literal["lanes", "numpy", "device"] = "lanes"
         self.engine_note = ""
-        if not _numba_is_installed():
+        if os.environ.get("BOOSTPROOF_ENGINE") == "device":
+            self.engine = "device"
+        elif not _numba_is_installed():
             self._fall_back("numba is not installed")
 
     def _fall_back(self, reason: object) -> None:
@@ -116,7 +119,7 @@ class Kernel:
             record: (n_steps,) slot that the outputs of a step go to, or -1. A slot named by several steps
                 gets the mean over them.
             n_slots: number of slots.
-            engine: ``"auto"`` is the fast one where it is available.
+            engine: ``"auto"`` is the fast one where it is available, or the one that was asked for by name.
             threads: of the lanes engine; default one for each processor. Fewer than 256 candidates always
                 run on one.
             cancel: asked between chunks of candidates; true ends the run.
@@ -128,7 +131,7 @@ class Kernel:
 
         Raises:
             InputRangeError: array shapes, slots, engine or dtype do not fit.
-            NotDoneError: cancelled, or ``engine="lanes"`` where numba cannot be had.
+            NotDoneError: cancelled, ``engine="lanes"`` where numba cannot be had, or a device where there is none.
             ValueError: the model's text calls what it may not (rule 1).
             FileNotFoundError: one of the sources named to `make_kernel` is not there.
         """
@@ -146,8 +149,11 @@ class Kernel:
         out: Floats = np.zeros((n_slots, self._sizes[3], n), kind)
         if n and n_slots and len(slots):
             scale = (1.0 / np.maximum(counts, 1)).astype(kind)
-            compiled = None if engine == "numpy" else self._compiled_for(engine, kind)
-            if compiled is None:
+            chosen = self.engine if engine == "auto" else engine
+            compiled = self._compiled_for(engine, kind) if chosen == "lanes" else None
+            if chosen == "device":
+                self._on_device(kind)(*arrays, scale, out)
+            elif compiled is None:
                 self._run_numpy(arrays, scale, out, cancel, progress)
             else:
                 rows = self._sizes[0] + self._sizes[1] + self._sizes[3]
@@ -186,8 +192,6 @@ class Kernel:
 
     def _compiled_for(self, engine: Engine, kind: np.dtype[Any]) -> Callable[..., None] | None:
         """The compiled function, or None where numba cannot be had and *engine* is "auto"."""
-        if engine == "auto" and self.engine == "numpy":
-            return None
         with self._lock:  # two threads asking at once compile only once
             if kind.name not in self._built:
                 if not _numba_is_installed():
@@ -245,6 +249,25 @@ class Kernel:
         return lanes_compile.assembly(
             self._step, self._initial, self._sizes, kind.type, self._file_name(kind)
         )
+
+    # ------------------------------------------------------------ the device engine
+
+    def _on_device(self, kind: np.dtype[Any]) -> Callable[..., None]:
+        """The function that runs on the device, made at the first run."""
+        from boostproof.physics import device
+
+        with self._lock:
+            name = f"device {kind.name}"
+            if name not in self._built:
+                if reason := device.missing():
+                    raise NotDoneError(
+                        f"The device engine cannot be used: {reason}.",
+                        kind="engine-missing",
+                        where=f"kernel {self.name}",
+                        do="Install CuPy for your NVIDIA device, or unset BOOSTPROOF_ENGINE.",
+                    )
+                self._built[name] = device.build(self._step, self._initial, self._sizes, kind)
+            return self._built[name]
 
     # ------------------------------------------------------------ the numpy engine
 
