@@ -28,7 +28,7 @@ from boostproof.diagnosis.evidence.pulls import expected_block
 from boostproof.diagnosis.evidence.setup import complaint_blocks
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference import tempered
-from boostproof.diagnosis.inference.posterior import _distinct
+from boostproof.diagnosis.inference.importance import distinct
 from boostproof.diagnosis.inference.search import search
 from boostproof.observation import reading
 from boostproof.physics import system
@@ -220,7 +220,7 @@ def product(simulator: Simulator, name: str) -> Found:
     everything = np.ones(len(simulator.evidence.blocks), bool)
     some = [hypotheses()[k] for k in sorted({0, NAMES.index(name)})]
     found = search(simulator, some, None, everything, seed=5, say=lambda text, share: None)
-    modes = _distinct(found.modes[len(some) - 1])
+    modes = distinct(found.modes[len(some) - 1])
     drawn = tempered.sample(simulator, some, [m for m in modes for _ in range(RUNS)], 96, seed=5)
     of = np.array([tempered.added(drawn[k::RUNS]).log_evidence(everything) for k in range(RUNS)])
     share = np.exp(of - of.max())

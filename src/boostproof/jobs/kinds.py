@@ -11,11 +11,20 @@ import json
 import tempfile
 from collections.abc import Callable, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any, Protocol
 
 from boostproof.errors import InputError
 
-Progress = Callable[[str, float], None]
+if TYPE_CHECKING:
+    from boostproof.workflows.first_look import FirstRanking
+
+
+class Progress(Protocol):
+    """Called with what is being done, the share done (0 to 1), and what is known already, where something new is."""
+
+    def __call__(self, says: str, share: float, so_far: Mapping[str, Any] | None = None, /) -> None: ...
+
+
 Function = Callable[[Path, Mapping[str, Any], Progress], Mapping[str, Any]]
 
 _HERE = "boostproof.jobs.kinds"
@@ -60,11 +69,17 @@ def compare(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dic
 
 
 def diagnose(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
-    """The verdict as ``boostproof diagnose --json`` says it, with measured curves and the bands of the leaders."""
+    """The verdict as ``boostproof diagnose --json`` says it, with measured curves and the bands of the leaders.
+
+    What is known already is the first look.
+    """
     from boostproof.workflows.diagnose import diagnose as run
     from boostproof.workflows.verdict_kept import to_kept
 
-    return to_kept(run(folder, progress=progress, **choices))
+    def first_look(found: FirstRanking) -> None:
+        progress("a first look is there; fitting every cause to all pulls", 0.3, found.as_json())
+
+    return to_kept(run(folder, progress=progress, first_look=first_look, **choices))
 
 
 def bench(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:

@@ -89,6 +89,7 @@ class Task:
     answer : id of the kept answer, None before it is done
     created, ended : ISO 8601, UTC; ended is empty before the end
     content : hash of the job's files that it works on
+    so_far : what is known already while it runs, None where nothing is
     """
 
     id: int
@@ -103,6 +104,7 @@ class Task:
     created: str
     ended: str
     content: str
+    so_far: dict[str, Any] | None = None
 
     @property
     def over(self) -> bool:

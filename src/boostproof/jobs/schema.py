@@ -4,8 +4,8 @@ from __future__ import annotations
 
 from sqlalchemy import Column, Float, ForeignKey, Index, Integer, MetaData, String, Table, Text
 
-HEAD = "0002"
-KNOWN = ("0001", "0002")  # every version that was ever released, oldest first
+HEAD = "0003"
+KNOWN = ("0001", "0002", "0003")  # every version that was ever released, oldest first
 
 METADATA = MetaData(
     naming_convention={
@@ -72,7 +72,7 @@ answer = Table(
 task = Table(
     "task", METADATA, _id(), _job(), _text("kind"), _text("choices"), _hash("content"), _text("state"), _text("says"),
     Column("share", Float, nullable=False), Column("error", Text), Column("answer", ForeignKey("answer.id")),
-    Column("tries", Integer, nullable=False), _time("created"), _time("ended"),
+    Column("tries", Integer, nullable=False), _time("created"), _time("ended"), Column("so_far", Text),
     Index(None, "job"), Index(None, "state"), sqlite_autoincrement=True,
 )  # fmt: skip
 

@@ -171,7 +171,7 @@ class Work:
             connection.execute(
                 update(t)
                 .where(t.c.id == id, t.c.state.in_(UNDER_WAY))
-                .values(state="stopped", says="stopped", ended=now())
+                .values(state="stopped", says="stopped", so_far=None, ended=now())
             )
         self._wake.set()
 
@@ -227,9 +227,10 @@ class Work:
         with self._store.database.writing() as connection:
             running = update(t).where(t.c.state == "running")
             connection.execute(
-                running.where(t.c.tries >= MOST_TRIES).values(state="failed", error=packed(given_up), ended=now())
+                running.where(t.c.tries >= MOST_TRIES)
+                .values(state="failed", error=packed(given_up), so_far=None, ended=now())
             )
-            connection.execute(running.values(state="waiting", says="", share=0.0))
+            connection.execute(running.values(state="waiting", says="", share=0.0, so_far=None))
 
     def _next(self) -> Row[Any] | None:
         """The task whose turn it is, marked as running."""
@@ -277,7 +278,7 @@ class Work:
     def _watch(self, row: Row[Any], worker: _Worker) -> None:
         """Take what the worker says until the task is over, or this program ends."""
         looked = written = time.monotonic()
-        said: tuple[str, float] | None = None
+        said: dict[str, Any] = {}
         while True:
             if self._closing.is_set():
                 self._end_worker()
@@ -289,11 +290,11 @@ class Work:
                 if self.task(row.id).state != "running":
                     self._end_worker()
                     return
-            if said is not None and time.monotonic() - written >= WRITE_EVERY:
+            if said and ("so_far" in said or time.monotonic() - written >= WRITE_EVERY):
                 written = time.monotonic()
                 with contextlib.suppress(InputError):  # how far it is may stay unsaid on a full disk
-                    self._change(row.id, says=said[0], share=said[1])
-                said = None
+                    self._change(row.id, **said)
+                said = {}
             try:
                 if not worker.pipe.poll(0.05):
                     continue
@@ -305,7 +306,9 @@ class Work:
             if task != row.id:
                 continue
             if what == "says":
-                said = (str(rest[0]), min(1.0, max(0.0, rest[1])))
+                said |= {"says": str(rest[0]), "share": min(1.0, max(0.0, rest[1]))}
+                if rest[2] is not None:
+                    said["so_far"] = rest[2]
             elif what == "error":
                 self._change(row.id, state="failed", error=packed(rest[0]))
                 return
@@ -325,7 +328,7 @@ class Work:
 
     def _set_aside(self, row: Row[Any]) -> None:
         """It waits again, and this turn does not count: the program was closed in good order."""
-        self._change(row.id, state="waiting", says="", share=0.0, tries=row.tries)
+        self._change(row.id, state="waiting", says="", share=0.0, so_far=None, tries=row.tries)
 
     def _change(self, id: int, **values: Any) -> None:
         with self._store.database.writing() as connection:
@@ -334,7 +337,7 @@ class Work:
     def _set(self, connection: Database, id: int, **values: Any) -> None:
         """Change a task that still runs; one that was stopped meanwhile stays so."""
         if values.get("state") in ("done", "failed"):
-            values["ended"] = now()
+            values |= {"ended": now(), "so_far": None}
         connection.execute(update(s.task).where(s.task.c.id == id, s.task.c.state == "running").values(values))
 
     def _end_worker(self) -> None:
@@ -385,4 +388,5 @@ def _task(row: Row[Any]) -> Task:
     return Task(
         row.id, row.job, row.kind, json.loads(row.choices), row.state, row.says, row.share,
         None if row.error is None else json.loads(row.error), row.answer, row.created, row.ended, row.content,
+        None if row.so_far is None else json.loads(row.so_far),
     )  # fmt: skip

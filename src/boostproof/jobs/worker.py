@@ -27,7 +27,7 @@ ALONE_AFTER = 5.0  # s
 def main(pipe: Connection) -> None:
     """Work until the pipe is closed.
 
-    Takes ``(task, place, folder, choices)`` and sends ``("says", task, text, share)``, then
+    Takes ``(task, place, folder, choices)`` and sends ``("says", task, text, share, so_far)``, then
     ``("answer", task, answer)`` or ``("error", task, error)``.
     """
     # Both reach a whole group of processes at once. They are for the parent, which ends us when it ends; were we
@@ -46,11 +46,11 @@ def main(pipe: Connection) -> None:
 def _done(pipe: Connection, task: int, place: str, folder: Path, choices: Mapping[str, Any]) -> tuple[str, int, Any]:
     last = 0.0
 
-    def progress(text: str, share: float) -> None:
+    def progress(text: str, share: float, so_far: Mapping[str, Any] | None = None) -> None:
         nonlocal last
-        if time.monotonic() - last >= SAID_EVERY:
+        if so_far is not None or time.monotonic() - last >= SAID_EVERY:
             last = time.monotonic()
-            pipe.send(("says", task, text, float(share)))
+            pipe.send(("says", task, text, float(share), None if so_far is None else packed(dict(so_far))))
 
     try:
         module, _, name = place.partition(":")

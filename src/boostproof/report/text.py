@@ -3,18 +3,26 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from boostproof.bench.procedures import fill
 from boostproof.bench.tests import BY_ID as TESTS
-from boostproof.report.words import UNCONFIRMED_CAP, called_test, percent, severity_in_words, shown_percent
+from boostproof.report.words import (
+    UNCONFIRMED_CAP,
+    Weighed,
+    called_test,
+    percent,
+    severity_in_words,
+    shown_percent,
+)
 
 if TYPE_CHECKING:
     from boostproof.workflows.verdict import EvidenceShare, NextTest, RankedCause, Verdict
 
 MISFIT = 0.01  # chance of so large a misfit below which no known cause is put forward as the answer
 COMMON = "how common it is"  # source of the share that no evidence has
+SOUND_TITLE = "Sound"
 OTHERS = "all others together"
 _SHOWN = 0.01
 _MOST = 6
@@ -67,7 +75,7 @@ def _wrapped(text: str, width: int, indent: str = "", first: str | None = None) 
 def title_of(verdict: Verdict, cause_id: str) -> str:
     """What an answer is called by itself."""
     if cause_id == "healthy":
-        return "Sound"
+        return SOUND_TITLE
     return next((c.title for c in verdict.causes if c.id == cause_id), cause_id)
 
 
@@ -112,11 +120,17 @@ def headline(verdict: Verdict) -> str:
 
 def ranking(verdict: Verdict) -> list[tuple[str, float, str]]:
     """Name, probability and how it may be said ("" where only the order can be trusted), most probable first."""
-    trust = verdict.fit.trust
+    return ranked_rows(verdict.causes, verdict.healthy, verdict.none_of_these, verdict.fit.trust)
+
+
+def ranked_rows(
+    causes: Sequence[Weighed], healthy: float, none_of_these: float, trust: str
+) -> list[tuple[str, float, str]]:
+    """The rows of `ranking`, from the probabilities."""
     rows: list[tuple[str, float, str]] = [
-        (c.title, c.probability, shown_percent(c, trust)) for c in verdict.causes if c.probability >= _SHOWN
+        (c.title, c.probability, shown_percent(c, trust)) for c in causes if c.probability >= _SHOWN
     ]
-    for name, p in (("Sound", verdict.healthy), ("None of these", verdict.none_of_these)):
+    for name, p in ((SOUND_TITLE, healthy), ("None of these", none_of_these)):
         if p >= _SHOWN:
             rows.append((name, p, percent(p, trust)))
     rows.sort(key=lambda row: -row[1])

@@ -3,19 +3,32 @@
 from __future__ import annotations
 
 import math
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Protocol
 
 from boostproof.bench.tests import BY_ID as TESTS
 from boostproof.units import find_unit, from_si, get_unit
 
 if TYPE_CHECKING:
-    from boostproof.workflows.verdict import RankedCause, SeverityShare
+    from boostproof.workflows.verdict import SeverityShare
 
 UNCONFIRMED_CAP = 0.80  # what elimination alone may show: only its own test lifts a cause above this
 _DIGITS = {"psi": 1, "bar": 2, "kPa": 0}
 
 
-def shown_percent(cause: RankedCause, trust: str) -> str:
+class Weighed(Protocol):
+    """A cause with its probability; ``confirmed`` by its own test."""
+
+    @property
+    def id(self) -> str: ...
+    @property
+    def title(self) -> str: ...
+    @property
+    def probability(self) -> float: ...
+    @property
+    def confirmed(self) -> bool: ...
+
+
+def shown_percent(cause: Weighed, trust: str) -> str:
     """Probability of a cause as it may be shown; empty where only the order can be trusted."""
     p = cause.probability if cause.confirmed else min(cause.probability, UNCONFIRMED_CAP)
     return percent(p, trust)

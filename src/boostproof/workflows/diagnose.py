@@ -11,6 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from boostproof.findings import Finding
+from boostproof.workflows.first_look import FirstRanking, first_ranking
 from boostproof.workflows.open_case import OpenCase, open_case, versions
 from boostproof.workflows.verdict import (
     Band,
@@ -41,6 +42,7 @@ def diagnose(
     healthy_prior: float | None = None,
     fresh: bool = False,
     progress: Progress | None = None,
+    first_look: Callable[[FirstRanking], None] | None = None,
 ) -> Verdict:
     """Rank the causes for a case folder and value the tests still open.
 
@@ -55,6 +57,7 @@ def diagnose(
     healthy_prior : chance that nothing is wrong, before the evidence; None for the usual one
     fresh : compute again even where the result of the same inputs is kept
     progress : called with what is being done and the share done (0 to 1)
+    first_look : called once with a provisional ranking, as soon as there is one; not called where a result is kept
 
     Returns
     -------
@@ -70,6 +73,7 @@ def diagnose(
     opened = open_case(
         case, without_readings=without_readings, without_history=without_history, without=without, seed=seed,
         healthy_prior=healthy_prior, fresh=fresh, progress=say,
+        first_look=None if first_look is None else lambda look: first_look(first_ranking(look)),
     )  # fmt: skip
     say("choosing the next test", 0.96)
     return replace(_verdict(opened, seed, started), inputs=opened.inputs)

@@ -76,7 +76,7 @@ def _cause(
     return RankedCause(
         id=answer,
         parts=tuple(c.id for c in parts),
-        title=together([c.title for c in parts]),
+        title=title_of_answer(answer),
         looks_like=" ".join(c.looks_like for c in parts),
         repair=" ".join(c.repair for c in parts),
         probability=probability,
@@ -95,6 +95,14 @@ def _in_words(answer: str, reason: Reason, said: Callable[[str, float], str]) ->
     if reason.source != "history" or reason.strength == "none":
         return words
     return f"{words}: {said(answer, reason.nats)}"
+
+
+def title_of_answer(answer: str) -> str:
+    """A cause or pair, by its id, as a person calls it."""
+    from boostproof.diagnosis.causes import BY_ID
+    from boostproof.diagnosis.evidence.hypotheses import BOTH
+
+    return together([BY_ID[i].title for i in answer.split(BOTH)])
 
 
 def together(titles: Sequence[str]) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import platform
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -21,6 +21,7 @@ if TYPE_CHECKING:
     from boostproof.diagnosis.choice.next_test import Choice
     from boostproof.diagnosis.evidence.drive import Driven
     from boostproof.diagnosis.history.evidence import HistoryEvidence
+    from boostproof.diagnosis.inference.first_look import FirstLook
     from boostproof.diagnosis.inference.particles import Particles
     from boostproof.diagnosis.inference.posterior import Posterior
     from boostproof.diagnosis.reasons.provisional import Provisional
@@ -123,10 +124,11 @@ def open_case(
     healthy_prior: float | None = None,
     fresh: bool = False,
     progress: Progress | None = None,
+    first_look: Callable[[FirstLook], None] | None = None,
 ) -> OpenCase:
     """Read a case folder and infer what may be wrong; parameters and errors as of `diagnose`."""
     from boostproof.bench.contradictions import question
-    from boostproof.casefolder.left_out import told_of
+    from boostproof.casefolder.left_out import LEFT_OUT, TRIED, told_of
     from boostproof.diagnosis.evidence.setup import build, context_of
     from boostproof.diagnosis.history.evidence import history_evidence
     from boostproof.diagnosis.inference.kept import from_arrays, to_arrays
@@ -138,7 +140,7 @@ def open_case(
     say("reading the case", 0.0)
     folder = read_as_found(case, with_readings=not without_readings, without=without)
     driven, findings = read_driven(folder)
-    findings += told_of(folder.left_out)
+    findings = told_of(folder.left_out) + findings
     readings = folder.readings.reading if folder.readings is not None else ()
     gauge = folder.readings.gauge if folder.readings is not None else None
     usable, questioned = question(readings, gauge, context_of(folder.car, 0.0))
@@ -146,6 +148,7 @@ def open_case(
     simulator, causes, context = build(folder.car, driven, usable, gauge)
     history = history_evidence(None if without_history else folder.car.history, causes)
     findings += history.findings
+    findings.sort(key=lambda f: f.kind not in (LEFT_OUT, TRIED))  # what does not count is told first
     kind = folder.car.controller.kind
     prior = HEALTHY_PRIOR if healthy_prior is None else healthy_prior
     inputs = {
@@ -158,8 +161,9 @@ def open_case(
         posterior = from_arrays(kept, simulator, causes, kind, healthy_prior=prior, said=history.log_odds)
     else:
         posterior = infer(
-            simulator, causes, kind, seed=seed, healthy_prior=prior, said=history.log_odds, progress=say
-        )
+            simulator, causes, kind, seed=seed, healthy_prior=prior, said=history.log_odds, progress=say,
+            first_look=first_look,
+        )  # fmt: skip
         store.keep(key, to_arrays(posterior), {**inputs, "seed": seed, "versions": versions()})
     return OpenCase(folder, driven, tuple(findings), posterior, context, readings, usable, gauge, inputs, history)
 
@@ -181,7 +185,8 @@ def read_as_found(case: str | Path, *, with_readings: bool = True, without: Sequ
     there = {path.relative_to(folder.path).as_posix() for path in folder.recordings}
     if not changed & there or not there - changed:
         return folder
-    return read_case(Path(case), with_readings=with_readings, without=[*without, *sorted(changed & there)])
+    found = read_case(Path(case), with_readings=with_readings, without=[*without, *sorted(changed & there)])
+    return replace(found, left_out=replace(found.left_out, tried=tuple(sorted(changed & there))))
 
 
 def without_repetition(findings: list[Finding], questioned: list[Finding]) -> list[Finding]:

@@ -12,6 +12,7 @@ from boostproof.bench.procedures import fill
 from boostproof.report.text import (
     MISFIT,
     OTHERS,
+    SOUND_TITLE,
     TRUST,
     UNEXPLAINED,
     headline,
@@ -21,7 +22,7 @@ from boostproof.report.text import (
     under_other_assumptions,
     would_change,
 )
-from boostproof.report.words import UNCONFIRMED_CAP, percent, severity_in_words, shown_percent
+from boostproof.report.words import UNCONFIRMED_CAP, Weighed, percent, severity_in_words, shown_percent
 from boostproof.units import from_si, get_unit
 
 if TYPE_CHECKING:
@@ -289,14 +290,19 @@ def strength(probability: float, confirmed: bool) -> str:
 
 
 def _ranking(verdict: Verdict) -> tuple[Ranked, ...]:
-    by_title = {c.title: c for c in verdict.causes}
+    return ranked(verdict.causes, ranking(verdict))
+
+
+def ranked(causes: Sequence[Weighed], rows: Sequence[tuple[str, float, str]]) -> tuple[Ranked, ...]:
+    """Lines of a ranking from the rows of `report.text.ranking`."""
+    by_title = {c.title: c for c in causes}
     out = []
-    for title, share, said in ranking(verdict):
+    for title, share, said in rows:
         if title == OTHERS:
             out.append(Ranked(REST, title, share, said, ""))
             continue
         cause = by_title.get(title)
-        name = cause.id if cause is not None else SOUND if title == title_of(verdict, SOUND) else NONE
+        name = cause.id if cause is not None else SOUND if title == SOUND_TITLE else NONE
         sure = cause is not None and cause.confirmed
         out.append(Ranked(name, title, share, said, strength(share, sure)))
     return tuple(out)

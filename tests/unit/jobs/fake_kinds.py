@@ -40,7 +40,7 @@ def gated(folder: Path, choices: Mapping[str, Any], progress: Any) -> dict[str, 
     """Goes on when a file is there; says so once, so that nothing but its end tells it of the other side's."""
     with Path(choices["runs"]).open("a") as file:
         file.write(f"{os.getpid()}\n")
-    progress("at the gate", 0.25)
+    progress("at the gate", 0.25, {"seen": "the gate"})
     while not Path(choices["gate"]).exists():
         time.sleep(0.02)
     return {"seed": 1, "process": os.getpid()}

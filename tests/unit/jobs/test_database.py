@@ -78,8 +78,8 @@ def test_a_store_is_started_once_by_many(tmp_path: Path) -> None:
 NEXT = """
 import sqlalchemy as sa
 from alembic import op
-revision = "0003"
-down_revision = "0002"
+revision = "next"
+down_revision = "{head}"
 def upgrade() -> None:
     with op.batch_alter_table("job", recreate="always") as table:
         table.add_column(sa.Column("colour", sa.Text(), server_default="grey", nullable=False))
@@ -92,8 +92,8 @@ def next_form(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
     here = Path(database.__file__).parent / "migrations"
     there = tmp_path / "migrations"
     shutil.copytree(here, there, ignore=shutil.ignore_patterns("__pycache__"))
-    step = there / "versions" / "v0003_next.py"
-    step.write_text(NEXT)
+    step = there / "versions" / "v9999_next.py"
+    step.write_text(NEXT.replace("{head}", schema.HEAD))
     config_of = database.alembic_config
 
     def config(connection: Connection) -> Any:
@@ -102,8 +102,8 @@ def next_form(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
         return found
 
     monkeypatch.setattr(database, "alembic_config", config)
-    monkeypatch.setattr(database, "HEAD", "0003")
-    monkeypatch.setattr(database, "KNOWN", ("0001", "0002", "0003"))
+    monkeypatch.setattr(database, "HEAD", "next")
+    monkeypatch.setattr(database, "KNOWN", (*schema.KNOWN, "next"))
     return step
 
 
@@ -125,8 +125,8 @@ def test_an_older_list_is_brought_up_to_date_without_loss(
     path = store.root / "jobs.sqlite"
     assert _told(path, "SELECT name, colour FROM job") == [("The grey wagon", "grey")]
     assert _told(path, "PRAGMA foreign_key_check") == [] and _told(path, "PRAGMA integrity_check") == [("ok",)]
-    before = store.root / "jobs-before-0003.sqlite"
-    assert _told(before, "SELECT version_num FROM alembic_version") == [("0002",)]
+    before = store.root / "jobs-before-next.sqlite"
+    assert _told(before, "SELECT version_num FROM alembic_version") == [(schema.HEAD,)]
     assert _told(before, "SELECT name FROM job") == [("The grey wagon",)]
 
 
@@ -141,7 +141,7 @@ def test_jobs_of_the_first_form_are_found_again(tmp_path: Path, car_toml: str) -
         assert store.setting("units") == "metric"
         job = store.new_job(car_toml).id
         assert store.once("a" * 64, lambda: f"/jobs/{job}") == f"/jobs/{job}"
-    assert _told(tmp_path / "jobs-before-0002.sqlite", "SELECT version_num FROM alembic_version") == [("0001",)]
+    assert _told(tmp_path / f"jobs-before-{schema.HEAD}.sqlite", "SELECT version_num FROM alembic_version") == [("0001",)]
 
 
 def test_a_step_that_fails_leaves_the_list_as_it_was(
@@ -150,10 +150,10 @@ def test_a_step_that_fails_leaves_the_list_as_it_was(
     store.new_job(car_toml)
     store.close()
     step: Path = request.getfixturevalue("next_form")
-    step.write_text(NEXT + '    op.execute("DELETE FROM job")\n')
+    step.write_text(step.read_text() + '    op.execute("DELETE FROM job")\n')
     with pytest.raises(RuntimeError, match="would lose what points to them"):
         Store.open(store.root)
     path = store.root / "jobs.sqlite"
-    assert _told(path, "SELECT version_num FROM alembic_version") == [("0002",)]
+    assert _told(path, "SELECT version_num FROM alembic_version") == [(schema.HEAD,)]
     assert _told(path, "SELECT name FROM job") == [("The grey wagon",)]
     assert "colour" not in {row[1] for row in _told(path, "PRAGMA table_info(job)")}

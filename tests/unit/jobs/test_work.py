@@ -103,8 +103,16 @@ def test_how_far_it_is_stands_in_the_database(store: Store, work: Work, job: int
     with Store.open(store.root) as other, Work(other, FAKE, works=False) as looks:
         _until(lambda: looks.task(asked.id).share == 0.25)
         assert looks.task(asked.id).says == "at the gate" and looks.task(asked.id).state == "running"
+        assert looks.task(asked.id).so_far == {"seen": "the gate"}
         (tmp_path / "gate").touch()
-        assert looks.wait(asked.id).says == "done"
+        assert looks.wait(asked.id).says == "done" and looks.task(asked.id).so_far is None
+
+
+def test_what_was_known_of_work_that_was_stopped_is_forgotten(store: Store, work: Work, job: int, tmp_path: Path) -> None:
+    asked = work.start(job, "gated", {"runs": str(tmp_path / "runs"), "gate": str(tmp_path / "gate")})
+    _until(lambda: work.task(asked.id).so_far)
+    work.stop(asked.id)
+    assert work.task(asked.id).so_far is None
 
 
 def test_quick_work_goes_first(work: Work, job: int, tmp_path: Path, store: Store) -> None:

@@ -12,6 +12,7 @@ from boostproof.diagnosis.inference.fit import Mode
 
 WIDEN = 0.12  # extra standard deviation of the proposal where the data have narrowed the prior
 HEAVY = 0.15  # share of draws from a proposal twice as wide there
+_APART = 3.0  # standard deviations of the prior between fits that count as two modes
 _LOG_2PI = float(np.log(2.0 * np.pi))
 
 
@@ -103,6 +104,20 @@ class Draws:
             np.concatenate([self.by_block, other.by_block], axis=1),
             np.concatenate([self.log_base, other.log_base]),
         )
+
+
+def laplace(modes: list[Mode]) -> float:
+    """Log evidence by the normal approximation: distinct modes add, the same one counts once."""
+    return float(log_sum_exp(np.array([m.log_evidence for m in distinct(modes)]), axis=0))
+
+
+def distinct(modes: list[Mode]) -> list[Mode]:
+    """Modes that are not the same place, best first."""
+    kept: list[Mode] = []
+    for mode in sorted(modes, key=lambda m: -m.log_evidence):
+        if all(np.linalg.norm(mode.z - other.z) > _APART for other in kept):
+            kept.append(mode)
+    return kept
 
 
 def effective_size(log_weights: Array) -> float:

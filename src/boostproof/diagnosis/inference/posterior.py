@@ -13,11 +13,12 @@ from boostproof.diagnosis.causes.model import Cause
 from boostproof.diagnosis.evidence.hypotheses import Hypothesis, hypotheses_for, places_of_singles
 from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.inference import tempered
+from boostproof.diagnosis.inference.first_look import FirstLook, first_look_from
 from boostproof.diagnosis.inference.fit import Mode, find_modes, objective
-from boostproof.diagnosis.inference.importance import Draws, log_prior, log_sum_exp, proposal_from
+from boostproof.diagnosis.inference.importance import Draws, distinct, laplace, log_prior, proposal_from
 from boostproof.diagnosis.inference.none_of_these import log_evidence_of_none
 from boostproof.diagnosis.inference.quasi_random import random_numbers
-from boostproof.diagnosis.inference.search import search
+from boostproof.diagnosis.inference.search import Found, search
 from boostproof.diagnosis.inference.weighing import (
     HEALTHY_PRIOR,
     Beliefs,
@@ -32,7 +33,6 @@ _FIRST_DRAWS, _FEW_DRAWS = 256, 96  # of a leading hypothesis, of another
 _TRUSTED_SIZE = 12.0  # effective size from which the sampled evidence replaces the normal approximation
 _WANTED_SIZE = 60.0  # of a leading hypothesis; below it is sampled in tempered steps
 _HALF = 96  # candidates of each of the two halves of tempered sampling
-_APART = 3.0  # standard deviations of the prior between fits that count as two modes
 _NEAR = 3.0  # nats that a second mode may lie behind the first to be sampled as well
 _SAMPLED_ABOVE = 1e-4  # posterior by normal approximation from which a hypothesis is sampled
 _PAIR_SAMPLED_ABOVE = 2e-3
@@ -128,6 +128,7 @@ def infer(
     pairs: bool = True,
     progress: Progress | None = None,
     cancel: Callable[[], bool] | None = None,
+    first_look: Callable[[FirstLook], None] | None = None,
 ) -> Posterior:
     """Probabilities of every cause for one case.
 
@@ -142,12 +143,20 @@ def infer(
     pairs : look at two faults at once as well
     progress : called with what is being done and the share done
     cancel : asked between rounds whether to stop; what is there is then weighed
+    first_look : told once what the highest pull says, as soon as it is known; the answer is the same with and without
     """
     say = progress or (lambda text, share: None)
     everything = np.ones(len(simulator.evidence.blocks), bool)
     beliefs = beliefs_for(causes, healthy_prior, said, pairs=pairs)
     singles = list(hypotheses_for(causes, controller))
-    found = search(simulator, singles, beliefs if pairs else None, everything, seed=seed, say=say)
+
+    def scouted(found: Found, scout: Simulator) -> None:
+        if first_look is not None:
+            first_look(first_look_from(scout, found, beliefs))
+
+    found = search(
+        simulator, singles, beliefs if pairs else None, everything, seed=seed, say=say, scouted=scouted
+    )
     hypotheses, modes = found.hypotheses, found.modes
     evidence = np.array([laplace(modes[i]) for i in range(len(hypotheses))]) - found.noticed
     none = log_evidence_of_none(simulator, hypotheses, modes, beliefs.singles, found.noticed)
@@ -155,19 +164,6 @@ def infer(
     posterior.weigh()
     _sample(posterior, everything, seed, say, cancel)
     return posterior
-
-
-def laplace(modes: list[Mode]) -> float:
-    """Log evidence by the normal approximation: distinct modes add, the same one counts once."""
-    return float(log_sum_exp(np.array([m.log_evidence for m in _distinct(modes)]), axis=0))
-
-
-def _distinct(modes: list[Mode]) -> list[Mode]:
-    kept: list[Mode] = []
-    for mode in sorted(modes, key=lambda m: -m.log_evidence):
-        if all(np.linalg.norm(mode.z - other.z) > _APART for other in kept):
-            kept.append(mode)
-    return kept
 
 
 def hypothesis_probability(posterior: Posterior) -> Array:
@@ -280,7 +276,7 @@ def _temper(posterior: Posterior, thin: list[int], seed: int, held: Mapping[int,
     """
     chosen: list[tuple[int, int, Mode]] = []
     for i in thin:
-        modes = _distinct(posterior.modes[i])
+        modes = distinct(posterior.modes[i])
         near = [m for m in modes if m.log_evidence > modes[0].log_evidence - _NEAR]
         chosen += [(i, half, mode) for half in (0, 1) for mode in near]
     drawn = tempered.sample(

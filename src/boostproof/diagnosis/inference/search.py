@@ -8,7 +8,7 @@ offered the nuisances that fit best elsewhere: the car is the same whatever its 
 from __future__ import annotations
 
 from collections.abc import Callable
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 from numpy.typing import NDArray
@@ -60,6 +60,7 @@ def search(
     *,
     seed: int,
     say: Callable[[str, float], None],
+    scouted: Callable[[Found, Simulator], None] | None = None,
 ) -> Found:
     """Fits of every hypothesis, and of the pairs that may explain more.
 
@@ -70,6 +71,7 @@ def search(
     mask : blocks of evidence that count
     seed : of the bank
     say : progress
+    scouted : told what fits the highest pull, and the case with that pull alone
     """
     say("first look at every cause", 0.05)
     scout = simulator.scout or simulator
@@ -90,6 +92,8 @@ def search(
         modes += more
         of_pairs = list(range(len(hypotheses) - len(pairs), len(hypotheses)))
         noticed = np.append(noticed, _from_bank(scout, hypotheses, of_pairs, mask, seed, PAIR_BANK)[1])
+    if scouted is not None:
+        scouted(_found(hypotheses, _with_given_back(scout, hypotheses, modes), noticed), scout)
     best = max(m.log_evidence for m in modes)
     going = [m for m in modes if m.log_evidence > best - _FULL_BEHIND]
     price(simulator, hypotheses, [m for m in modes if m.log_evidence <= best - _FULL_BEHIND])
@@ -108,6 +112,10 @@ def search(
         best = max(m.log_evidence for m in modes)
         going = [m for m in modes if m.log_evidence > best - behind]
     linearise(simulator, hypotheses, [m for m in going if not m.fresh])
+    return _found(hypotheses, modes, noticed)
+
+
+def _found(hypotheses: list[Hypothesis], modes: list[Mode], noticed: Array) -> Found:
     out: dict[int, list[Mode]] = {}
     for mode in sorted(modes, key=lambda m: -m.log_evidence):
         out.setdefault(mode.hypothesis, []).append(mode)
@@ -147,6 +155,13 @@ def _give_back(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[M
             taken = [*[m for m in taken if m is not own], own]
     find_modes(simulator, hypotheses, taken, 0)
     return taken
+
+
+def _with_given_back(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> list[Mode]:
+    """Copies of the modes, with what fits of pairs give their parts; the modes themselves stay as they are."""
+    copies = [replace(mode) for mode in modes]
+    _give_back(simulator, hypotheses, copies)  # what it changes it makes anew, so that copies may share their arrays
+    return copies
 
 
 def _shortlist(modes: list[Mode]) -> list[Mode]:
