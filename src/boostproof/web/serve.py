@@ -134,7 +134,8 @@ def _tell(address: str, *, as_json: bool, say: Callable[[str], None]) -> None:
 def _listen(port: int | None) -> socket.socket:
     """A socket on loopback, bound before the address is said."""
     for wanted in [PORT, 0] if port is None else [port]:
-        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM)
+        # Named as TCP, or the event loop leaves the last part of an answer waiting 40 ms for a sign of the reader.
+        listener = socket.socket(socket.AF_INET, socket.SOCK_STREAM, socket.IPPROTO_TCP)
         if sys.platform != "win32":  # there it would let two programs share the port
             listener.setsockopt(socket.SOL_SOCKET, socket.SO_REUSEADDR, 1)
         try:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import asyncio
 import json
 import socket
 import threading
@@ -21,6 +22,28 @@ def test_it_listens_on_this_machine_alone() -> None:
     listener = serving._listen(0)
     assert listener.getsockname()[0] == "127.0.0.1"
     listener.close()
+
+
+def test_no_answer_waits_for_a_sign_of_its_reader() -> None:
+    """Else the last part of an answer lies 40 ms in this machine (RFC 896, RFC 1122 4.2.3.2)."""
+    told: list[int] = []
+
+    async def exchange() -> None:
+        done = asyncio.Event()
+
+        async def heard(reader: asyncio.StreamReader, writer: asyncio.StreamWriter) -> None:
+            told.append(writer.get_extra_info("socket").getsockopt(socket.IPPROTO_TCP, socket.TCP_NODELAY))
+            writer.close()
+            done.set()
+
+        listener = serving._listen(0)
+        async with await asyncio.start_server(heard, sock=listener):
+            _, writer = await asyncio.open_connection(*listener.getsockname())
+            await asyncio.wait_for(done.wait(), 5.0)
+            writer.close()
+
+    asyncio.run(exchange())
+    assert told and told[0] != 0
 
 
 def test_a_taken_port_is_said_and_the_usual_one_gives_way(

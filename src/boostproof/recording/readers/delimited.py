@@ -1,7 +1,8 @@
 """Text tables of any make: CSV, semicolon, tab, bar or blank separated.
 
-The layout is found on the first lines (`layout`), then every column is read as text and turned into
-numbers cell by cell, so that each lost cell can be counted and reported.
+The layout is found on the first lines (`layout`). Where every cell is empty or a number, as in most logs, they are
+read as numbers at once. Else every column is read as text and turned into numbers cell by cell, so that each lost cell
+can be counted and reported. Both ways give the same table; the first takes half the time.
 """
 
 from __future__ import annotations
@@ -18,7 +19,7 @@ import numpy as np
 from boostproof.findings import Finding
 from boostproof.recording.model import Table
 from boostproof.recording.readers.body import Body, table_of_body
-from boostproof.recording.readers.cells import Numbers, read_numbers
+from boostproof.recording.readers.cells import Numbers, plain_numbers, read_numbers
 from boostproof.recording.readers.encoding import decode, find_encoding, is_utf8
 from boostproof.recording.readers.layout import Decimal, Layout, find_layout, split_line
 from boostproof.recording.readers.limits import check_numbers, open_problem
@@ -31,6 +32,8 @@ _SAMPLE_LINES = 400
 _OVERFLOW = "overflow"
 _LONG, _AT_A_TIME = 20_000, 4  # rows from which columns are turned into numbers at the same time, and how many
 _NUMBERS = re.compile(r'[\s"]*[+-]?[\d.,:]*\d')  # how a line of numbers begins
+_FIRST_CHARACTERS = 4_096
+_PLAIN_CELL = re.compile(rb"\s*[+-]?(?:\d[\d.]*|\.\d+)?(?:[eE][+-]?\d+)?|[nN][aA][nN]")  # or nothing
 _MOST_BROKEN = 120  # lines over which one header line may go
 
 
@@ -108,11 +111,43 @@ def _read_table(body: bytes, layout: Layout, where: str) -> Table:
     check_numbers(_count(body, b"\n"), len(layout.names), where)
     if layout.separator == " ":
         body = re.sub(rb"(?m)^[ \t]+|[ \t]+$", b"", re.sub(rb"[ \t]+", b" ", body))
-    frame = _read_text(body, layout)
+    frame, numbers = _read_numbers(body, layout) or (None, None)
+    if frame is None or numbers is None:
+        frame = _read_text(body, layout)
+        numbers = _all_numbers(frame.drop(_OVERFLOW), layout.decimal)
     findings = _about_longer(_count_longer(frame, body, layout), frame.height, where)
-    frame = frame.drop(_OVERFLOW)
-    numbers = _all_numbers(frame, layout.decimal)
-    return table_of_body(Body(frame, numbers, layout, layout.first_row + 1), where, "csv", findings)
+    return table_of_body(Body(frame.drop(_OVERFLOW), numbers, layout, layout.first_row + 1), where, "csv", findings)
+
+
+def _read_numbers(body: bytes, layout: Layout) -> tuple[pl.DataFrame, tuple[Numbers, ...]] | None:
+    """All columns as numbers, and a frame as of `_read_text` without any text; None where a cell holds text.
+
+    A decimal comma, quotes, times of day, units behind numbers and words are left to the other way.
+    """
+    import polars as pl
+    from polars.exceptions import ComputeError
+
+    if layout.decimal != "." or b'"' in body or not _looks_plain(body, layout.separator):
+        return None
+    try:
+        frame = _parse(body, layout, None, pl.Float64)
+    except ComputeError:
+        return None
+    columns = [frame[name] for name in frame.columns if name != _OVERFLOW]
+    numbers = tuple(plain_numbers(column.to_numpy()) for column in columns)
+    silent = pl.Series(np.logical_and.reduce([np.isnan(read.values) for read in numbers]))
+    if silent.any() and any(column.filter(silent).is_not_null().any() for column in columns):
+        return None  # lines of words like "nan", of which something is to be said
+    nothing = pl.Series([None], dtype=pl.String).new_from_index(0, frame.height)
+    return frame.with_columns(nothing.alias(column.name) for column in columns), numbers
+
+
+def _looks_plain(body: bytes, separator: str) -> bool:
+    """Whether the first lines hold nothing but numbers, so that it is worth trying."""
+    lines = body[:_FIRST_CHARACTERS].split(b"\n")[:-1] or [body]
+    return all(
+        _PLAIN_CELL.fullmatch(cell) for line in lines for cell in line.rstrip(b"\r").split(separator.encode())
+    )
 
 
 def _all_numbers(frame: pl.DataFrame, decimal: Decimal) -> tuple[Numbers, ...]:
@@ -131,21 +166,21 @@ def _count(body: bytes, sign: bytes) -> int:
 
 def _read_text(body: bytes, layout: Layout) -> pl.DataFrame:
     """All columns as text, one more than named for cells beyond the last column."""
-    if b'"' not in body:
-        return _parse(body, layout, None)
+    import polars as pl
     from polars.exceptions import ComputeError
+
+    if b'"' not in body:
+        return _parse(body, layout, None, pl.String)
 
     for some in (body, _with_paired_quotes(body, layout.separator.encode())):
         try:
-            frame = _parse(some, layout, '"')
+            frame = _parse(some, layout, '"', pl.String)
         except ComputeError:
             continue
         if not _swallowed(frame, layout):
             return frame
     # Stray quotes of another kind: take them as ordinary signs and brush them off the cells.
-    import polars as pl
-
-    return _parse(body, layout, None).with_columns(pl.all().str.strip_chars('" '))
+    return _parse(body, layout, None, pl.String).with_columns(pl.all().str.strip_chars('" '))
 
 
 def _with_paired_quotes(body: bytes, separator: bytes) -> bytes:
@@ -186,14 +221,14 @@ def _swallowed(frame: pl.DataFrame, layout: Layout) -> bool:
     return False
 
 
-def _parse(body: bytes, layout: Layout, quote: str | None) -> pl.DataFrame:
+def _parse(body: bytes, layout: Layout, quote: str | None, kind: type[pl.DataType]) -> pl.DataFrame:
     import polars as pl
 
     names = [f"{index:04d}" for index in range(len(layout.names))]
     return pl.read_csv(
         io.BytesIO(body),
         has_header=False,
-        schema=dict.fromkeys([*names, _OVERFLOW], pl.String),
+        schema={**dict.fromkeys(names, kind), _OVERFLOW: pl.String},
         separator=layout.separator,
         quote_char=quote,
         truncate_ragged_lines=True,
