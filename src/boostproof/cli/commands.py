@@ -41,7 +41,7 @@ _units = click.option(
 )
 _without = click.option(
     "--without", metavar="NAME", multiple=True,
-    help="Leave out a recording, or a reading as seat-leak#2, that was made after a repair.",
+    help="Leave out a recording, pulls as log.csv#3-5, or a reading as seat-leak#2: what was made after a repair.",
 )
 _repeated = click.option(
     "--repeated", metavar="NAME", multiple=True,
@@ -159,7 +159,7 @@ def compare(
 ) -> Answer:
     """Hold pulls against pulls: did what was done to the car of CASE change its boost?
 
-    A NAME is a recording of the case, with all its pulls, or one of them as in log.csv#2. Give --before or
+    A NAME is a recording of the case, with all its pulls, or some of them as in log.csv#2 or log.csv#3-5. Give --before or
     --after again for a further recording of that set-up: repeats tell what pulls differ by anyway.
     """
     from boostproof.cli.show_comparison import show_comparison
@@ -201,7 +201,7 @@ def prove(
 ) -> Answer:
     """Did the repair cure the car of CASE? Pulls before it against pulls after it.
 
-    A NAME is a recording of the case, with all its pulls, or one of them as in log.csv#2. Give --before or
+    A NAME is a recording of the case, with all its pulls, or some of them as in log.csv#2 or log.csv#3-5. Give --before or
     --after again for further recordings. Readings stand in files like readings.toml; the case's own is the one before
     where only --readings-after is given. Where that one holds both, --repeated names those after.
     """
@@ -251,12 +251,13 @@ def diagnose(
 ) -> Answer:
     """Rank the causes for the case folder CASE and name the next test."""
     from boostproof.cli.progress import Progress
+    from boostproof.cli.show_first_look import show_first_look
     from boostproof.workflows.diagnose import diagnose as diagnose_case
 
     with Progress() as progress:
         verdict = diagnose_case(
             case, without_readings=without_readings, without_history=without_history, without=without, seed=seed,
-            progress=progress,
+            progress=progress, first_look=lambda found: progress.tell(show_first_look(found, width=_width())),
         )  # fmt: skip
 
     def text() -> str:
@@ -275,7 +276,7 @@ def diagnose(
 @click.option("--repair", "repairs", metavar="TEXT", multiple=True,
               help="The repair that was done, as 'boostproof forecast' takes it.")
 @click.option("--after", metavar="NAME", multiple=True,
-              help="A recording, or a reading as seat-leak#2, that was made after the repair.")
+              help="A recording, pulls as log.csv#3-5, or a reading as seat-leak#2, that was made after the repair.")
 @_seed
 @_units
 @_common

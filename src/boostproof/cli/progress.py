@@ -1,4 +1,4 @@
-"""Progress on a terminal: one line on standard error, gone when the work is done."""
+"""Progress on a terminal: one line on standard error, gone when the work is done, and what is told meanwhile, which stays."""
 
 from __future__ import annotations
 
@@ -27,12 +27,24 @@ class Progress:
             sys.stderr.flush()
             self._last = line
 
+    def tell(self, text: str) -> None:
+        """Lines above the progress, which stay."""
+        if not self._shown:
+            return
+        self._wipe()
+        sys.stderr.write(text.rstrip("\n") + "\n\n")
+        sys.stderr.flush()
+
+    def _wipe(self) -> None:
+        if self._last:
+            sys.stderr.write("\r" + " " * len(self._last) + "\r")
+            sys.stderr.flush()
+            self._last = ""
+
     def __enter__(self) -> Progress:
         return self
 
     def __exit__(
         self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
     ) -> None:
-        if self._last:
-            sys.stderr.write("\r" + " " * len(self._last) + "\r")
-            sys.stderr.flush()
+        self._wipe()

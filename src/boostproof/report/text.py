@@ -140,15 +140,19 @@ def ranked_rows(
 
 
 def _ranking(verdict: Verdict, width: int) -> str:
-    trust = verdict.fit.trust
+    return "\n".join(["WHAT IT MAY BE", *ranking_lines(ranking(verdict), verdict.fit.trust, width)])
+
+
+def ranking_lines(rows: Sequence[tuple[str, float, str]], trust: str, width: int) -> list[str]:
+    """Rows of `ranking` as lines: a bar for each, or its place where only the order can be trusted."""
     column = max(16, min(48, width - _BAR - 16))
-    lines = ["WHAT IT MAY BE"]
-    for place, (name, p, said) in enumerate(ranking(verdict), start=1):
+    lines = []
+    for place, (name, p, said) in enumerate(rows, start=1):
         bar = "" if name == OTHERS else "█" * max(1, round(_BAR * p)) if trust != "order only" else f"{place}."
         lines.append(
             f"  {textwrap.shorten(name, column, placeholder='…'):{column}s} {bar:{_BAR}s} {said}".rstrip()
         )
-    return "\n".join(lines)
+    return lines
 
 
 def _why(verdict: Verdict, width: int, units: str) -> str:
