@@ -32,7 +32,7 @@ from boostproof.quantity import parse_quantity
 from boostproof.units import find_unit
 
 FIXTURES = ROOT / "tests" / "fixtures" / "formats"
-SAMPLES: dict[str, Any] = {"<flag>": True, "<text>": "some words", "<path>": "recordings/a.csv"}
+SAMPLES: dict[str, Any] = {"<flag>": True, "<text>": "some words", "<path>": "recordings/a.csv", "<pulls>": "2, 3-5, 7-"}
 REFERENCES = ("gauge", "abs", "difference")
 
 
@@ -87,7 +87,7 @@ def _wrong_samples(entry: Entry) -> list[Any]:
     wrong: list[Any] = [*entry.refused, [["a"]], ""]
     if not {"<text>", "<path>"} & set(entry.sorts):
         wrong.append("no such word")
-        if "<number>" not in entry.sorts:
+        if not {"<number>", "<pulls>"} & set(entry.sorts):
             wrong.append("12")
     if not {"<number>", "<whole number>"} & set(entry.sorts):
         wrong.append(1.25)
@@ -223,7 +223,7 @@ def _use_one(sheet: Sheet, path: str, entry: Entry, value: Any, where: str, repo
         if value != "none" and not _can_parse(sheet.coded[path], value):
             report.wrong(f"{where}: {path} = {value!r} cannot be read.")
     else:
-        form = "<path>" if "<path>" in entry.sorts else "<text>"
+        form = next((sort for sort in ("<path>", "<pulls>") if sort in entry.sorts), "<text>")
     if form not in entry.sorts and form not in entry.words and path != "test":
         report.wrong(f"{where}: {path} = {value!r} is not of a listed form.")
     report.used.add((sheet.name, path, form))

@@ -32,7 +32,7 @@ RESULTS = ("cured", "better", "no change", "worse", "new fault")
 
 Kind = Literal[
     "quantity", "number", "integer", "flag", "choice", "choices", "text", "texts", "turns", "seconds", "path",
-    "paths", "table", "rows", "format", "mapping",
+    "paths", "pulls", "table", "rows", "format", "mapping",
 ]  # fmt: skip
 
 
@@ -43,7 +43,7 @@ class Key:
     Attributes
     ----------
     kind : which sort of value; "choices" and "paths" are one value or a list, "turns" a number or text,
-        "seconds" a plain number or a time with its unit, "mapping" free names to tables
+        "seconds" a plain number or a time with its unit, "pulls" numbers of pulls, "mapping" free names to tables
     doc : one line for people
     must : the file cannot be used without it
     dimension, reference, reference_fixed : of a quantity, see :func:`boostproof.quantity.parse_quantity`
@@ -148,6 +148,11 @@ def path(doc: str, example: str, **more: Any) -> Any:
 def paths(doc: str, example: str, **more: Any) -> Any:
     """Files, one or a list, relative to the case folder; read as a tuple."""
     return key_field(Key("paths", doc, example=f'["{example}"]', **more))
+
+
+def pulls(doc: str, example: str, **more: Any) -> Any:
+    """Numbers of pulls: 3, "3-5" or "3-" (from the third on), one or a list; read as PullNumbers."""
+    return key_field(Key("pulls", doc, minimum=1.0, example=f'"{example}"', **more))
 
 
 def seconds(doc: str, **more: Any) -> Any:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import difflib
 import hashlib
 from collections.abc import Callable, Iterable, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 
 from boostproof.bench.readings import NO_READINGS, ReadingsFile
@@ -20,20 +20,13 @@ from boostproof.casefolder.checks import (
     question_set_ups,
 )
 from boostproof.casefolder.files import read_car, read_pulls, read_readings
-from boostproof.casefolder.left_out import (
-    NOTHING,
-    LeftOut,
-    car_without,
-    empty,
-    left_out_of,
-    names_in,
-    pulls_without,
-    readings_without,
-)
+from boostproof.casefolder.left_out import NOTHING, LeftOut, left_out_of, names_in
+from boostproof.casefolder.left_out_texts import car_without, empty, pulls_without, readings_without
 from boostproof.casefolder.tables import TableReader, nearest
 from boostproof.casefolder.toml_file import TomlFile, parse_toml, read_toml
 from boostproof.errors import InputError
 from boostproof.findings import Finding
+from boostproof.recording.pull_numbers import NONE
 from boostproof.recording.setup import NO_PULLS, PullsFile
 
 # Files that stand beside recordings and are none: bus descriptions, and what desktops leave behind.
@@ -57,7 +50,7 @@ class Case:
     findings : doubtful things noticed while reading
     content_hash : sha256 (hexadecimal) over all that was read; the same content has the same hash
         wherever the folder lies
-    left_out : what lies in the folder and was not read
+    left_out : what lies in the folder and was not read, and the pulls that do not count
     """
 
     path: Path
@@ -77,8 +70,8 @@ def read_case(path: str | Path, *, with_readings: bool = True, without: Sequence
     ----------
     path : folder with car.toml, and perhaps readings.toml, pulls.toml and recordings/
     with_readings : False leaves readings.toml aside, unread
-    without : recordings and readings (``seat-leak#2``) to leave out: what was made after a repair; the case is then
-        the one that it was without them
+    without : recordings, pulls (``log.csv#3-5``) and readings (``seat-leak#2``) to leave out: what was made after a
+        repair; the case is then the one that it was without them
 
     Raises
     ------
@@ -99,7 +92,8 @@ def read_case(path: str | Path, *, with_readings: bool = True, without: Sequence
     if left_out:
         car_file = _trimmed(car_file, car_without, left_out) or car_file
         readings_file = None if readings_file is None else _trimmed(readings_file, readings_without, left_out)
-        pulls_file = None if pulls_file is None else _trimmed(pulls_file, pulls_without, left_out)
+        if pulls_file is not None or left_out.pulls:
+            pulls_file = _trimmed(pulls_file or TomlFile(PULLS, {}, {}, b""), pulls_without, left_out)
     if not with_readings:
         readings_file = None
     found = read_car(car_file)
@@ -133,6 +127,7 @@ def read_case(path: str | Path, *, with_readings: bool = True, without: Sequence
         path for path in _recordings(folder, pulls)
         if not left_out or path.relative_to(folder).as_posix() not in left_out.recordings
     )  # fmt: skip
+    left_out = replace(left_out, pulls=tuple((p.file, p.after_repair) for p in pulls.recording if p.after_repair))
     findings += _left_aside(folder, car)
     files = [file for file in (car_file, readings_file, pulls_file) if file is not None]
     maps = [folder / name for name in (car.turbo.compressor_map, car.turbo.turbine_map) if name]
@@ -146,18 +141,34 @@ _NO_READING, _NO_RECORDING = "Write a [[reading]], or delete it.", "Write a [[re
 def _left_out(
     folder: Path, without: Sequence[str], readings_file: TomlFile | None, pulls_file: TomlFile | None
 ) -> LeftOut:
-    """What names mean in a folder, with the files that hold the same pulls as a recording that is left out."""
+    """What names mean in a folder, with the files that hold the same pulls as a recording that is left out, and with the
+    pulls that pulls.toml leaves out of the others."""
     if not without:
         return NOTHING
     there = [path.relative_to(folder).as_posix() for path in _recordings(folder, NO_PULLS)]
     rows = [] if readings_file is None else readings_file.data.get("reading", [])
     left_out = left_out_of(without, there, names_in([row for row in rows if isinstance(row, dict)]))
     entries = [] if pulls_file is None else pulls_file.data.get("recording", [])
-    beside = [
-        name for entry in entries if isinstance(entry, dict) and entry.get("file") in left_out.recordings
-        for name in entry.get("joined_with", ()) if name in there
-    ]  # fmt: skip
-    return LeftOut(tuple(dict.fromkeys((*left_out.recordings, *beside))), left_out.readings)
+    joined = {
+        name: str(entry.get("file")) for entry in entries if isinstance(entry, dict)
+        for name in _listed(entry.get("joined_with")) if name in there
+    }  # fmt: skip
+    for path, numbers in left_out.pulls:
+        if path in joined:
+            raise InputError(
+                f"{path} is read together with {joined[path]}, and has no pulls of its own.", kind="no-pull", where=path,
+                do=f"Name them as {joined[path]}#{numbers}.",
+            )  # fmt: skip
+    beside = [name for name, first in joined.items() if first in left_out.recordings]
+    said = {} if pulls_file is None else {p.file: p.after_repair for p in read_pulls(pulls_file)[0].recording}
+    return LeftOut(
+        tuple(dict.fromkeys((*left_out.recordings, *beside))), left_out.readings,
+        tuple((path, numbers | (said.get(path) or NONE)) for path, numbers in left_out.pulls),
+    )  # fmt: skip
+
+
+def _listed(value: object) -> list[str]:
+    return [str(item) for item in (value if isinstance(value, list) else [value])]
 
 
 def _trimmed(file: TomlFile, change: Callable[[str, LeftOut], str], left_out: LeftOut) -> TomlFile | None:

@@ -1,23 +1,23 @@
-"""A case without some of its recordings and readings: what was made after a repair says nothing of the car as found.
+"""A case without some of its recordings, pulls and readings: what was made after a repair says nothing of the car as found.
 
-Pure: names and texts in, names and texts out.
+Pure: names in, names out; `boostproof.casefolder.left_out_texts` takes them out of the files that people write.
 """
 
 from __future__ import annotations
 
 import re
-import tomllib
-from collections.abc import Collection, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
 from typing import Any
 
 from boostproof.bench.readings import READING_TYPES
-from boostproof.casefolder.lines import places
 from boostproof.errors import InputError
 from boostproof.findings import Finding
+from boostproof.recording.pull_numbers import ALL, NONE, PullNumbers, pull_numbers
 
 _READING = re.compile(r"([a-z][a-z-]*)#(\d+)")
+_PULLS = re.compile(r"(.+?)#([\d\s,-]+)")
 
 
 @dataclass(frozen=True)
@@ -28,16 +28,75 @@ class LeftOut:
     ----------
     recordings : paths in the case
     readings : names as of `reading_names`
+    pulls : of recordings that stay, by path
+    tried : those of the recordings that nobody named, but that car.toml tells of as after a part was tried
     """
 
     recordings: tuple[str, ...] = ()
     readings: tuple[str, ...] = ()
+    pulls: tuple[tuple[str, PullNumbers], ...] = ()
+    tried: tuple[str, ...] = ()
 
     def __bool__(self) -> bool:
-        return bool(self.recordings or self.readings)
+        return bool(self.recordings or self.readings or self.pulls)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """All of it as `left_out_of` takes it."""
+        return (*self.recordings, *(f"{path}#{numbers}" for path, numbers in self.pulls), *self.readings)
+
+    def pulls_of(self, path: str) -> PullNumbers:
+        """Pulls of a recording that are left out: all of one that is left out as a whole."""
+        return ALL if path in self.recordings else dict(self.pulls).get(path, NONE)
 
 
 NOTHING = LeftOut()
+LEFT_OUT, TRIED = "left-out", "left-out-tried"  # kinds of finding
+_TAKE_IN = 'To count it again, take it out of "after" under [[history.tried]], or write result = "no change" there.'
+
+
+def parted(name: str) -> tuple[str, PullNumbers]:
+    """A recording and which of its pulls a name means: all of them where it names none.
+
+    Examples
+    --------
+    >>> file, numbers = parted("log.csv#3-5")
+    >>> file, str(numbers), parted("log.csv")[1].every
+    ('log.csv', '3-5', True)
+    """
+    match = _PULLS.fullmatch(name.strip())
+    numbers = None if match is None else pull_numbers(match[2])
+    return (name.strip(), ALL) if match is None or numbers is None else (match[1], numbers)
+
+
+def made_after(before: Sequence[str], after: Sequence[str]) -> LeftOut:
+    """What was made after a repair, by the pulls that were named on its two sides.
+
+    A recording with none from before it was made after it. In one that holds pulls of both sides the repair lies before
+    the first one from after it: that one and those that follow are left out, but for those named before it.
+
+    Parameters
+    ----------
+    before, after : recordings, or some of their pulls as FILE#NUMBERS
+
+    Examples
+    --------
+    >>> made_after(["old.csv#1", "both.csv#1"], ["both.csv#3", "new.csv#1", "new.csv#2"]).names
+    ('new.csv', 'both.csv#3-')
+    """
+    sides: tuple[dict[str, PullNumbers], dict[str, PullNumbers]] = ({}, {})
+    for side, names in zip(sides, (before, after), strict=True):
+        for file, numbers in map(parted, names):
+            side[file] = side.get(file, NONE) | numbers
+    first, then = sides
+    pulls = {
+        file: numbers.onward() - (NONE if first[file].every and not numbers.every else first[file])
+        for file, numbers in then.items() if file in first
+    }  # fmt: skip
+    return LeftOut(
+        tuple(file for file in then if file not in first),
+        pulls=tuple((file, numbers) for file, numbers in pulls.items() if numbers),
+    )
 
 
 def reading_names(tests: Sequence[str]) -> tuple[str, ...]:
@@ -65,38 +124,29 @@ def names_in(rows: Sequence[Mapping[str, Any]]) -> tuple[str, ...]:
     return reading_names([str(row.get("test", "")) for row in rows])
 
 
-def recordings_after(before: Sequence[str], after: Sequence[str]) -> tuple[str, ...]:
-    """Recordings of which pulls are named after a repair and none before it.
-
-    Parameters
-    ----------
-    before, after : recordings, or single pulls as FILE#NUMBER
-
-    Examples
-    --------
-    >>> recordings_after(["old.csv#1", "both.csv#1"], ["both.csv#2", "new.csv#1", "new.csv#2"])
-    ('new.csv',)
-    """
-    first = {_file(name) for name in before}
-    return tuple(name for name in dict.fromkeys(map(_file, after)) if name not in first)
-
-
 def told_of(left_out: LeftOut) -> list[Finding]:
-    """One finding that says what is left out; none where nothing is."""
-    if not left_out:
-        return []
+    """What says which recordings and readings are left out; nothing where none is. Pulls are told of where their recording
+    is read."""
+    named = [path for path in left_out.recordings if path not in left_out.tried]
     counts = [
         f"{len(some)} {kind}{'' if len(some) == 1 else 's'}"
-        for some, kind in ((left_out.recordings, "recording"), (left_out.readings, "reading")) if some
+        for some, kind in ((named, "recording"), (left_out.readings, "reading")) if some
     ]  # fmt: skip
-    one = len(left_out.recordings) + len(left_out.readings) == 1
-    names = [PurePosixPath(path).name for path in left_out.recordings] + list(left_out.readings)
-    says = f"{' and '.join(counts)} made after the repair {'is' if one else 'are'} left out of the ranking."
-    return [Finding("left-out", ", ".join(names), says, "")]
+    out = []
+    if counts:
+        verb = "is" if len(named) + len(left_out.readings) == 1 else "are"
+        says = f"{' and '.join(counts)} made after the repair {verb} left out of the ranking."
+        out.append(Finding(LEFT_OUT, ", ".join([*map(_name, named), *left_out.readings]), says, ""))
+    if left_out.tried:
+        it = "it was" if len(left_out.tried) == 1 else "they were"
+        says = f"Left out of the ranking: car.toml says that {it} recorded after something was tried that changed the car."
+        out.append(Finding(TRIED, ", ".join(map(_name, left_out.tried)), says, _TAKE_IN))
+    return out
 
 
 def left_out_of(names: Sequence[str], recordings: Sequence[str], readings: Sequence[str]) -> LeftOut:
-    """What names mean: recordings by their path in the case or by their name alone, readings as in ``seat-leak#2``.
+    """What names mean: recordings by their path in the case or by their name alone, their pulls as in ``log.csv#3``,
+    ``log.csv#3-5`` or ``log.csv#3-`` (from the third on), readings as in ``seat-leak#2``.
 
     Parameters
     ----------
@@ -106,9 +156,10 @@ def left_out_of(names: Sequence[str], recordings: Sequence[str], readings: Seque
     Raises
     ------
     InputError
-        If the case holds no such thing, or a name means one pull of a recording.
+        If the case holds no such thing.
     """
     files: list[str] = []
+    pulls: dict[str, PullNumbers] = {}
     tests: list[str] = []
     for name in names:
         plain = name.strip().replace("\\", "/").removeprefix("./")
@@ -118,100 +169,30 @@ def left_out_of(names: Sequence[str], recordings: Sequence[str], readings: Seque
                 raise _nothing(name, "reading", readings)
             tests.append(plain)
             continue
-        found = next((r for r in recordings if plain in (r, PurePosixPath(r).name, PurePosixPath(r).stem)), None)
-        if found is None:
-            raise _nothing(name, "recording", [PurePosixPath(r).name for r in recordings])
-        files.append(found)
-    return LeftOut(tuple(dict.fromkeys(files)), tuple(dict.fromkeys(tests)))
+        whole = _found(plain, recordings)
+        file, numbers = (plain, ALL) if whole is not None else parted(plain)
+        path = whole or _found(file, recordings)
+        if path is None:
+            raise _nothing(name, "recording", list(map(_name, recordings)))
+        if numbers.every:
+            files.append(path)
+        else:
+            pulls[path] = pulls.get(path, NONE) | numbers
+    return LeftOut(
+        tuple(dict.fromkeys(files)), tuple(dict.fromkeys(tests)),
+        tuple((path, numbers) for path, numbers in sorted(pulls.items()) if path not in files),
+    )  # fmt: skip
 
 
-def pulls_without(text: str, left_out: LeftOut) -> str:
-    """pulls.toml without what it says of the recordings that are left out."""
-    rows = _rows(text, "recording")
-    return _without_rows(text, "recording", [i for i, row in enumerate(rows) if row.get("file") in left_out.recordings])
+def _name(path: str) -> str:
+    return PurePosixPath(path).name
 
 
-def readings_without(text: str, left_out: LeftOut) -> str:
-    """readings.toml without the readings that are left out, and without pulls whose recording is."""
-    rows = _rows(text, "reading")
-    names = names_in(rows)
-    return _without_rows(text, "reading", [
-        i for i, row in enumerate(rows)
-        if names[i] in left_out.readings or row.get("recording") in left_out.recordings
-    ])  # fmt: skip
-
-
-def car_without(text: str, left_out: LeftOut) -> str:
-    """car.toml without the recordings that are left out where it tells of what was tried."""
-    out = text
-    data = tomllib.loads(_plain(text))
-    for pair in reversed(places(text).pairs):
-        if pair.path[:2] != ("history", "tried"):
-            continue
-        value: Any = data
-        for key in pair.path:
-            value = value[key]
-        named = {value} if isinstance(value, str) else set(value) if isinstance(value, list) else set()
-        if pair.path[-1] in ("before", "after") and named & set(left_out.recordings):
-            end = out.find("\n", pair.end)
-            out = out[: pair.start] + ("" if end < 0 else out[end + 1 :])
-    return out
-
-
-def empty(text: str) -> bool:
-    """Whether a readings.toml or pulls.toml says nothing."""
-    return not set(tomllib.loads(_plain(text))) - {"format"}
-
-
-def _file(name: str) -> str:
-    return re.sub(r"#\d+$", "", name.strip())
-
-
-def _rows(text: str, table: str) -> list[dict[str, Any]]:
-    found = tomllib.loads(_plain(text)).get(table, [])
-    return [row if isinstance(row, dict) else {} for row in found] if isinstance(found, list) else []
-
-
-def _without_rows(text: str, table: str, which: Collection[int]) -> str:
-    """The text without some rows of a list of tables; all else stays byte for byte."""
-    if not which:
-        return text
-    headings = places(text).headings
-    blocks = []
-    for place, heading in enumerate(headings):
-        if len(heading.path) == 2 and heading.path[0] == table and heading.path[1] in which:
-            after = (h.start for h in headings[place:] if h.path[:2] != heading.path)
-            blocks.append((heading.start, next(after, len(text))))
-    if len(blocks) != len(which):
-        return _without_inline_rows(text, table, which)
-    for start, end in reversed(blocks):
-        kept = text[:start]
-        if end >= len(text):  # the line that was left free before it goes with the last
-            kept = re.sub(r"(?<=\n)\r?\n\Z", "", kept)
-        text = kept + text[end:]
-    return text
-
-
-def _without_inline_rows(text: str, table: str, which: Collection[int]) -> str:
-    import tomlkit
-
-    document = tomlkit.parse(text)
-    listed: Any = document[table]
-    for place in sorted(which, reverse=True):
-        del listed[place]
-    return document.as_string()
-
-
-def _plain(text: str) -> str:
-    return text.replace("\r\n", "\n").removeprefix("\ufeff")
+def _found(name: str, recordings: Sequence[str]) -> str | None:
+    return next((r for r in recordings if name in (r, _name(r), PurePosixPath(r).stem)), None)
 
 
 def _nothing(name: str, kind: str, there: Sequence[str]) -> InputError:
-    if kind == "recording" and re.search(r"#\d+$", name):
-        return InputError(
-            f'"{name}" means one pull; a recording is left out as a whole.', kind="no-recording", where=name,
-            do="Name the recording without the number.",
-        )  # fmt: skip
     return InputError(
         f'The case holds no {kind} "{name}".', kind=f"no-{kind}", where=name,
         do=f"{kind.capitalize()}s of this case: {', '.join(there) or 'none'}.",

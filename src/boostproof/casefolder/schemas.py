@@ -30,6 +30,7 @@ DIALECT = "https://json-schema.org/draft/2020-12/schema"
 QUANTITY_PATTERN = r"[0-9].*[^0-9.,\s+-]"
 
 _TEXT: Schema = {"type": "string", "minLength": 1}
+_PULLS = r"^\s*[1-9]\d*(\s*-(\s*\d+)?)?\s*(,\s*[1-9]\d*(\s*-(\s*\d+)?)?\s*)*$"
 
 
 class _Maker:
@@ -84,6 +85,9 @@ class _Maker:
                 return [{"type": key.kind, **_limits(key)}]
             case "turns":
                 return [{"type": "number", **_limits(key)}, dict(_TEXT)]
+            case "pulls":
+                some: list[Schema] = [{"type": "integer", "minimum": 1}, {"type": "string", "pattern": _PULLS}]
+                return [*some, {"type": "array", "items": {"anyOf": some}}]
             case "seconds":
                 return [{"type": "number", "minimum": 0}, self._quantity("time")]
             case "text" | "path":

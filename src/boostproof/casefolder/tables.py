@@ -18,6 +18,7 @@ from boostproof.casefolder.toml_file import TomlFile
 from boostproof.errors import InputError
 from boostproof.keys import Key, keys_of
 from boostproof.quantity import Quantity, parse_quantity
+from boostproof.recording.pull_numbers import NONE, PullNumbers, pull_numbers
 from boostproof.sources.tolerances import KeyTolerance
 from boostproof.units import from_si
 
@@ -288,6 +289,17 @@ class TableReader:
     def _paths(self, key: Key, value: object, path: KeyPath, label: str) -> tuple[str, ...]:
         return tuple(self._path(key, item, path, label) for item in _one_or_more(value))
 
+    def _pulls(self, key: Key, value: object, path: KeyPath, label: str) -> PullNumbers:
+        found = NONE
+        for item in _one_or_more(value):
+            plain_number = isinstance(item, int) and not isinstance(item, bool)
+            numbers = pull_numbers(item) if plain_number or isinstance(item, str) else None
+            if numbers is None:
+                do = f'Write 3 for the third, "3-5" for several, or "3-" from the third on; for example {key.example}.'
+                raise _WrongError(f"{shown(item)} is no number of a pull.", do)
+            found |= numbers
+        return found
+
     def _table(self, key: Key, value: object, path: KeyPath, label: str) -> Any:
         return self.read(_of(key), value, path)
 
@@ -330,6 +342,7 @@ _READERS: dict[str, Callable[[TableReader, Key, object, KeyPath, str], Any]] = {
     "seconds": TableReader._seconds,
     "path": TableReader._path,
     "paths": TableReader._paths,
+    "pulls": TableReader._pulls,
     "table": TableReader._table,
     "rows": TableReader._rows,
     "format": TableReader._format,

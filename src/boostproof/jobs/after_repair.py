@@ -7,8 +7,6 @@ taken to be after it as long as nobody has said otherwise.
 from __future__ import annotations
 
 import hashlib
-import re
-import tomllib
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
@@ -20,6 +18,7 @@ from boostproof.jobs.records import KeptAnswer, StoredFile
 if TYPE_CHECKING:
     from boostproof.casefolder.left_out import LeftOut
     from boostproof.jobs.store import Store
+    from boostproof.recording.setup import RecordingSetup
 
 PROVE = "prove"
 _RECORDINGS, _ASIDE, _NO_RECORDING = "recordings/", "set-aside/", ".dbc"
@@ -49,7 +48,7 @@ class AsFound:
 
 
 def after_repair(store: Store, job_id: int) -> LeftOut:
-    """Recordings (paths) and readings (``seat-leak#2``) of a job that were made after its repair."""
+    """Recordings (paths), pulls of others, and readings (``seat-leak#2``) of a job that were made after its repair."""
     return store.memory.get(f"after repair {job_id}", lambda: _after_repair(store, job_id))
 
 
@@ -76,39 +75,56 @@ def _proof(store: Store, job_id: int) -> KeptAnswer | None:
 
 
 def _after_repair(store: Store, job_id: int) -> LeftOut:
-    from boostproof.casefolder.left_out import LeftOut
-
     proof, mended = _proof(store, job_id), mended_at(store, job_id)
     choices: Mapping[str, Any] = {} if proof is None else proof.choices
-    return LeftOut(_recordings(store, job_id, choices, mended), _readings(store, job_id, proof, mended))
+    return replace(_driven(store, job_id, choices, mended), readings=_readings(store, job_id, proof, mended))
 
 
-def _recordings(store: Store, job_id: int, choices: Mapping[str, Any], mended: str) -> tuple[str, ...]:
-    from boostproof.casefolder.left_out import recordings_after
+def _driven(store: Store, job_id: int, choices: Mapping[str, Any], mended: str) -> LeftOut:
+    """Recordings, and pulls of others: what pulls.toml says of one goes before the sides on which its pulls were compared,
+    and these go before when it came in."""
+    from boostproof.casefolder.left_out import LeftOut, made_after, parted
 
     came = {
         file.path: file.changed for file in store.files(job_id)
         if file.path.startswith(_RECORDINGS) and not file.path.casefold().endswith(_NO_RECORDING)
     }  # fmt: skip
-    before, after = choices.get("before", ()), choices.get("after", ())
-    first = {re.sub(r"#\d+$", "", name) for name in before}
-    named = [path for path in recordings_after(before, after) if path in came]
-    supposed = [path for path, at in came.items() if mended and at > mended and path not in first and path not in named]
-    if not set(came) - {*named, *supposed}:  # nothing from before is left that these could be told from
-        supposed = []
-    found = [*named, *supposed]
-    beside = [
-        name for row in _rows(store.text(job_id, PULLS), "recording") if row.get("file") in found
-        for name in row.get("joined_with", ()) if name in came
+    setups = _setups(store, job_id)
+    told = {setup.file: setup.after_repair for setup in setups if setup.after_repair and setup.file in came}
+    named = made_after(choices.get("before", ()), choices.get("after", ()))
+    first = {parted(name)[0] for name in choices.get("before", ())}
+    whole = [path for path in named.recordings if path in came and path not in told]
+    supposed = [
+        path for path, at in came.items()
+        if mended and at > mended and path not in first and path not in whole and path not in told
     ]  # fmt: skip
-    return tuple(sorted({*found, *beside}))
+    if not set(came) - {*whole, *supposed}:  # nothing from before is left that these could be told from
+        supposed = []
+    found = [*whole, *supposed, *(path for path, numbers in told.items() if numbers.every)]
+    beside = [name for setup in setups if setup.file in found for name in setup.joined_with or () if name in came]
+    pulls = {path: numbers for path, numbers in named.pulls if path in came} | told
+    out = sorted({*found, *beside})
+    return LeftOut(tuple(out), pulls=tuple((path, pulls[path]) for path in sorted(pulls) if path not in out))
+
+
+def _setups(store: Store, job_id: int) -> Sequence[RecordingSetup]:
+    """What pulls.toml says; nothing where it cannot be read."""
+    from boostproof.casefolder.files import read_pulls
+    from boostproof.casefolder.toml_file import parse_toml
+
+    text = store.text(job_id, PULLS)
+    try:
+        return read_pulls(parse_toml(text.encode(), PULLS, instead=""))[0].recording if text.strip() else ()
+    except InputError:
+        return ()
 
 
 def _readings(store: Store, job_id: int, proof: KeptAnswer | None, mended: str) -> tuple[str, ...]:
     """Readings that were named, and those that came after the others: after the naming, else after the repair."""
     from boostproof.casefolder.left_out import names_in
+    from boostproof.casefolder.left_out_texts import toml_rows
 
-    names = names_in(_rows(store.text(job_id, READINGS), "reading"))
+    names = names_in(toml_rows(store.text(job_id, READINGS), "reading"))
     told = proof is not None and "repeated" in proof.choices
     named: Collection[str] = proof.choices["repeated"] if told and proof is not None else ()
     if not mended:
@@ -119,7 +135,7 @@ def _readings(store: Store, job_id: int, proof: KeptAnswer | None, mended: str) 
         versions = store.versions(job_id, READINGS)
         then = next((v for v in versions if v.changed <= mended), None)
         old = "" if then is None else _text_of(store, job_id, READINGS, then.sha256)
-    known = set(names_in(_rows(old, "reading")))
+    known = set(names_in(toml_rows(old, "reading")))
     return tuple(name for name in names if name in named or name not in known)
 
 
@@ -138,7 +154,7 @@ def _text_at(store: Store, job_id: int, content: str) -> str:
 
 
 def _as_found(store: Store, job_id: int) -> AsFound:
-    from boostproof.casefolder.left_out import car_without, pulls_without, readings_without
+    from boostproof.casefolder.left_out_texts import car_without, empty, pulls_without, readings_without
 
     left_out, proof = after_repair(store, job_id), _proof(store, job_id)
     repeated = "" if proof is None else str(proof.choices.get("readings_after", ""))
@@ -148,6 +164,8 @@ def _as_found(store: Store, job_id: int) -> AsFound:
     ]  # fmt: skip
     if not left_out:
         return AsFound(tuple(files), {})
+    if left_out.pulls and all(file.path != PULLS for file in files):
+        files.append(StoredFile(PULLS, "", 0, store.job(job_id).created))
     trims: dict[str, Callable[[str, LeftOut], str]] = {
         CAR: car_without, PULLS: pulls_without, READINGS: readings_without,
     }  # fmt: skip
@@ -161,7 +179,7 @@ def _as_found(store: Store, job_id: int) -> AsFound:
         earlier = _that_says(store, job_id, file.path, new)
         if earlier is not None:
             kept.append(earlier)
-        elif not _says_nothing(new):
+        elif not empty(new):
             data = new.encode()
             kept.append(replace(file, sha256=hashlib.sha256(data).hexdigest(), size=len(data)))
             texts[file.path] = new
@@ -172,31 +190,17 @@ def _trimmed(text: str, trim: Callable[[str, LeftOut], str], left_out: LeftOut) 
     """A text without what is left out; None where nothing of it is in there, or it cannot be read."""
     try:
         new = trim(text, left_out)
-    except ValueError:  # no TOML: whoever reads the case says so
+    except InputError:  # whoever reads the case says so
         return None
     return None if new == text else new
 
 
 def _that_says(store: Store, job_id: int, path: str, text: str) -> StoredFile | None:
     """The latest version of a file that says just this, so that it is the one that was judged before."""
-    wanted = _table(text)
+    from boostproof.casefolder.left_out_texts import toml_table
+
+    wanted = toml_table(text)
     for version in store.versions(job_id, path):
-        if _table(_text_of(store, job_id, path, version.sha256)) == wanted:
+        if toml_table(_text_of(store, job_id, path, version.sha256)) == wanted:
             return version
     return None
-
-
-def _says_nothing(text: str) -> bool:
-    return not set(_table(text) or {}) - {"format"}
-
-
-def _table(text: str) -> dict[str, Any] | None:
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n").removeprefix("\ufeff"))
-    except tomllib.TOMLDecodeError:
-        return None
-
-
-def _rows(text: str, name: str) -> Sequence[Mapping[str, Any]]:
-    found = (_table(text) or {}).get(name, [])
-    return [row for row in found if isinstance(row, dict)] if isinstance(found, list) else []

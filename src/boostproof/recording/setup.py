@@ -18,6 +18,7 @@ from boostproof.keys import (
     mapping,
     path,
     paths,
+    pulls,
     quantity,
     rows,
     seconds,
@@ -26,6 +27,7 @@ from boostproof.keys import (
     turns,
 )
 from boostproof.quantity import Quantity
+from boostproof.recording.pull_numbers import PullNumbers
 from boostproof.sources.tolerances import USUAL
 
 CHANNEL_NAMES = (
@@ -99,6 +101,9 @@ class RecordingSetup:
     gear: int | None = integer("gear of its pulls", "4", minimum=1, maximum=10)
     source: str | None = choice("what recorded it", "ECU", "dyno", "own box")
     joined_with: tuple[str, ...] | None = paths("files that hold the same pulls", "recordings/dyno.csv")
+    after_repair: PullNumbers | None = pulls(
+        "pulls that were made after a repair, by number: left out of the ranking", "3-"
+    )
     smoothing: str | None = text("smoothing by the logger, in words", "0.2 s moving mean")
     note: str | None = text("anything else, for people", "windy")
     channels: Mapping[str, ChannelColumn] = mapping(

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-import re
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from boostproof.casefolder.left_out import parted
 from boostproof.errors import InputError
+from boostproof.recording.pull_numbers import ALL, PullNumbers
 from boostproof.workflows.pull_figures import alike
 
 if TYPE_CHECKING:
@@ -67,8 +68,8 @@ def compare(
     ----------
     case : the folder
     before, after : recordings of each set-up, as file names of the case ("log.csv", "recordings/log.csv"), each
-        with all its full-load pulls that rise alike, or with the number of one ("log.csv#2", counted as
-        ``inspect`` counts)
+        with all its full-load pulls that rise alike, or with the numbers of some ("log.csv#2", "log.csv#3-5", "log.csv#3-"
+        from the third on; counted as ``inspect`` counts)
     same_sensor : one sensor and logger recorded both; None for: as pulls.toml says what recorded them
 
     Raises
@@ -109,23 +110,35 @@ def write_figure(result: Compared, file: str | Path, *, units: str = "psi") -> P
 
 
 def side_of(
-    folder: Case, named: Sequence[str], recordings: dict[Path, tuple[Pull, ...]]
+    folder: Case,
+    named: Sequence[str],
+    recordings: dict[Path, tuple[Pull, ...]],
+    mine: Callable[[Path], PullNumbers] = lambda path: ALL,
 ) -> tuple[Side, list[Pull]]:
-    """The pulls that one side names; a pull named twice counts once."""
+    """The pulls that one side names; a pull named twice counts once.
+
+    Parameters
+    ----------
+    folder, named : the case, and names
+    recordings : pulls of those read so far, to which these are added
+    mine : of a recording that is named as a whole, the pulls that may be of this side
+    """
     chosen: dict[str, Pull] = {}
     for name in named:
-        file, number = _parted(name)
-        path = _path(folder, file)
+        path, numbers = _named(folder, name)
         if path not in recordings:
             recordings[path] = _pulls(folder, path)
         every = recordings[path]
-        if number is not None:
-            chosen[f"{path.name}#{number}"] = _numbered(every, number, path)
-            continue
-        kept = alike(every)
+        whole = numbers.every
+        check_numbers(numbers, len(every), path)
+        wanted = mine(path) if whole else numbers
+        some = [pull for n, pull in enumerate(every, 1) if n in wanted]
+        single = not whole and all(first == last for first, last in numbers.spans)
+        kept = some if single else alike(some)
         if not kept:
+            part = path.name if whole else f"{path.name}, {numbers.in_words()},"
             raise InputError(
-                f"{path.name} holds no full-load pull.", kind="no-pull", where=str(path),
+                f"{part} holds no full-load pull.", kind="no-pull", where=str(path),
                 do="See what it holds with 'boostproof inspect'.",
             )  # fmt: skip
         chosen |= {f"{path.name}#{every.index(pull) + 1}": pull for pull in kept}
@@ -137,30 +150,30 @@ def side_of(
     return Side(" and ".join(dict.fromkeys(_shown(folder, name) for name in named)), tuple(chosen)), list(chosen.values())
 
 
-def _parted(name: str) -> tuple[str, int | None]:
-    """File and number of the pull."""
-    match = re.fullmatch(r"(.+?)#(\d+)", name.strip())
-    return (match[1], int(match[2])) if match else (name.strip(), None)
+def _named(folder: Case, name: str) -> tuple[Path, PullNumbers]:
+    """The recording and the pulls that a person means."""
+    file, numbers = parted(name)
+    return _path(folder, file), numbers
 
 
 def _shown(folder: Case, name: str) -> str:
     """Its name without the ending, where no other recording has the same."""
-    file, number = _parted(name)
-    path = _path(folder, file)
+    path, numbers = _named(folder, name)
     alone = sum(other.stem == path.stem for other in folder.recordings) == 1
-    return (path.stem if alone else path.name) + ("" if number is None else f", pull {number}")
+    return (path.stem if alone else path.name) + ("" if numbers.every else f", {numbers.in_words()}")
 
 
 def place_of(folder: Case, name: str) -> str:
-    """Path in the case of the recording that a name means.
+    """The same name with the path in the case of the recording that it means.
 
     Raises
     ------
     InputError
         If the case holds no such recording.
     """
-    path = _path(folder, _parted(name)[0])
-    return path.relative_to(folder.path).as_posix() if path.is_relative_to(folder.path) else path.name
+    path, numbers = _named(folder, name)
+    place = path.relative_to(folder.path).as_posix() if path.is_relative_to(folder.path) else path.name
+    return place if numbers.every else f"{place}#{numbers}"
 
 
 def _path(folder: Case, file: str) -> Path:
@@ -189,20 +202,27 @@ def _pulls(folder: Case, path: Path) -> tuple[Pull, ...]:
     return find_pulls(recording, part_load=True, redline=told.redline, excluded=told_excluded(told.setup))
 
 
-def _numbered(every: Sequence[Pull], number: int, path: Path) -> Pull:
-    if not 1 <= number <= len(every):
-        held = "no pull" if not every else "one pull" if len(every) == 1 else f"{len(every)} pulls"
+def check_numbers(numbers: PullNumbers, count: int, path: Path) -> None:
+    """Refuse numbers that a recording of so many pulls does not reach.
+
+    Raises
+    ------
+    InputError
+        With how many it holds.
+    """
+    wrong = None if numbers.every else numbers.first_beyond(count)
+    if wrong is not None:
+        held = "no pull" if not count else "one pull" if count == 1 else f"{count} pulls"
         raise InputError(
-            f"{path.name} has no pull {number}; it holds {held}.", kind="no-pull", where=str(path),
+            f"{path.name} has no pull {wrong}; it holds {held}.", kind="no-pull", where=str(path),
             do="'boostproof inspect' numbers them.",
         )  # fmt: skip
-    return every[number - 1]
 
 
 def one_source(folder: Case, named: Sequence[str]) -> bool:
     """Whether pulls.toml says of no two of them that different things recorded them."""
     from boostproof.workflows.told import told_about
 
-    setups = [told_about(folder, _path(folder, _parted(name)[0])).setup for name in named]
+    setups = [told_about(folder, _named(folder, name)[0]).setup for name in named]
     sources = {setup.source for setup in setups if setup is not None and setup.source is not None}
     return len(sources) <= 1

@@ -51,8 +51,8 @@ def diagnose(
     case : folder with car.toml, recordings and perhaps readings.toml and pulls.toml
     without_readings : judge by the recordings and the car alone
     without_history : leave out what was said of the car
-    without : recordings, and readings as ``seat-leak#2``, that were made after a repair: they say nothing of the car
-        as found
+    without : recordings, pulls as ``log.csv#3-5`` and readings as ``seat-leak#2`` that were made after a repair: they
+        say nothing of the car as found
     seed : of all random numbers; the same seed gives the same answer
     healthy_prior : chance that nothing is wrong, before the evidence; None for the usual one
     fresh : compute again even where the result of the same inputs is kept

@@ -2,17 +2,22 @@
 
 from __future__ import annotations
 
+import math
+from collections.abc import Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from boostproof.casefolder.left_out import LEFT_OUT
 from boostproof.errors import InputError
 from boostproof.findings import Finding
+from boostproof.recording.pull_numbers import NONE, PullNumbers
 
 if TYPE_CHECKING:
     from boostproof.casefolder import Case
     from boostproof.diagnosis.evidence.configurations import Configuration
     from boostproof.diagnosis.evidence.drive import Driven
+    from boostproof.recording.model import Pull
     from boostproof.recording.setup import SetUp
     from boostproof.workflows.column_memory import ColumnMemory
     from boostproof.workflows.told import Told
@@ -80,13 +85,20 @@ def _read(
     from boostproof.recording.checks.about_pulls import about_pulls
     from boostproof.recording.pulls.held import find_held
     from boostproof.recording.told import told_excluded
+    from boostproof.workflows.compare import check_numbers
     from boostproof.workflows.reading import read_whole
     from boostproof.workflows.target_told import about_target
 
     recording = read_whole(path, told, folder, remembered=memory.of)
     excluded = told_excluded(told.setup)
     every = find_pulls(recording, part_load=True, redline=told.redline, excluded=excluded)
-    noticed = [*recording.findings, *about_pulls(recording, every, excluded=excluded)]
+    after = NONE if told.setup is None else told.setup.after_repair or NONE
+    check_numbers(after, len(every), path)
+    excluded = (*excluded, *_stretches(every, after))
+    found, every = every, tuple(pull for n, pull in enumerate(every, 1) if n not in after)
+    noticed = [*recording.findings, *_left_out(path, len(found), len(every))]
+    if every or not found:
+        noticed += about_pulls(recording, every, excluded=excluded)
     noticed += about_target(folder.car, every)
     pulls = tuple(pull for pull in every if pull.full_load)
     held = find_held(recording, pulls=pulls, excluded=excluded) if test in _AT_HELD_SPEED or not pulls else ()
@@ -95,6 +107,26 @@ def _read(
     weather = told.setup.weather if told.setup is not None else None
     around = weather.temperature.value if weather is not None and weather.temperature is not None else None
     return Driven(recording, pulls, configuration, held, around), noticed
+
+
+def _stretches(pulls: Sequence[Pull], after: PullNumbers) -> list[tuple[float | None, float | None]]:
+    """From each pull that is left out to the next that is not, in seconds; None for the end of the file."""
+    out: list[tuple[float | None, float | None]] = []
+    for n, pull in enumerate(pulls, 1):
+        if n in after:
+            then = next((p.from_s for m, p in enumerate(pulls, 1) if m > n and m not in after), None)
+            out.append((pull.from_s, None if then is None else math.nextafter(then, 0.0)))
+    return out
+
+
+def _left_out(path: Path, found: int, kept: int) -> list[Finding]:
+    """How many pulls from after the repair are left out."""
+    if found == kept:
+        return []
+    one = found - kept == 1
+    of = f"{found - kept} of its {found} pulls" if kept else "Its pull" if one else f"All of its {found} pulls"
+    says = f"{of}, made after the repair, {'is' if one else 'are'} left out of the ranking."
+    return [Finding(LEFT_OUT, path.name, says, "")]
 
 
 def _configuration(folder: Case, told: Told, test: str) -> Configuration:

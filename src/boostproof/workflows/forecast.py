@@ -98,7 +98,7 @@ def forecast(
     hour : what the shop takes for an hour
     parts : price range by repair id, in place of the usual one
     without_readings : judge by the recordings and the car alone
-    without : recordings and readings that were made after a repair, as of `diagnose`
+    without : recordings, pulls and readings that were made after a repair, as of `diagnose`
     seed : of all random numbers
     progress : called with what is being done and the share done
 

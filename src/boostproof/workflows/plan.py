@@ -18,6 +18,7 @@ if TYPE_CHECKING:
     from boostproof.car.prior import Prior
     from boostproof.car.spec import CarSpec
     from boostproof.casefolder import Case
+    from boostproof.casefolder.left_out import LeftOut
     from boostproof.diagnosis.evidence.drive import Driven as Recorded
     from boostproof.pullplan.card import Item, Refusal, StopLine
     from boostproof.pullplan.ensemble import Ensemble
@@ -115,7 +116,7 @@ def plan(
     mixture : a mixture reading is in sight although no recording holds it
     repaired : a repair was done, even where nothing of the next two is known
     repairs : that were done, as `boostproof.workflows.forecast.forecast` takes them
-    after : recordings, and readings as ``seat-leak#2``, that were made after the repair
+    after : recordings, pulls as ``log.csv#3-5`` and readings as ``seat-leak#2`` that were made after the repair
     seed : of all that is drawn
     fresh : compute again even where the diagnosis of the same inputs is kept
     progress : called with what is being done and the share done
@@ -261,7 +262,7 @@ def _since_repair(
     folder, found : the whole case, and without what was made after the repair
     repairs : that were done
     """
-    from boostproof.casefolder.left_out import reading_names
+    from boostproof.casefolder.left_out import LEFT_OUT, reading_names
     from boostproof.workflows.driven import read_driven
 
     says = "The plan is of the car after the repair: it begins low again, and what was measured before counts only through "
@@ -274,12 +275,12 @@ def _since_repair(
     names = reading_names([reading.test for reading in folder.readings.reading])
     kept = zip(names, folder.readings.reading, strict=True)
     readings = [reading for name, reading in kept if name in found.left_out.readings]
-    later = tuple(p for p in folder.recordings if p.relative_to(folder.path).as_posix() in found.left_out.recordings)
+    later = _only_after(folder, found.left_out)
     recorded: Sequence[Recorded] = ()
-    if later:
+    if later.recordings:
         try:
-            recorded, noticed = read_driven(replace(folder, recordings=later, findings=()))
-            findings += noticed
+            recorded, noticed = read_driven(later)
+            findings += [f for f in noticed if f.kind != LEFT_OUT]
         except InputError as error:
             if error.kind not in _UNDRIVEN:
                 raise
@@ -287,10 +288,28 @@ def _since_repair(
     return _Since(repairs, recorded, readings), findings
 
 
+def _only_after(folder: Case, left_out: LeftOut) -> Case:
+    """A case with nothing but the recordings and pulls that were left out of it."""
+    from boostproof.recording.pull_numbers import ALL
+    from boostproof.recording.setup import RecordingSetup
+
+    paths = {path: path.relative_to(folder.path).as_posix() for path in folder.recordings}
+    setups = {item.file: item for item in folder.pulls.recording}
+    rest = {
+        file: replace(setups.get(file) or RecordingSetup(file=file), after_repair=ALL - left_out.pulls_of(file))
+        for file in paths.values()
+    }
+    return replace(
+        folder, recordings=tuple(path for path, file in paths.items() if left_out.pulls_of(file)), findings=(),
+        pulls=replace(folder.pulls, recording=tuple(rest.values())),
+    )  # fmt: skip
+
+
 def _what_was_driven(
     folder: Case, after: Sequence[str], seed: int, fresh: bool, say: Progress
 ) -> tuple[Sequence[Recorded], OpenCase | None, list[Finding]]:
     """Recordings with the diagnosis of the case; nothing where no pull was driven yet."""
+    from boostproof.casefolder.left_out import LEFT_OUT, TRIED
     from boostproof.workflows.open_case import open_case
 
     if not folder.recordings:
@@ -301,7 +320,7 @@ def _what_was_driven(
         if error.kind not in _UNDRIVEN:
             raise
         return (), None, [*folder.findings, Finding(error.kind, error.where, error.says, error.do)]
-    return opened.driven, opened, [f for f in opened.findings if f.kind != "left-out"]
+    return opened.driven, opened, [f for f in opened.findings if f.kind not in (LEFT_OUT, TRIED)]
 
 
 def _ensemble(

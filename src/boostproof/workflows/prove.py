@@ -8,6 +8,7 @@ from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
 from boostproof.errors import InputError
+from boostproof.recording.pull_numbers import ALL, NONE
 from boostproof.workflows.compare import Side, one_source, side_of
 from boostproof.workflows.pull_figures import controlled_by, told_air
 
@@ -96,7 +97,8 @@ def prove(
     Parameters
     ----------
     case : the folder
-    before, after : recordings or single pulls of each side, as `boostproof.workflows.compare.compare` takes them
+    before, after : recordings or some of their pulls of each side, as `boostproof.workflows.compare.compare` takes them;
+        of a recording of which pulls.toml says where the repair lies (``after_repair``) only those of that side
     same_sensor : one sensor and logger recorded both; None for: as pulls.toml says what recorded them
     forecast : a file with the answer of ``boostproof forecast --json``
     readings_before, readings_after : files in the form of readings.toml; with the second alone, the case's own
@@ -118,7 +120,11 @@ def prove(
 
     folder = read_case(case, with_readings=False)
     recordings: dict[Path, tuple[Pull, ...]] = {}
-    sides = [side_of(folder, named, recordings) for named in (before, after)]
+    parts = {folder.path / p.file: p.after_repair for p in folder.pulls.recording if p.after_repair}
+    sides = [
+        side_of(folder, before, recordings, lambda path: ALL - parts.get(path, NONE)),
+        side_of(folder, after, recordings, lambda path: parts.get(path, ALL)),
+    ]
     _refuse_both(folder, sides[0][0], sides[1][0])
     files = {path.name: path for path in recordings}
     setups = [

@@ -12,6 +12,7 @@ from boostproof.errors import InputError
 
 if TYPE_CHECKING:
     from boostproof.casefolder import Case
+    from boostproof.casefolder.left_out import LeftOut
     from boostproof.report.document.results import Recorded
     from boostproof.workflows.bench import Bench
     from boostproof.workflows.forecast import RepairForecast
@@ -85,7 +86,7 @@ def report(
         or neither
     readings_after : bench readings after the repair, in the form of readings.toml
     repeated : or those of readings.toml that were taken after it, as ``seat-leak#2``
-    without : further recordings and readings that were made after a repair; verdict and forecast are of the car as
+    without : further recordings, pulls and readings that were made after a repair; verdict and forecast are of the car as
         found, so that these and what is named after the repair are left out of them
     customer : leave out what only the shop needs
     units : of pressures: "psi", "bar" or "kPa"
@@ -108,13 +109,13 @@ def report(
     say = progress or (lambda text, share: None)
     _both_or_neither(before, after)
     folder = read_case(Path(case))
-    later = (*_recordings_after(folder, before, after), *repeated, *without)
+    later = (*_made_after(folder, before, after), *repeated, *without)
     found = read_as_found(case, without=later)
     verdict, why_not = _verdict(folder, later, seed, lambda text, share: say(text, 0.7 * share))
     predicted = _forecast(folder, repairs, later, hour, parts, seed, lambda text, share: say(text, 0.7 + 0.15 * share))
     say("measuring the pulls", 0.87)
     results = Results(
-        car=folder.car, readings=found.readings.reading, recorded=_recorded(folder, found.left_out.recordings),
+        car=folder.car, readings=found.readings.reading, recorded=_recorded(folder, found.left_out),
         verdict=verdict, bench=_bench(found, seed), forecast=predicted,
         proof=_proof(folder, before, after, readings_after, repeated, predicted, seed),
         why_not=why_not, findings=folder.findings, case=folder.content_hash, seed=seed,
@@ -177,11 +178,11 @@ def _both_or_neither(before: Sequence[str], after: Sequence[str]) -> None:
         )  # fmt: skip
 
 
-def _recordings_after(folder: Case, before: Sequence[str], after: Sequence[str]) -> tuple[str, ...]:
-    from boostproof.casefolder.left_out import recordings_after
+def _made_after(folder: Case, before: Sequence[str], after: Sequence[str]) -> tuple[str, ...]:
+    from boostproof.casefolder.left_out import made_after
     from boostproof.workflows.compare import place_of
 
-    return recordings_after(*([place_of(folder, name) for name in side] for side in (before, after)))
+    return made_after(*([place_of(folder, name) for name in side] for side in (before, after))).names
 
 
 def _verdict(folder: Case, later: Sequence[str], seed: int, say: Progress) -> tuple[Verdict | None, str]:
@@ -206,7 +207,7 @@ def _forecast(
     return forecast(folder.path, repairs, without=later, hour=hour, parts=parts, seed=seed, progress=say)
 
 
-def _recorded(folder: Case, later: Sequence[str]) -> tuple[Recorded, ...]:
+def _recorded(folder: Case, later: LeftOut) -> tuple[Recorded, ...]:
     from boostproof.report.document.results import Recorded
     from boostproof.workflows.inspect import inspect
     from boostproof.workflows.inspect_figure import boost_lines
@@ -215,7 +216,7 @@ def _recorded(folder: Case, later: Sequence[str]) -> tuple[Recorded, ...]:
     return tuple(
         Recorded(
             one.recording.file, [pull.as_json() for pull in one.pulls], boost_lines(one),
-            path.relative_to(folder.path).as_posix() in later,
+            later.pulls_of(path.relative_to(folder.path).as_posix()),
         )
         for path, one in found
     )  # fmt: skip

@@ -10,14 +10,13 @@ from tests.unit.small_car import small_car
 
 from boostproof.casefolder import read_case
 from boostproof.casefolder.edit_pulls import with_columns
-from boostproof.casefolder.left_out import (
-    LeftOut,
+from boostproof.casefolder.left_out import LeftOut, left_out_of, made_after, names_in
+from boostproof.casefolder.left_out_texts import (
     car_without,
     empty,
-    left_out_of,
-    names_in,
     pulls_without,
     readings_without,
+    toml_rows,
 )
 from boostproof.casefolder.readings_edit import add_reading, readings_in
 from boostproof.errors import InputError
@@ -78,8 +77,13 @@ def test_names_mean_recordings_and_readings() -> None:
     assert left_out_of(["new", "recordings/old.csv", "free-travel#2", "new.csv"], FILES, names) == LeftOut(
         FILES, ("free-travel#2",)
     )
+    some = left_out_of(["old.csv#2", "recordings/old.csv#4-5", "old#7-"], FILES, names)
+    assert some.names == ("recordings/old.csv#2, 4-5, 7-",) and left_out_of(some.names, FILES, names) == some
+    assert left_out_of(["old.csv#2", "old.csv"], FILES, names) == LeftOut(FILES[1:])
+    assert left_out_of(["odd#2.csv"], ["recordings/odd#2.csv"], ()).recordings == ("recordings/odd#2.csv",)
     for wrong, says in (
-        ("third.csv", "no recording"), ("free-travel#3", "no reading"), ("new.csv#2", "left out as a whole"),
+        ("third.csv", "no recording"), ("free-travel#3", "no reading"), ("new.csv#0", "no recording"),
+        ("new.csv#5-3", "no recording"), ("third.csv#2", "no recording"),
     ):  # fmt: skip
         with pytest.raises(InputError, match=says):
             left_out_of([wrong], FILES, names)
@@ -106,3 +110,44 @@ def test_a_case_read_without_them_is_the_case_from_before(tmp_path: Path) -> Non
     assert not [f for f in got.findings if f.kind == "left-aside"]
     with pytest.raises(InputError, match="no recording"):
         read_case(now, without=["none.csv"])
+
+
+@pytest.mark.parametrize(("before", "after", "left"), [
+    (["both.csv#1"], ["both.csv#2"], ["both.csv#2-"]),
+    (["both.csv#1-2"], ["both.csv#4"], ["both.csv#4-"]),  # of the third nobody said anything
+    (["both.csv#1", "both.csv#4"], ["both.csv#3"], ["both.csv#3, 5-"]),
+    (["both.csv"], ["both.csv#3"], ["both.csv#3-"]),
+    (["both.csv#1"], ["both.csv"], ["both.csv#2-"]),
+    (["both.csv"], ["both.csv"], []),
+    (["both.csv#3"], ["both.csv#1"], ["both.csv#1-2, 4-"]),
+    (["old.csv"], ["new.csv#2"], ["new.csv"]),
+])  # fmt: skip
+def test_the_repair_lies_before_the_first_pull_from_after_it(before: list[str], after: list[str], left: list[str]) -> None:
+    assert list(made_after(before, after).names) == left
+
+
+@pytest.mark.parametrize("text", [
+    "", "format = 1\n",
+    '# Ours\nformat = 1\n\n[[recording]]\nfile = "recordings/old.csv"  # windy\ngear = 4\n[recording.channels]\n'
+    'boost = "P2"\n'
+    '\n[[recording]]\nfile = "recordings/new.csv"\n',
+    'recording = [{ file = "recordings/old.csv" }]\nformat = 1\n',
+])  # fmt: skip
+def test_pulls_that_are_left_out_stand_in_what_is_said_of_their_recording(text: str) -> None:
+    got = pulls_without(text, left_out_of(["old.csv#3-5"], FILES, ()))
+    rows = {row["file"]: row for row in toml_rows(got, "recording")}
+    assert rows[FILES[1]]["after_repair"] == "3-5"
+    before = {row["file"]: row for row in toml_rows(text, "recording")}
+    assert {file: {k: v for k, v in row.items() if k != "after_repair"} for file, row in rows.items()} == (
+        before or {FILES[1]: {"file": FILES[1]}}
+    )
+    for line in text.splitlines():
+        assert line in got or "{" in line
+
+
+def test_rows_of_a_text_that_is_no_toml_are_left_to_whoever_reads_it() -> None:
+    assert toml_rows("[[recording\n", "recording") == [] == toml_rows("recording = 3\n", "recording")
+    assert toml_rows('recording = [1, { file = "a" }]\n', "recording") == [{}, {"file": "a"}]
+    broken = LeftOut(FILES[:1], ("free-travel#1",))
+    assert not empty("[[reading\n")
+    assert [f("[[x\n", broken) for f in (car_without, pulls_without, readings_without)] == ["[[x\n"] * 3

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import tomllib
 from collections.abc import Sequence
 from pathlib import Path
 from typing import Any
@@ -17,6 +18,7 @@ from boostproof.jobs.after_repair import after_repair, as_found, mended_at
 from boostproof.jobs.store import Store
 from boostproof.jobs.work import Work
 from boostproof.recording.model import ColumnChoice
+from boostproof.recording.pull_numbers import pull_numbers
 
 OLD, NEW, LATER = (f"recordings/{name}.csv" for name in ("old", "new", "later"))
 BOOST = {"boost": ColumnChoice("Pressure", "psi", "gauge")}
@@ -79,11 +81,45 @@ def test_a_person_has_the_last_word_and_what_comes_later_is_after_again(store: S
     store.write(job, "readings.toml", add_reading(add_reading(store.text(job, "readings.toml"), SWEEP), TRAVEL))
     choices = {"before": [f"{OLD}#1", f"{NEW}#1"], "after": [f"{NEW}#2", f"{LATER}#1"], "repeated": ["free-travel#1"]}
     store.keep_answer(job, "prove", {"verdict": "cured"}, choices, store.content(job))
-    assert after_repair(store, job) == LeftOut((LATER,), ("free-travel#1",))
+    from_second = ((NEW, pull_numbers("2-")),)
+    assert after_repair(store, job) == LeftOut((LATER,), ("free-travel#1",), from_second)
     store.set_state(job, "measuring")  # the next fault; the repair was done all the same
     store.write(job, "readings.toml", add_reading(store.text(job, "readings.toml"), TRAVEL))
     store.write(job, "recordings/last.csv", b"last")
-    assert after_repair(store, job) == LeftOut(("recordings/last.csv", LATER), ("free-travel#1", "free-travel#2"))
+    now = LeftOut(("recordings/last.csv", LATER), ("free-travel#1", "free-travel#2"), from_second)
+    assert after_repair(store, job) == now
+
+
+def test_a_recording_of_both_sides_stays_without_the_pulls_from_after(store: Store, job: int) -> None:
+    choices = {"before": [f"{OLD}#1", f"{OLD}#2"], "after": [f"{OLD}#4"]}
+    store.keep_answer(job, "prove", {"verdict": "better"}, choices, store.content(job))
+    assert after_repair(store, job).names == (f"{OLD}#4-",)
+    found = as_found(store, job)
+    assert [file.path for file in found.files] == ["car.toml", "readings.toml", OLD, "pulls.toml"]
+    assert tomllib.loads(found.text(store, job, "pulls.toml")) == {
+        "format": 1, "recording": [{"file": OLD, "after_repair": "4-"}]
+    }  # fmt: skip
+    assert not current(store, job)  # it rested on all of them
+    store.write(job, "pulls.toml", with_columns("", OLD, BOOST))
+    text = as_found(store, job).text(store, job, "pulls.toml")
+    assert 'after_repair = "4-"' in text and "Pressure" in text
+    folder = store.folder(job, store.keep_content(job, "diagnose"))
+    assert (folder / "pulls.toml").read_text() == text
+    store.keep_answer(job, "diagnose", {"verdict": "x"}, {}, store.content(job, "diagnose"))
+    assert current(store, job)
+
+
+def test_what_pulls_toml_says_of_a_recording_goes_before_all_else(store: Store, job: int) -> None:
+    store.write(job, "pulls.toml", f'format = 1\n[[recording]]\nfile = "{NEW}"\nafter_repair = "2, 3"\n')
+    assert after_repair(store, job) == NOTHING  # there is no such recording
+    store.set_state(job, "mended")
+    store.write(job, NEW, b"new")
+    store.write(job, LATER, b"later")
+    assert after_repair(store, job).names == (LATER, f"{NEW}#2-3")
+    proved(store, job, [NEW])
+    assert after_repair(store, job).names == (LATER, f"{NEW}#2-3")
+    store.write(job, "pulls.toml", f'format = 1\n[[recording]]\nfile = "{NEW}"\nafter_repair = "1-"\n')
+    assert after_repair(store, job).names == (LATER, NEW)
 
 
 def test_files_that_hold_the_same_pulls_go_together_and_what_is_set_aside_is_no_evidence(store: Store, job: int) -> None:

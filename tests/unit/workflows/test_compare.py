@@ -64,6 +64,9 @@ def test_single_pulls_by_their_number(case: Path) -> None:
     assert result.after.pulls == ("old.csv#2", "old.csv#3")
     assert result.comparison.verdict != "different"
     assert "old, pull 1" in result.comparison.says
+    for run in ("old.csv#2-3", "old.csv#2-", "recordings/old.csv#2, 3"):
+        assert compare(case, ["old#1"], [run]).after.pulls == result.after.pulls
+    assert compare(case, ["old#1"], ["old#2-"]).after.name == "old, pulls 2 on"
 
 
 def test_what_is_not_there_is_named(case: Path) -> None:

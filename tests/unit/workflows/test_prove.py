@@ -95,6 +95,24 @@ def test_a_cured_car_from_its_folder(case: Path, tmp_path: Path) -> None:
     assert power["after_kw"]["value"] / power["before_kw"]["value"] == pytest.approx(200.0 / 210.0, rel=0.02)
 
 
+def test_pulls_of_both_sides_in_one_recording(case: Path, tmp_path: Path) -> None:
+    both = tmp_path / "both"
+    shutil.copytree(case, both)
+    old, new = ((both / "recordings" / f"{name}.csv").read_text(encoding="utf-8").splitlines() for name in ("old", "new"))
+    later = [f"{float(row.split(',')[0]) + 600.0:.2f},{row.split(',', 1)[1]}" for row in new[1:]]
+    (both / "recordings" / "both.csv").write_text("\n".join([*old, *later]) + "\n", encoding="utf-8")
+    named = prove(both, ["both.csv#1-3"], ["both.csv#4-"]).as_json()
+    assert named["verdict"] == "cured"
+    assert named["after"] == {"name": "both, pulls 4 on", "pulls": ["both.csv#4", "both.csv#5", "both.csv#6"]}
+    with pytest.raises(InputError, match="named before the repair and after it"):
+        prove(both, ["both.csv"], ["both.csv"])
+    (both / "pulls.toml").write_text(
+        'format = 1\n[[recording]]\nfile = "recordings/both.csv"\nafter_repair = "4-"\n', encoding="utf-8"
+    )
+    told = prove(both, ["both.csv"], ["both.csv"]).as_json()
+    assert [told[side]["pulls"] for side in ("before", "after")] == [named[side]["pulls"] for side in ("before", "after")]
+
+
 def test_readings_of_one_file_are_parted_by_name(case: Path, tmp_path: Path, capsys: pytest.CaptureFixture[str]) -> None:
     both = tmp_path / "both"
     shutil.copytree(case, both)

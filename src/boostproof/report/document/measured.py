@@ -26,25 +26,38 @@ def pulls(results: Results, told: Told) -> SectionAnswer:
         return not_done("pulls", title, "No pull was recorded.")
     blocks: list[BlockAnswer] = []
     for number, recorded in enumerate(results.recorded, 1):
-        rows = [_row(k, pull, told.units) for k, pull in enumerate(recorded.pulls, 1) if pull["full_load"]]
+        rows = [
+            _row(f"{k}, after the repair" if k in recorded.after and not recorded.after.every else str(k), pull, told.units)
+            for k, pull in enumerate(recorded.pulls, 1) if pull["full_load"]
+        ]  # fmt: skip
         if rows:
             blocks += table(f"Boost in {recorded.title}", *_told_columns(rows), _DOUBT)
             if recorded.lines:
                 blocks.append(_curves(recorded, told.units, number))
         else:
             blocks.append(text(f"{recorded.title} holds no full-load pull."))
-    later = sum(recorded.after for recorded in results.recorded)
+    later = _later(results.recorded)
     if later and results.verdict is not None:
-        made = "1 recording was" if later == 1 else f"{later} recordings were"
-        blocks.append(text(f"{made} made after the repair; the verdict rests on those from before it."))
+        blocks.append(text(f"{later} made after the repair; the verdict rests on what is from before it."))
     blocks += bullets([said for recorded in results.recorded for said in _creeps(recorded, told.units)])
     return section("pulls", title, blocks)
 
 
-def _row(number: int, pull: Mapping[str, Any], units: str) -> list[str]:
+def _later(recorded: Sequence[Recorded]) -> str:
+    """What was made after the repair, as the start of a sentence; empty where nothing was."""
+    whole = sum(one.after.every for one in recorded)
+    counts = [sum(n in one.after for n in range(1, len(one.pulls) + 1)) for one in recorded if not one.after.every]
+    said = [
+        f"{number} {kind}{'' if number == 1 else 's'}"
+        for number, kind in ((whole, "recording"), (sum(counts), "pull")) if number
+    ]  # fmt: skip
+    return f"{' and '.join(said)} {'was' if whole + sum(counts) == 1 else 'were'}" if said else ""
+
+
+def _row(number: str, pull: Mapping[str, Any], units: str) -> list[str]:
     metrics = pull["metrics"]
     return [
-        str(number), f"{round(pull['rpm_from'], -1):,.0f} to {round(pull['rpm_to'], -1):,.0f}",
+        number, f"{round(pull['rpm_from'], -1):,.0f} to {round(pull['rpm_to'], -1):,.0f}",
         _at(metrics, "knee", units), _boost(metrics, "plateau_kpa_gauge", units), _at(metrics, "peak", units),
         _boost(metrics, "end_kpa_gauge", units),
     ]  # fmt: skip

@@ -7,6 +7,7 @@ from dataclasses import dataclass, field
 from typing import TYPE_CHECKING, Any
 
 from boostproof.findings import Finding
+from boostproof.recording.pull_numbers import NONE, PullNumbers
 
 if TYPE_CHECKING:
     from boostproof.car.spec import CarSpec
@@ -26,18 +27,18 @@ class Recorded:
     name : of its file
     pulls : pull objects as in formats.md, in order of time
     lines : the full-load pulls that hold boost, ready to draw
-    after : it was made after the repair
+    after : those of its pulls that were made after the repair
     """
 
     name: str
     pulls: Sequence[Mapping[str, Any]] = field(repr=False)
     lines: Sequence[BoostLine] = field(default=(), repr=False)
-    after: bool = False
+    after: PullNumbers = NONE
 
     @property
     def title(self) -> str:
         """Its name, and that it is of after the repair."""
-        return f"{self.name}, after the repair" if self.after else self.name
+        return f"{self.name}, after the repair" if self.after.every else self.name
 
 
 @dataclass(frozen=True)

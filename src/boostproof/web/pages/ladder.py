@@ -199,7 +199,7 @@ def since_repair(store: Store, job_id: int) -> dict[str, Any]:
         return {}
     decided = store.job_setting(job_id, DECIDED) or {}
     repairs = list(decided["repairs"]) if decided.get("done") else []
-    return {"repaired": True, "repairs": repairs, "after": [*after.recordings, *after.readings]}
+    return {"repaired": True, "repairs": repairs, "after": list(after.names)}
 
 
 def _since(choices: Mapping[str, Any]) -> dict[str, Any]:

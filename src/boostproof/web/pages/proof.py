@@ -14,7 +14,7 @@ from boostproof.case_names import READINGS
 from boostproof.jobs import Task
 from boostproof.jobs.after_repair import after_repair, mended_at
 from boostproof.jobs.records import UNDER_WAY
-from boostproof.jobs.repaired import go_on_repaired
+from boostproof.jobs.repaired import came_from, go_on_repaired
 from boostproof.report.curves import Picture
 from boostproof.web import said as texts_of
 from boostproof.web.once import Once
@@ -345,7 +345,11 @@ def go_on(request: Request, job_id: int, once: Once) -> Response:
     store = store_of(request)
 
     def opened() -> str:
-        further = go_on_repaired(store, job_id)
+        first, repairs = job_id, 1
+        while (earlier := came_from(store, first)) is not None:
+            first, repairs = earlier.id, repairs + 1
+        name = t("proof.go_on.name", n=repairs, name=store.job(first).name)
+        further = go_on_repaired(store, job_id, name, t("proof.go_on.before"))
         store.log(further.id, t("proof.log.came_from", job=job_id))
         store.log(job_id, t("proof.log.went_on", job=further.id))
         return f"/jobs/{further.id}/car"

@@ -96,7 +96,7 @@ def _last(store: Store, job_id: int) -> dict[str, Any] | None:
 def _parts(store: Store, job_id: int) -> dict[str, Any]:
     """What the job holds beyond its files: the repair forecast last, the pulls held against each other last, and what else
     was made after the repair."""
-    from boostproof.casefolder.left_out import recordings_after
+    from boostproof.casefolder.left_out import made_after
 
     parts: dict[str, Any] = {}
     forecast = store.answer(job_id, "forecast", current=False)
@@ -107,8 +107,8 @@ def _parts(store: Store, job_id: int) -> dict[str, Any]:
     if proof is not None:
         parts |= {name: proof.choices[name] for name in _PROVED if proof.choices.get(name)}
     after = after_repair(store, job_id)
-    named = {*recordings_after(parts.get("before", ()), parts.get("after", ())), *parts.get("repeated", ())}
-    more = [name for name in (*after.recordings, *after.readings) if name not in named]
+    named = {*made_after(parts.get("before", ()), parts.get("after", ())).names, *parts.get("repeated", ())}
+    more = [name for name in after.names if name not in named]
     return parts | ({"without": more} if more else {})
 
 
