@@ -37,6 +37,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from boostproof.jobs import STATES, Job, Task
+from boostproof.jobs.repaired import came_from, went_on
 from boostproof.web import shown, static
 from boostproof.web.once import token_field
 from boostproof.web.stations import Held, NextStep, Station, next_step, stations
@@ -69,6 +70,7 @@ class Page:
     units : "imperial" or "metric", in which texts are shown
     job : the job, None outside one
     here : name of the page
+    came_from, went_on : the job of the same car before its repair, and after it
     stations : the six pages of the job with what each holds
     next : what would help most next
     notices : said on top
@@ -78,6 +80,8 @@ class Page:
     units: str
     job: Job | None
     here: str
+    came_from: Job | None = None
+    went_on: Job | None = None
     stations: tuple[Station, ...] = ()
     next: NextStep | None = None
     notices: tuple[Notice, ...] = ()
@@ -90,6 +94,8 @@ class Frame(TypedDict):
     units: str
     job: Job | None
     here: str
+    came_from: Job | None
+    went_on: Job | None
     stations: tuple[Station, ...]
     next: NextStep | None
     notices: tuple[Notice, ...]
@@ -111,11 +117,15 @@ def frame(store: Store, work: Work, job_id: int | None, here: str, notices: tupl
     title = t(f"frame.titles.{here}")
     units = units_of(store)
     if job_id is None:
-        return Frame(title=title, units=units, job=None, here=here, stations=(), next=None, notices=notices)
+        return Frame(
+            title=title, units=units, job=None, here=here, came_from=None, went_on=None, stations=(), next=None,
+            notices=notices,
+        )  # fmt: skip
     job = store.job(job_id)
     held = Held(store, job)
     return Frame(
         title=f"{title} – {job.name}", units=units, job=job, here=here,
+        came_from=came_from(store, job_id), went_on=went_on(store, job_id),
         stations=stations(held, here), next=next_step(held, work), notices=notices,
     )  # fmt: skip
 

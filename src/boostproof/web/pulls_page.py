@@ -84,7 +84,7 @@ class ColumnShown:
 
 
 @dataclass(frozen=True)
-class LeftOut:
+class Stretch:
     """A stretch that is not used."""
 
     number: int
@@ -106,10 +106,13 @@ class SetUpShown:
 
 @dataclass(frozen=True)
 class PullShown:
-    """One pull. Engine speeds in rpm, times in s of its recording."""
+    """One pull. Engine speeds in rpm, times in s of its recording; ``number`` is its place there, ``after`` whether it was
+    made after the repair."""
 
     key: str
     path: str
+    number: int
+    after: bool
     nth: str
     name: str
     span: str
@@ -125,7 +128,8 @@ class PullShown:
 
 @dataclass(frozen=True)
 class FileShown:
-    """One recording: ``state`` is read, again (being read again), waiting or failed."""
+    """One recording: ``state`` is read, again (being read again), waiting or failed; ``repair`` which of its pulls were
+    said to be from after a repair, as in pulls.toml."""
 
     path: str
     name: str
@@ -136,8 +140,9 @@ class FileShown:
     unused: tuple[str, ...]
     unsure: int
     noticed: tuple[Noticed, ...]
-    left_out: tuple[LeftOut, ...]
+    left_out: tuple[Stretch, ...]
     set_up: SetUpShown
+    repair: str
     task: Any
     error: dict[str, str] | None
     headers: tuple[str, ...]
@@ -242,14 +247,17 @@ def pulls_page(
     ticked = _ticked(drawn, held or _every(query, "show"))
     chosen = [pull for pull in drawn if pull.key in ticked]
     by_path = {file.path: file for file in seen}
+    after = after_repair(store, job_id)
     present = {file.path: file.sha256 for file in store.files(job_id)}
     return PullsPage(
         **frame(store, work, job_id, "pulls", notices),
         files=tuple(_file(one, by_path.get(one.file.path), told.get(one.file.path), units) for one in looked),
-        after=after_repair(store, job_id).recordings,
+        after=after.recordings,
         aside=tuple(_file(one, None, None, units) for one in recordings.aside(job_id)),
         questions=tuple(_question(file, asked, len(looked)) for file in seen for asked in file.asked),
-        pulls=tuple(_pull(pull, units, pull.key in ticked) for pull in drawn),
+        pulls=tuple(
+            _pull(pull, units, pull.key in ticked, pull.number in after.pulls_of(pull.file)) for pull in drawn
+        ),
         part_load=sum(not pull.full_load for file in seen for pull in file.pulls),
         panels=_panels(seen, _every(query, "channels")),
         whole=_whole(seen, query.get("recording", "")),
@@ -293,6 +301,7 @@ def _file(one: Looked, seen: FileSeen | None, setup: RecordingSetup | None, unit
         noticed=() if seen is None else seen.noticed,
         left_out=_left_out(setup),
         set_up=_set_up(setup),
+        repair="" if setup is None else str(setup.after_repair or ""),
         task=one.task,
         error=one.error,
         headers=one.headers,
@@ -336,12 +345,12 @@ def _question(file: FileSeen, asked: Asked, files: int) -> QuestionShown:
     return QuestionShown(file.path, asked.asks, where, tuple(_tap(choice) for choice in asked.choices))
 
 
-def _left_out(setup: RecordingSetup | None) -> tuple[LeftOut, ...]:
+def _left_out(setup: RecordingSetup | None) -> tuple[Stretch, ...]:
     found = []
     for number, item in enumerate(() if setup is None else setup.excluded or ()):
         ends = {"from_s": _second(item.from_, "0"), "to_s": _second(item.to, "…")}
         says = t("pulls.pull.left_out_why", **ends, why=item.why) if item.why else t("pulls.pull.left_out", **ends)
-        found.append(LeftOut(number, says))
+        found.append(Stretch(number, says))
     return tuple(found)
 
 
@@ -364,10 +373,11 @@ def _set_up(setup: RecordingSetup | None) -> SetUpShown:
     )  # fmt: skip
 
 
-def _pull(pull: PullSeen, units: str, ticked: bool) -> PullShown:
+def _pull(pull: PullSeen, units: str, ticked: bool, after: bool) -> PullShown:
     return PullShown(
-        pull.key, pull.file, nth(pull.place), pull_name(pull), span_words(pull), short_line(pull, units), ticked,
-        bool(len(pull.rpm)), pull.from_s, pull.to_s, pull.rpm_from, pull.rpm_to, pull.noticed,
+        pull.key, pull.file, pull.number, after, nth(pull.place), pull_name(pull), span_words(pull),
+        short_line(pull, units), ticked, bool(len(pull.rpm)), pull.from_s, pull.to_s, pull.rpm_from, pull.rpm_to,
+        pull.noticed,
     )  # fmt: skip
 
 

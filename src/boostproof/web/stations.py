@@ -96,7 +96,7 @@ def next_step(held: Held, work: Work) -> NextStep:
         return step("diagnose", "verdict")
     proved = held.answer("prove") is not None
     if held.mended and not proved:
-        return step("compare", "proof") if held.after.recordings else step("drive", "pulls")
+        return step("compare", "proof") if held.driven_after else step("drive", "pulls")
     if held.stale("diagnose"):
         return step("again", "verdict")
     if proved and held.job.state == "mended" and not held.more_after and not held.cured:
@@ -156,10 +156,15 @@ class Held:
 
     @cached_property
     def more_after(self) -> bool:
-        """Whether a recording was made after the repair since pulls were compared."""
+        """Whether a recording came since pulls were compared that holds some from after the repair."""
         found = self.answer("prove")
         named = [] if found is None else found.choices.get("after", [])
-        return any(not any(str(name).startswith(f"{path}#") for name in named) for path in self.after.recordings)
+        return any(not any(str(name).startswith(f"{path}#") for name in named) for path in self.driven_after)
+
+    @property
+    def driven_after(self) -> tuple[str, ...]:
+        """Recordings that hold pulls from after the repair."""
+        return (*self.after.recordings, *(path for path, _ in self.after.pulls))
 
     def stale(self, kind: str) -> bool:
         """Whether the newest answer of a kind is of earlier files."""
@@ -221,12 +226,14 @@ class Held:
         found = list(verdict.answer.get("pulls") or []) if verdict is not None and judged else []
         later = 0
         for path in self.recordings:
-            if judged and path not in self.after.recordings:
+            numbers = self.after.pulls_of(path)
+            if judged and not numbers:
                 continue
             kept = self._store.answer(self.job.id, "inspect", {"path": path}, current=False)
             pulls = [] if kept is None else kept.answer.get("pulls") or []
-            found += pulls
-            later += len(pulls) if path in self.after.recordings else 0
+            since = [pull for n, pull in enumerate(pulls, 1) if n in numbers]
+            found += since if judged else pulls
+            later += len(since)
         return found, later
 
     def _table(self, path: str) -> dict[str, Any]:

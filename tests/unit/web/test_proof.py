@@ -17,7 +17,7 @@ from boostproof.casefolder.readings_edit import add_reading
 from boostproof.jobs.kinds import prove
 from boostproof.jobs.store import Store
 from boostproof.jobs.work import Work
-from boostproof.web.pages.report import report_page
+from boostproof.web.pages.report import _parts, report_page
 
 HOME = "/jobs/1/proof"
 
@@ -82,6 +82,24 @@ def test_pulls_are_named_and_those_after_the_repair_are_supposed_by_when_they_ca
         "forecast": {"answer": forecast.id}, "repeated": [],
     }  # fmt: skip
     work.stop(task.id)
+
+
+def test_a_recording_of_both_sides_is_parted_where_the_repair_lies(
+    client: TestClient, store: Store, driven: Path
+) -> None:
+    job = store.import_case(driven)
+    store.remove(job.id, "recordings/new.csv")
+    told = 'format = 1\n[[recording]]\nfile = "recordings/old.csv"\nafter_repair = "3-"\n'
+    store.write(job.id, "pulls.toml", told)
+    assert [p["side"] for p in as_json(client)["pulls"]] == ["before", "before", "after"]
+    assert as_json(client)["stations"][1]["says"].endswith(", 1 after the repair")
+    store.write(job.id, "pulls.toml", "format = 1\n")
+    assert {p["side"] for p in as_json(client)["pulls"]} == {""}
+    sides = {"before": ["recordings/old.csv#1"], "after": ["recordings/old.csv#2"]}
+    store.keep_answer(job.id, "prove", made_up.proof("better"), sides, store.content(job.id))
+    page = as_json(client)
+    assert [p["side"] for p in page["pulls"]] == ["before", "after", ""] and page["go_on"]
+    assert _parts(store, job.id)["after"] == ["recordings/old.csv#2"] and "without" not in _parts(store, job.id)
 
 
 def test_readings_taken_after_the_repair_are_ticked_and_a_person_may_say_otherwise(
@@ -238,5 +256,17 @@ def test_a_car_that_is_not_right_yet_goes_on_as_a_job_of_its_own(client: TestCli
         assert opened.headers["location"] == "/jobs/2/car"
     assert [job.id for job in store.jobs()] == [2, 1] or [job.id for job in store.jobs()] == [1, 2]
     assert [f.path for f in store.files(2)] == ["car.toml", "recordings/new.csv"]
+    first, further = store.job(1), store.job(2)
+    assert further.name == f"{first.name}, after the repair"
+    assert as_json(client)["went_on"]["id"] == 2 and as_json(client, "/jobs/2/car")["came_from"]["name"] == first.name
+    page = client.get(HOME).text
+    assert f'<a href="/jobs/2">{further.name}</a>' in page and "/go-on" not in page
+    assert f'Before the repair: <a href="/jobs/1">{first.name}</a>' in client.get("/jobs/2/car").text
     assert store.history(2)[-1].says == "Goes on from job 1, after its repair"
     assert store.history(1)[-1].says == "The car as repaired goes on as job 2"
+    store.set_state(2, "mended")
+    store.write(2, "recordings/newest.csv", "x,y\n")
+    sides = {"before": ["recordings/new.csv#1"], "after": ["recordings/newest.csv#1"]}
+    store.keep_answer(2, "prove", made_up.proof("better"), sides, store.content(2))
+    assert client.post("/jobs/2/proof/go-on").headers["location"] == "/jobs/3/car"
+    assert store.job(3).name == f"{first.name}, after 2 repairs"

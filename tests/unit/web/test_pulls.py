@@ -18,11 +18,11 @@ from boostproof.workflows.plot_block import unpack
 LOG = "recordings/log.csv"
 
 
-def _log() -> bytes:
-    """One pull, 2000 to 6000 rpm in 8 s, holding 68.95 kPa = 10.0 psi; 20 samples a second."""
+def _log(pulls: int = 1) -> bytes:
+    """Pulls, each 2000 to 6000 rpm in 8 s, holding 68.95 kPa = 10.0 psi; 20 samples a second."""
     rows = ["time (s),engine speed (rpm),throttle (%),boost gauge (kPa),gate position (%)"]
-    for step in range(260):
-        since = step / 20 - 2.0
+    for step in range(260 * pulls):
+        since = step % 260 / 20 - 2.0
         rising = 0.0 <= since < 8.0
         rpm = 2000 + 500 * since if rising else 2000.0
         boost = min(68.95, 30 * since) if rising else -50.0
@@ -107,3 +107,39 @@ def test_recordings_from_after_the_repair_are_marked(tmp_path: Path) -> None:
         assert page["after"] == ["recordings/new.csv"]
         text = shop.get("/jobs/1/pulls", headers={"accept": "text/html"}).text
         assert "new.csv, after the repair" in text and "log.csv, after the repair" not in text
+
+
+def test_where_a_repair_lies_is_said_on_the_page(tmp_path: Path) -> None:
+    with Store.open(tmp_path / "store") as store, Work(store, works=False) as work:
+        job = store.new_job(small_car(), {LOG: _log(2)}).id
+        shop = TestClient(create_app(store, work), base_url="http://localhost", follow_redirects=False)
+        pulls = shop.get("/jobs/1/pulls?as=json").json()["pulls"]
+        assert len(pulls) == 2 and not any(pull["after"] for pull in pulls)
+        last = pulls[-1]["number"]
+        sent = {"path": LOG, "after_repair": f"{last}-"}
+        origin = {"origin": "http://localhost"}
+        assert shop.post("/jobs/1/pulls/set-up", data=sent, headers=origin).status_code == 303
+        page = shop.get("/jobs/1/pulls?as=json").json()
+        assert [pull["after"] for pull in page["pulls"]] == [False] * (len(pulls) - 1) + [True]
+        assert page["files"][0]["repair"] == f"{last}-" and page["after"] == []
+        text = shop.get("/jobs/1/pulls", headers={"accept": "text/html"}).text
+        assert f'<option value="{last}-" selected>before the ' in text
+        assert store.text(job, "pulls.toml").count("after_repair") == 1
+        wrong = shop.post("/jobs/1/pulls/set-up", data=sent | {"after_repair": "soon"}, headers=origin)
+        assert wrong.status_code == 422 and "no number of a pull" in wrong.text
+        shop.post("/jobs/1/pulls/set-up", data=sent | {"after_repair": ""}, headers=origin)
+        assert "after_repair" not in store.text(job, "pulls.toml")
+
+
+def test_what_was_said_of_a_recording_is_taken_away_by_an_empty_field_and_nobodys_change_is_lost(tmp_path: Path) -> None:
+    with Store.open(tmp_path / "store") as store, Work(store, works=False) as work:
+        job = store.new_job(small_car(), {LOG: _log()}).id
+        shop = TestClient(create_app(store, work), base_url="http://localhost", follow_redirects=False)
+        shop.headers["origin"] = "http://localhost"
+        said = {"path": LOG, "gear": "4", "note": "windy"}
+        assert shop.post("/jobs/1/pulls/set-up", data=said).status_code == 303
+        assert shop.post("/jobs/1/pulls/set-up", data={"path": LOG, "gear": ""}).status_code == 303
+        text = store.text(job, "pulls.toml")
+        assert "gear" not in text and 'note = "windy"' in text
+        late = shop.post("/jobs/1/pulls/set-up", data={"path": LOG, "gear": "3", "seen": ""})
+        assert late.status_code == 409 and store.text(job, "pulls.toml") == text

@@ -154,7 +154,7 @@ class ProofPage(Page):
     other_sensor : another sensor or logger recorded the pulls after
     forecast : a forecast is kept that the pulls after can be held against: which repair
     result : of the latest comparison
-    go_on : the car is not right yet, and may go on as a job of its own
+    go_on : the car is not right yet, and may go on as a job of its own, unless it did (``went_on``)
     signed : sign-offs, the latest first
     typed, wrong : what was typed, and messages by field
     """
@@ -203,7 +203,7 @@ def proof_page(
         result=None if kept is None else store.memory.get(
             f"proof of {kept.id} in {units}", lambda: _result(store, job_id, kept, units)
         ),
-        go_on=kept is not None and kept.answer["verdict"] != "cured" and bool(after_repair(store, job_id).recordings),
+        go_on=kept is not None and kept.answer["verdict"] != "cured" and _drove(store, job_id),
         signed=tuple(SignedShown(**row) for row in reversed(store.job_setting(job_id, SIGNED) or [])),
         states=STATES, typed=dict(typed or {}), wrong=dict(wrong or {}),
     )  # fmt: skip
@@ -242,19 +242,23 @@ def _chosen(kept: KeptAnswer | None, seen: Sequence[PullSeen]) -> dict[str, str]
 def _supposed(store: Store, job_id: int, seen: Sequence[PullSeen]) -> dict[str, str]:
     """Pulls by what is known of their recordings; none where no repair was done, and none of a recording of which some
     were compared. Pulls that end well below the others are left out: only speeds that all reach can be compared."""
-    if not mended_at(store, job_id):
+    if not mended_at(store, job_id) and not _drove(store, job_id):
         return {}
     kept = store.answer(job_id, KIND, current=False)
     named = [] if kept is None else [str(n).rpartition("#")[0] for s in ("before", "after") for n in kept.choices.get(s, [])]
-    later = after_repair(store, job_id).recordings
-    tops = [
-        max((p.rpm_to for p in seen if (p.file in later) == after and p.file not in named), default=0.0)
-        for after in (False, True)
-    ]  # fmt: skip
-    return {
-        pull.key: "after" if pull.file in later else "before" for pull in seen
-        if pull.file not in named and pull.rpm_to > min(tops) - _ALIKE
-    }  # fmt: skip
+    later = after_repair(store, job_id)
+    sides: dict[str, list[PullSeen]] = {"before": [], "after": []}
+    for pull in seen:
+        if pull.file not in named:
+            sides["after" if pull.number in later.pulls_of(pull.file) else "before"].append(pull)
+    least = min(max((p.rpm_to for p in some), default=0.0) for some in sides.values()) - _ALIKE
+    return {pull.key: side for side, some in sides.items() for pull in some if pull.rpm_to > least}
+
+
+def _drove(store: Store, job_id: int) -> bool:
+    """Whether pulls were driven after the repair."""
+    later = after_repair(store, job_id)
+    return bool(later.recordings or later.pulls)
 
 
 def _readings(store: Store, job_id: int, repeated: Sequence[str] | None) -> tuple[ReadingRow, ...]:

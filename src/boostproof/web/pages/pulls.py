@@ -8,7 +8,7 @@ from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Annotated
 
-from fastapi import APIRouter, Form, Request, UploadFile
+from fastapi import APIRouter, Depends, Form, Request, UploadFile
 from starlette.responses import FileResponse, Response
 
 from boostproof.case_names import RECORDINGS
@@ -20,6 +20,7 @@ from boostproof.web.errors import status_of
 from boostproof.web.page import Notice, answer, see_other, shows, store_of, work_of
 from boostproof.web.pages import pulls_plots
 from boostproof.web.pulls_page import PullsPage, pulls_page
+from boostproof.web.reading_form import sent_values
 from boostproof.web.words import t
 
 router = APIRouter()
@@ -90,6 +91,7 @@ def set_up(
     request: Request,
     job_id: int,
     path: Annotated[str, Form()],
+    sent: Annotated[dict[str, list[str]], Depends(sent_values)],
     controller: Annotated[str | None, Form()] = None,
     gate: Annotated[str | None, Form()] = None,
     gear: Annotated[str | None, Form()] = None,
@@ -97,21 +99,24 @@ def set_up(
     turns_in: Annotated[str | None, Form()] = None,
     source: Annotated[str | None, Form()] = None,
     note: Annotated[str | None, Form()] = None,
+    after_repair: Annotated[str | None, Form()] = None,
     seen: Annotated[str | None, Form()] = None,
 ) -> Response:
-    """How the car stood during a recording; a field left out stays, an empty one is taken away.
+    """How the car stood during a recording, and which of its pulls were made after a repair (``3-``: from the third on); a
+    field left out stays, an empty one is taken away.
 
     ``seen`` is the sha256 of the pulls.toml that was looked at, so that nobody's change is written over.
     """
     given = {
         "controller": controller, "gate": gate, "gear": gear, "duty": duty, "turns_in": turns_in, "source": source,
-        "note": note,
+        "note": note, "after_repair": after_repair,
     }  # fmt: skip
-    said = {name: value for name, value in given.items() if value is not None}
+    said = {name: value or "" for name, value in given.items() if name in sent}  # an empty field arrives as None
+    expect = (seen or "") if "seen" in sent else None
     recordings = _recordings(request)
 
     def change() -> None:
-        recordings.edit(job_id, lambda text: edit_pulls.with_set_up(text, path, said), expect=seen)
+        recordings.edit(job_id, lambda text: edit_pulls.with_set_up(text, path, said), expect=expect)
 
     return _changed(request, job_id, path, change, {"path": path, **said})
 
