@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 from collections.abc import Callable, Iterator
 from dataclasses import replace
 from pathlib import Path
@@ -10,15 +11,17 @@ import pytest
 from playwright.sync_api import Page, expect
 from tests.browser.conftest import SCREENS, LookAt, Server, serving
 from tests.unit.small_car import small_car
-from tests.unit.web.made_verdict import OpenAlready, judged, verdict
+from tests.unit.web.made_verdict import LOOK, UNSURE, OpenAlready, judged, looked_at, verdict
 
 from boostproof.jobs.store import Store
+from boostproof.jobs.work import Work
 from boostproof.workflows.verdict_kept import to_kept
 
 Check = Callable[[Page], None]
 AT_ONCE = 300.0  # ms from the last key to the changed ranking
-# jobs: 1 judged, 2 without a log, 3 with a log alone, 4 order only, 5 none of these, 6 sound, 7 changed since, 8 long words
-_PATHS = [f"{n}/verdict" for n in range(1, 10)]
+# jobs: 1 judged, 2 without a log, 3 with a log alone, 4 order only, 5 none of these, 6 sound, 7 changed since, 8 long words,
+# 9 a test with a drawing, 10 a first look, 11 its order alone, 12 a first look after a change
+_PATHS = [f"{n}/verdict" for n in range(1, 13)]
 # ms from the last thing that was put in to the frame after the ranking has moved
 _CLOCK = """() => {
   let from = 0;
@@ -45,6 +48,12 @@ def filled(folder: Path) -> Path:
         judged(store, replace(long, findings=(told,), causes=tuple(replace(c, title=c.title) for c in long.causes)))
         drawn = replace(verdict().next_tests[0], id="actuator-sweep")  # its set-up is drawn
         judged(store, replace(verdict(), next_tests=(drawn,)))
+        with contextlib.closing(Work(store, works=False)) as work:
+            for look in (LOOK, UNSURE):
+                looked_at(store, work, store.new_job(small_car(), {"recordings/log.csv": b"x\n"}).id, look)
+            changed = judged(store)
+            store.write(changed, "car.toml", small_car() + "\n# other tyres\n")
+            looked_at(store, work, changed)
     return folder
 
 
@@ -118,6 +127,34 @@ def test_a_reading_kept_is_marked_until_the_full_answer_replaces_it(own_shop: Se
     own_shop.work.stop(own_shop.work.tasks(1)[0].id)
     expect(page.get_by_role("heading", level=1)).to_contain_text("confirmed by its own test", timeout=5000)
     expect(page.locator("#ranking [data-mark]")).to_be_hidden()
+
+
+@pytest.mark.parametrize("job", [3, 7])  # without an answer, and with one of before a change
+def test_a_first_look_comes_by_itself_and_stays_when_the_page_is_loaded_again(
+    own_shop: Server, look_at: LookAt, job: int
+) -> None:
+    store, work = own_shop.store, own_shop.work
+    task = looked_at(store, work, job, None)
+    page = look_at(f"{own_shop.address}/jobs/{job}/verdict")
+    expect(page.locator("#first-look")).to_be_empty()
+    stop = page.get_by_role("button", name="Stop")
+    stop.focus()
+    looked_at(store, work, job)
+    first = page.locator("#first-look .ranking li").first
+    expect(first).to_contain_text("Gate port too small for this engine and target")
+    expect(first).to_contain_text("probably about 55 %")
+    expect(page.locator("[aria-live=polite] #first-look .mark")).to_have_text("Provisional")
+    expect(page.locator("[data-says]")).to_have_text("a first look is there")
+    expect(stop).to_be_focused()
+    page.reload()
+    expect(first).to_contain_text("probably about 55 %")
+    looked_at(store, work, job, replace(UNSURE, all_pulls=True))
+    expect(page.locator("#first-look h2")).to_have_text("Second look Provisional")
+    expect(first).to_contain_text("together with charge pipe leaks")
+    store.keep_answer(job, "diagnose", to_kept(verdict()), {}, store.content(job, "diagnose"))
+    work.stop(task)
+    expect(page.locator("#ranking")).to_contain_text("62 %")
+    expect(page.locator("#first-look")).to_have_count(0)
 
 
 def test_reasons_unfold_by_key(verdict_shop: Server, look_at: LookAt) -> None:

@@ -251,13 +251,13 @@ def diagnose(
 ) -> Answer:
     """Rank the causes for the case folder CASE and name the next test."""
     from boostproof.cli.progress import Progress
-    from boostproof.cli.show_first_look import show_first_look
+    from boostproof.cli.show_first_look import Looks
     from boostproof.workflows.diagnose import diagnose as diagnose_case
 
     with Progress() as progress:
         verdict = diagnose_case(
             case, without_readings=without_readings, without_history=without_history, without=without, seed=seed,
-            progress=progress, first_look=lambda found: progress.tell(show_first_look(found, width=_width())),
+            progress=progress, first_look=Looks(progress.tell, _width()),
         )  # fmt: skip
 
     def text() -> str:

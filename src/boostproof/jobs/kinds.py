@@ -71,13 +71,16 @@ def compare(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dic
 def diagnose(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     """The verdict as ``boostproof diagnose --json`` says it, with measured curves and the bands of the leaders.
 
-    What is known already is the first look.
+    What is known already are its first looks, from the highest pull and then from all.
     """
     from boostproof.workflows.diagnose import diagnose as run
     from boostproof.workflows.verdict_kept import to_kept
 
     def first_look(found: FirstRanking) -> None:
-        progress("a first look is there; fitting every cause to all pulls", 0.3, found.as_json())
+        if found.all_pulls:
+            progress("a second look is there; weighing candidates", 0.75, found.as_json())
+        else:
+            progress("a first look is there; fitting every cause to all pulls", 0.3, found.as_json())
 
     return to_kept(run(folder, progress=progress, first_look=first_look, **choices))
 

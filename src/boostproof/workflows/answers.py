@@ -32,6 +32,7 @@ from boostproof.workflows.figure_answers import (
     ValueAnswer,
     WeatherAnswer,
 )
+from boostproof.workflows.first_look import FirstLookAnswer
 from boostproof.workflows.forecast_answers import ForecastAnswer
 from boostproof.workflows.plan_answers import PlanAnswer
 from boostproof.workflows.proof_answers import (
@@ -361,6 +362,7 @@ class ErrorAnswer(TypedDict):
 
 ANSWERS: dict[str, type[Any]] = {
     "diagnose-answer": DiagnoseAnswer,
+    "first-look-answer": FirstLookAnswer,
     "inspect-answer": InspectAnswer,
     "compare-answer": CompareAnswer,
     "bench-answer": BenchAnswer,

@@ -57,7 +57,8 @@ def diagnose(
     healthy_prior : chance that nothing is wrong, before the evidence; None for the usual one
     fresh : compute again even where the result of the same inputs is kept
     progress : called with what is being done and the share done (0 to 1)
-    first_look : called once with a provisional ranking, as soon as there is one; not called where a result is kept
+    first_look : called with a provisional ranking as soon as the highest pull is fitted, and again when all pulls are;
+        not called where a result is kept
 
     Returns
     -------

@@ -1,4 +1,4 @@
-"""The first look at a case, as people and programs get it while the full answer is worked out."""
+"""First looks at a case, as people and programs get them while the full answer is worked out."""
 
 from __future__ import annotations
 
@@ -28,8 +28,8 @@ class FirstCauseAnswer(TypedDict):
 
 
 class FirstLookAnswer(TypedDict):
-    """A provisional ranking from the highest pull alone, with all readings: causes of one per cent and more, most probable
-    first."""
+    """A provisional ranking with all readings, from the highest pull alone or from all pulls: causes of one per cent and
+    more, most probable first."""
 
     format: Literal[1]
     provisional: Literal[True]
@@ -37,6 +37,7 @@ class FirstLookAnswer(TypedDict):
     healthy: float
     none_of_these: float
     trust: Literal["about", "order only"]
+    all_pulls: bool
 
 
 @dataclass(frozen=True)
@@ -51,19 +52,21 @@ class FirstCause:
 
 @dataclass(frozen=True)
 class FirstRanking:
-    """A provisional ranking from the highest pull alone, with all readings.
+    """A provisional ranking with all readings.
 
     Attributes
     ----------
     causes : those of one per cent and more, most probable first
     healthy, none_of_these : probabilities
     trust : "about" or "order only", how its numbers may be said
+    all_pulls : from all pulls, not from the highest alone
     """
 
     causes: tuple[FirstCause, ...]
     healthy: float
     none_of_these: float
     trust: Literal["about", "order only"]
+    all_pulls: bool
 
     @property
     def ranking(self) -> tuple[Ranked, ...]:
@@ -79,13 +82,14 @@ class FirstRanking:
             "healthy": self.healthy,
             "none_of_these": self.none_of_these,
             "trust": self.trust,
+            "all_pulls": self.all_pulls,
         }
 
     @classmethod
     def from_json(cls, told: Mapping[str, Any]) -> FirstRanking:
         """As `as_json` gave it."""
         causes = tuple(FirstCause(c["id"], c["title"], c["probability"]) for c in told["causes"])
-        return cls(causes, told["healthy"], told["none_of_these"], told["trust"])
+        return cls(causes, told["healthy"], told["none_of_these"], told["trust"], told["all_pulls"])
 
 
 def first_ranking(look: FirstLook) -> FirstRanking:
@@ -95,4 +99,5 @@ def first_ranking(look: FirstLook) -> FirstRanking:
     found = sorted(look.probability.items(), key=lambda item: (-item[1], item[0]))
     causes = tuple(FirstCause(i, title_of_answer(i), p) for i, p in found if p >= LEAST)
     paired = sum(p for i, p in found if BOTH in i)
-    return FirstRanking(causes, look.healthy, look.none_of_these, "order only" if paired > PAIRS else "about")
+    trust: Literal["about", "order only"] = "order only" if paired > PAIRS else "about"
+    return FirstRanking(causes, look.healthy, look.none_of_these, trust, look.all_pulls)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import json
 import sys
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -12,13 +13,15 @@ from tests.unit.cli.test_text import Terminal
 from tests.unit.web.made_verdict import verdict
 
 from boostproof.cli import main
-from boostproof.cli.show_first_look import show_first_look
+from boostproof.cli.show_first_look import Looks, show_first_look
 from boostproof.diagnosis.inference.first_look import FirstLook
 from boostproof.workflows.first_look import FirstRanking, first_ranking
 from boostproof.workflows.verdict import Verdict
 
 LOOK = FirstLook({"port-too-small": 0.83, "charge-leak": 0.08, "port-too-small + charge-leak": 0.06, "turbo-worn": 0.004},
                  0.016, 0.01)  # fmt: skip
+
+UNSURE = FirstLook({"port-too-small + charge-leak": 0.5, "port-too-small": 0.3, "charge-leak": 0.1}, 0.06, 0.04)
 
 
 @pytest.fixture(autouse=True)
@@ -29,6 +32,7 @@ def quick(monkeypatch: pytest.MonkeyPatch) -> None:
         progress("fitting every cause to the highest pull", 0.1)
         first_look(first_ranking(LOOK))
         progress("fitting every cause to all pulls", 0.3)
+        first_look(first_ranking(replace(LOOK, all_pulls=True)))
         return verdict()
 
     monkeypatch.setattr("boostproof.workflows.diagnose.diagnose", diagnose)
@@ -45,8 +49,7 @@ def test_names_come_with_rounded_numbers_and_a_plain_mark() -> None:
 
 
 def test_with_much_on_two_causes_at_once_only_the_order_is_said() -> None:
-    unsure = FirstLook({"port-too-small": 0.5, "port-too-small + charge-leak": 0.3, "charge-leak": 0.1}, 0.06, 0.04)
-    said = show_first_look(first_ranking(unsure), width=60)
+    said = show_first_look(first_ranking(UNSURE), width=60)
     assert "%" not in said and "█" not in said and "1." in said
     assert max(map(len, said.splitlines())) <= 60
 
@@ -69,7 +72,18 @@ def test_a_person_who_watches_sees_it_before_the_answer(
     said = screen.getvalue()
     first = said.index("FIRST LOOK, provisional")
     assert said.index(" 10 %") < first < said.index(" 30 %")
+    assert "SECOND LOOK" not in said  # the same leads
     assert "FIRST LOOK" not in capsys.readouterr().out
+
+
+def test_a_second_look_is_told_where_something_else_leads() -> None:
+    told: list[str] = []
+    looks = Looks(told.append, 100)
+    for look in (LOOK, replace(LOOK, all_pulls=True), replace(UNSURE, all_pulls=True)):
+        looks(first_ranking(look))
+    first, second = told
+    assert first.startswith("FIRST LOOK") and second.startswith("SECOND LOOK, provisional: from all pulls")
+    assert second.splitlines()[1].rstrip().endswith("1.")
 
 
 def test_it_stays_out_of_files_and_of_json(

@@ -1,4 +1,4 @@
-"""A first look is told once, sums to one, and leaves the answer as it is to the bit."""
+"""First looks are told twice, sum to one, and leave the answer as it is to the bit."""
 
 from __future__ import annotations
 
@@ -36,10 +36,11 @@ def told(looks: list[FirstLook]) -> Posterior:
     return infer(with_scout(), CAUSES, "none", seed=4, first_look=looks.append)  # type: ignore[arg-type]
 
 
-def test_it_is_told_once_and_sums_to_one(told: Posterior, looks: list[FirstLook]) -> None:
-    (look,) = looks
-    assert sum(look.probability.values()) + look.healthy + look.none_of_these == pytest.approx(1.0, abs=1e-12)
-    assert set(look.probability) == {*told.cause_probability, *told.pair_probability}
+def test_they_are_told_twice_and_sum_to_one(told: Posterior, looks: list[FirstLook]) -> None:
+    assert [look.all_pulls for look in looks] == [False, True]
+    for look in looks:
+        assert sum(look.probability.values()) + look.healthy + look.none_of_these == pytest.approx(1.0, abs=1e-12)
+        assert set(look.probability) == {*told.cause_probability, *told.pair_probability}
 
 
 def test_the_answer_is_the_same_with_and_without_it(told: Posterior) -> None:
@@ -70,11 +71,14 @@ def _as_bytes(mode: Mode) -> tuple[object, ...]:
     return (*(np.asarray(x).tobytes() for x in arrays), mode.objective, mode.fresh, mode.settled)
 
 
-def test_it_weighs_what_the_highest_pull_and_all_readings_say(looks: list[FirstLook], told: Posterior) -> None:
+@pytest.mark.parametrize("all_pulls", [False, True])
+def test_they_weigh_what_the_pulls_and_all_readings_say(
+    looks: list[FirstLook], told: Posterior, all_pulls: bool
+) -> None:
     """Odds of single faults against each other and a sound car, against the closed form of the same rows."""
-    (look,) = looks
+    look = looks[all_pulls]
     case = with_scout()
-    rows = [i for i in range(len(case.y)) if i != LOG_ROWS - 1]
+    rows = [i for i in range(len(case.y)) if all_pulls or i != LOG_ROWS - 1]
     single = {h.causes[0].id: h.key for h in told.hypotheses if not h.healthy and not h.paired}
     expected = {i: case.exact(key, rows) + np.log(told.beliefs.singles[i]) for i, key in single.items()}
     sound = case.exact("healthy", rows) + np.log(HEALTHY_PRIOR)

@@ -8,11 +8,17 @@ from pathlib import Path
 from typing import Any
 
 import numpy as np
+from sqlalchemy import update
 from tests.unit.small_car import small_car
 
+from boostproof.diagnosis.inference.first_look import FirstLook
 from boostproof.diagnosis.reasons.provisional import Provisional
 from boostproof.findings import Finding
+from boostproof.jobs import schema
+from boostproof.jobs.plain import packed
 from boostproof.jobs.store import Store
+from boostproof.jobs.work import Work
+from boostproof.workflows.first_look import first_ranking
 from boostproof.workflows.verdict import (
     Band,
     Curve,
@@ -120,3 +126,17 @@ def judged(store: Store, made: Verdict | None = None, *, readings: str = READING
     job = store.new_job(small_car(), {"recordings/log.csv": b"time,rpm\n0,1000\n", "readings.toml": readings.encode()})
     store.keep_answer(job.id, "diagnose", to_kept(made or verdict()), {}, store.content(job.id))
     return job.id
+
+
+LOOK = FirstLook({"port-too-small": 0.55, "port-entry-poor": 0.31, "charge-leak": 0.04}, 0.06, 0.04)
+UNSURE = FirstLook({"port-too-small + charge-leak": 0.5, "port-too-small": 0.42}, 0.05, 0.03)
+
+
+def looked_at(store: Store, work: Work, job: int, look: FirstLook | None = LOOK) -> int:
+    """The number of a diagnosis of a job that runs, and has come to a first look or not."""
+    task = work.start(job, "diagnose")
+    known = None if look is None else packed(first_ranking(look).as_json())
+    with store.database.writing() as connection:
+        running = update(schema.task).where(schema.task.c.id == task.id)
+        connection.execute(running.values(state="running", says="a first look is there", share=0.3, so_far=known))
+    return task.id

@@ -9,7 +9,7 @@ import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
 from tests.unit.small_car import small_car
-from tests.unit.web.made_verdict import READINGS, OpenAlready, judged, verdict
+from tests.unit.web.made_verdict import LOOK, READINGS, UNSURE, OpenAlready, judged, looked_at, verdict
 
 from boostproof.casefolder.readings_edit import add_reading, readings_in
 from boostproof.jobs.store import Store
@@ -52,6 +52,66 @@ def test_with_a_log_the_causes_can_be_ranked_once(client: TestClient, store: Sto
     assert [task.kind for task in work.tasks(job)] == ["diagnose"]
     assert page(client, job)["state"] == "running"
     assert f'data-task="/jobs/{job}/tasks/1"' in client.get(f"/jobs/{job}/verdict").text
+
+
+def test_a_first_look_is_shown_while_the_causes_are_ranked(client: TestClient, store: Store, work: Work) -> None:
+    job = store.new_job(small_car(), {"recordings/log.csv": b"x\n"}).id
+    task = looked_at(store, work, job, None)
+    assert page(client, job)["first_look"] is None
+    shown = client.get(f"/jobs/{job}/verdict").text
+    assert 'data-so-far="first-look"' in shown and 'id="first-look-heading"' not in shown
+    looked_at(store, work, job)
+    for _ in range(2):  # a page that is loaded again shows it again
+        found = page(client, job)
+        assert found["state"] == "running" and found["first_look"]["order_only"] is False
+        assert [(r["id"], r["shown"], r["strength"]) for r in found["first_look"]["ranking"]] == [
+            ("port-too-small", "about 55 %", "probably"),
+            ("port-entry-poor", "about 30 %", "possible"),
+            ("healthy", "about 5 %", "less likely"),
+            ("charge-leak", "about 5 %", "hardly"),
+            ("none_of_these", "about 5 %", "hardly"),
+        ]
+    shown = client.get(f"/jobs/{job}/verdict").text
+    assert 'aria-live="polite"' in shown and "From the highest pull alone, with all readings." in shown
+    told = client.get(f"/jobs/{job}/tasks/{task}", headers=AS_JSON).json()["so_far"]
+    assert told["provisional"] and told["causes"][0]["id"] == "port-too-small"
+
+
+def test_a_second_look_says_that_it_is_from_all_pulls(client: TestClient, store: Store, work: Work) -> None:
+    job = store.new_job(small_car(), {"recordings/log.csv": b"x\n"}).id
+    looked_at(store, work, job, replace(LOOK, all_pulls=True))
+    assert page(client, job)["first_look"]["all_pulls"] is True
+    shown = client.get(f"/jobs/{job}/verdict").text
+    assert "Second look" in shown and "From all pulls and readings, weighed roughly." in shown
+
+
+def test_a_first_look_at_two_causes_at_once_says_the_order_alone(client: TestClient, store: Store, work: Work) -> None:
+    job = store.new_job(small_car(), {"recordings/log.csv": b"x\n"}).id
+    looked_at(store, work, job, UNSURE)
+    found = page(client, job)["first_look"]
+    assert found["order_only"] and {r["shown"] for r in found["ranking"]} == {""}
+    shown = client.get(f"/jobs/{job}/verdict").text
+    assert "Only the order is said so far" in shown and 'class="bar"' not in shown
+
+
+def test_after_a_change_the_first_look_stands_beside_the_answer_of_before(
+    client: TestClient, store: Store, work: Work
+) -> None:
+    job = judged(store)
+    store.write(job, "car.toml", small_car() + "\n# other tyres\n")
+    looked_at(store, work, job)
+    found = page(client, job)
+    assert found["state"] == "found" and found["stale"] and found["first_look"]["ranking"]
+    shown = client.get(f"/jobs/{job}/verdict").text
+    assert shown.index('id="first-look-heading"') < shown.index('id="ranking-heading"')
+
+
+def test_a_ranking_by_re_weighting_needs_no_first_look(client: TestClient, store: Store, work: Work) -> None:
+    job = judged(store)
+    store.write(job, "readings.toml", add_reading(READINGS, {"test": "port-measure", "port": "31 mm"}))
+    looked_at(store, work, job)
+    assert page(client, job)["provisional"] == "kept"
+    assert 'id="first-look"' not in client.get(f"/jobs/{job}/verdict").text
 
 
 def test_work_that_was_stopped_can_be_started_again(client: TestClient, store: Store, work: Work) -> None:

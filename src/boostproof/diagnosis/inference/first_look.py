@@ -1,4 +1,4 @@
-"""A ranking from the highest pull alone, told while the full answer is worked out."""
+"""A ranking by normal approximation, told while the full answer is worked out: from the highest pull alone, then from all."""
 
 from __future__ import annotations
 
@@ -15,17 +15,19 @@ from boostproof.diagnosis.inference.weighing import Beliefs, weigh
 
 @dataclass(frozen=True)
 class FirstLook:
-    """Probabilities by the normal approximation around the fits to the highest pull and all readings; they sum to 1.
+    """Probabilities by the normal approximation around fits; they sum to 1.
 
     Attributes
     ----------
     probability : of every cause alone and of every pair looked at, by id
     healthy, none_of_these : probabilities
+    all_pulls : all pulls were fitted, not the highest alone; readings count in either
     """
 
     probability: dict[str, float] = field(repr=False)
     healthy: float
     none_of_these: float
+    all_pulls: bool = False
 
 
 def first_look_from(scout: Simulator, found: Found, beliefs: Beliefs) -> FirstLook:

@@ -143,7 +143,8 @@ def infer(
     pairs : look at two faults at once as well
     progress : called with what is being done and the share done
     cancel : asked between rounds whether to stop; what is there is then weighed
-    first_look : told once what the highest pull says, as soon as it is known; the answer is the same with and without
+    first_look : told twice how things stand: when the highest pull is fitted, and when all are, before candidates are
+        weighed; the answer is the same with and without
     """
     say = progress or (lambda text, share: None)
     everything = np.ones(len(simulator.evidence.blocks), bool)
@@ -162,6 +163,9 @@ def infer(
     none = log_evidence_of_none(simulator, hypotheses, modes, beliefs.singles, found.noticed)
     posterior = Posterior(simulator, hypotheses, modes, {}, evidence, beliefs, none, found.noticed)
     posterior.weigh()
+    if first_look is not None:
+        probability = {**posterior.cause_probability, **posterior.pair_probability}
+        first_look(FirstLook(probability, posterior.healthy, posterior.other, all_pulls=True))
     _sample(posterior, everything, seed, say, cancel)
     return posterior
 

@@ -26,7 +26,8 @@ def tasks(request: Request, job_id: int) -> Response:
 
 @router.get("/jobs/{job_id}/tasks/{task_id}")
 def task(request: Request, job_id: int, task_id: int) -> Response:
-    """How far one piece of long work is, as JSON: state, what it does now, share done, error, answer."""
+    """How far one piece of long work is, as JSON: state, what it does now, share done, error, answer; ``so_far`` is what is
+    known already, of ``diagnose`` the first look."""
     found = work_of(request).task(task_id)
     if found.job != job_id:
         raise InputError(t("frame.errors.missing"), kind="no-task", do=t("frame.errors.missing_do"))

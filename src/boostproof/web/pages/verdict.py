@@ -25,8 +25,10 @@ from boostproof.web.scene_part import held_scene
 from boostproof.web.words import t
 from boostproof.workflows.bench_form import read_row
 from boostproof.workflows.bench_sheet import ProcedurePage
+from boostproof.workflows.first_look import FirstRanking
 from boostproof.workflows.verdict_kept import from_kept
 from boostproof.workflows.verdict_view import (
+    ORDER,
     Plot,
     Ranked,
     VerdictView,
@@ -49,6 +51,16 @@ _LOOKS = ("first", "second", "third")
 _WITHOUT = {"without_history": True}
 
 
+@dataclass(frozen=True)
+class FirstLookShown:
+    """The provisional ranking from the highest pull alone, or from ``all_pulls``; ``order_only``: only its order can be
+    trusted."""
+
+    ranking: tuple[Ranked, ...]
+    order_only: bool
+    all_pulls: bool
+
+
 @dataclass(frozen=True, kw_only=True)
 class VerdictPage(Page):
     """The verdict of a job.
@@ -61,6 +73,7 @@ class VerdictPage(Page):
     stale : something else was changed since
     only_log : no reading was taken yet
     task : the work that runs or failed
+    first_look : what that work knows already, None before
     without_history : what was said of the car is left out
     left_out : what was made after the repair and is therefore left out, in sentences
     mended : the repair is done, so that no further test can tell of the car as found
@@ -77,6 +90,7 @@ class VerdictPage(Page):
     stale: bool
     only_log: bool
     task: Task | None
+    first_look: FirstLookShown | None
     without_history: bool
     left_out: tuple[str, ...]
     mended: bool
@@ -117,7 +131,7 @@ def verdict_page(
     only_log = all(f.path != READINGS for f in files)
     bare: dict[str, Any] = {
         "without_history": bool(choices), "left_out": _left_out(store, job_id), "only_log": only_log, "task": task,
-        "mended": bool(mended_at(store, job_id)),
+        "first_look": _first_look(task), "mended": bool(mended_at(store, job_id)),
     }  # fmt: skip
     if kept is None:
         state = "no log" if not log else "ready"
@@ -269,6 +283,13 @@ def _task(work: Work, job_id: int, choices: Mapping[str, Any], content: str) -> 
     """The latest work on these files."""
     found = [task for task in work.tasks(job_id) if task.kind == DIAGNOSE and task.choices == choices]
     return next((task for task in found if task.content == content), None)
+
+
+def _first_look(task: Task | None) -> FirstLookShown | None:
+    if task is None or task.so_far is None:
+        return None
+    found = FirstRanking.from_json(task.so_far)
+    return FirstLookShown(found.ranking, found.trust == ORDER, found.all_pulls)
 
 
 def _ask(store: Store, job_id: int, kept: KeptAnswer, cases: OpenCases) -> str:

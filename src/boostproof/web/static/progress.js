@@ -1,5 +1,5 @@
 // Long work: <… data-task="/jobs/3/tasks/12" data-parts="main"> is asked how far it is; when it is done the named
-// elements are put in anew.
+// elements are put in anew. data-so-far="id": that element is put in anew when more is known than data-known says.
 
 import { onShown, serverAway, show } from "./enhance.js";
 
@@ -14,6 +14,8 @@ function watch(element) {
   element.dataset.watched = "yes";
   const says = element.querySelector("[data-says]");
   const bar = element.querySelector("progress");
+  const early = element.dataset.soFar;
+  let known = JSON.stringify(JSON.parse(element.dataset.known || "null"));
   let pause = SOON;
   const ask = async () => {
     if (!element.isConnected) return;
@@ -30,6 +32,8 @@ function watch(element) {
     if (task.state === "waiting" || task.state === "running") {
       if (bar) bar.value = task.share;
       if (says && task.says && says.textContent !== task.says) says.textContent = task.says;
+      const now = JSON.stringify(task.so_far);
+      if (early && task.so_far && now !== known) await show(location.href, [early]).then(() => { known = now; }, () => {});
       setTimeout(ask, pause);
       return;
     }
