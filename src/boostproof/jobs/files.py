@@ -14,7 +14,7 @@ import uuid
 from collections.abc import Callable, Iterable, Iterator
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import IO
+from typing import IO, BinaryIO
 
 from boostproof.errors import InputError
 from boostproof.jobs.lock import sync_folder
@@ -61,8 +61,8 @@ class Files:
         """Where the bytes of a hash lie."""
         return self._blobs / sha256[:2] / sha256
 
-    def put(self, data: bytes | Path) -> Blob:
-        """Keep bytes, or the content of a file; on the disk when this returns.
+    def put(self, data: bytes | Path | BinaryIO) -> Blob:
+        """Keep bytes, or the content of a file, by its path or open; on the disk when this returns.
 
         Raises
         ------
@@ -72,7 +72,7 @@ class Files:
         with explained(self._blobs):
             return self._put(data)
 
-    def _put(self, data: bytes | Path) -> Blob:
+    def _put(self, data: bytes | Path | BinaryIO) -> Blob:
         part = self._parts / uuid.uuid4().hex
         try:
             if isinstance(data, bytes):
@@ -276,7 +276,7 @@ def checked_path(path: str) -> str:
     return path
 
 
-def sha256_of(data: bytes | Path) -> str:
+def sha256_of(data: bytes | Path | BinaryIO) -> str:
     """Hash (hexadecimal) of bytes, or of the content of a file (errors as `Files.put`)."""
     digest = hashlib.sha256()
     for chunk in [data] if isinstance(data, bytes) else _chunks(data):
@@ -294,7 +294,16 @@ def _write(part: Path, chunks: Iterable[bytes]) -> None:
         part.chmod(0o444)
 
 
-def _chunks(path: Path) -> Iterator[bytes]:
+def _chunks(source: Path | BinaryIO) -> Iterator[bytes]:
+    if isinstance(source, Path):
+        yield from _chunks_of_file(source)
+        return
+    source.seek(0)
+    while chunk := source.read(_CHUNK):
+        yield chunk
+
+
+def _chunks_of_file(path: Path) -> Iterator[bytes]:
     try:
         file = path.open("rb")
     except OSError as error:

@@ -9,7 +9,7 @@ import tomllib
 from collections.abc import Callable, Iterable, Sequence
 from dataclasses import dataclass
 from pathlib import Path, PurePosixPath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Any, BinaryIO
 
 from boostproof.case_names import PULLS, READINGS, RECORDINGS
 from boostproof.errors import InputError
@@ -21,11 +21,13 @@ from boostproof.jobs.worker import said_of, within_case
 if TYPE_CHECKING:
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
+    from boostproof.recording.model import Recording
 
 ASIDE = "set-aside"
 AT_ONCE = 32e6  # bytes that a request reads while somebody waits for it
 ON_SIGHT = 4e6  # the same for a page that was only opened
 NO_RECORDINGS = (".dbc",)
+_DRAWN_FIRST = ("boost", "manifold_pressure", "engine_speed")  # of a recording that was just read, while somebody waits
 _ANSWERABLE = ("no-engine-speed",)  # the file is a log, and a person can say what is missing
 
 
@@ -91,7 +93,7 @@ class Recordings:
                 found.append(looked)
         return found
 
-    def add(self, job_id: int, name: str, data: bytes | Path) -> str:
+    def add(self, job_id: int, name: str, data: bytes | Path | BinaryIO) -> str:
         """Keep a file that was dropped, under a name of its own; its path. The same bytes again are the same file."""
         plain = PurePosixPath(name.replace("\\", "/")).name.strip() or "log"
         taken = {file.path: file for file in self._store.files(job_id)}
@@ -121,12 +123,19 @@ class Recordings:
     def look(self, job_id: int, path: str) -> KeptAnswer:
         """Read a recording and keep what came of it; a failure too."""
         from boostproof.workflows.pull_view import FORMAT, headers_of, look
+        from boostproof.workflows.recording_window import CHANNELS
 
         content, folder = self._store.content(job_id), self._store.folder(job_id)
         files, tables = self._store.files(job_id), self._store.root / "tables"
         answer: dict[str, Any]
+
+        def keep_read(recording: Recording) -> None:
+            table = keep_table(tables, folder, files, path, recording)
+            drawn = {name: recording.channels[name].values for name in _DRAWN_FIRST if name in recording.channels}
+            CHANNELS.hold(table, drawn | {"time": recording.time})
+
         try:
-            with meanwhile(lambda r: keep_table(tables, folder, files, path, r)) as keep:
+            with meanwhile(keep_read) as keep:
                 answer = look(folder, path, keep=keep)
         except Exception as error:
             said = within_case(said_of(error), folder)

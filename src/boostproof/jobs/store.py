@@ -10,7 +10,7 @@ import shutil
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from types import TracebackType
-from typing import Any
+from typing import Any, BinaryIO
 
 from sqlalchemy import Connection, Row, func, insert, select, update
 
@@ -29,7 +29,7 @@ from boostproof.jobs.remembered import Remembered, remembered
 from boostproof.jobs.tables import sweep_tables, table_of
 from boostproof.jobs.trouble import explained
 
-Data = bytes | str | Path  # text is kept as UTF-8, a path stands for the bytes of its file
+Data = bytes | str | Path | BinaryIO  # text is kept as UTF-8; a path stands for its file, and an open file for all of it
 
 
 class Store:
@@ -182,7 +182,7 @@ class Store:
         ----------
         id : of the job
         path : in the case, with forward slashes
-        data : text is kept as UTF-8; of a path the content of that file, which may be large
+        data : text is kept as UTF-8; of a path or an open file all of its content, which may be large
         expect : sha256 of the version that was changed, "" where there was none; None to write over any
 
         Raises

@@ -165,7 +165,7 @@ def _write(recording: Recording, to: Path) -> None:
     }
     with to.open("wb") as file:
         pl.DataFrame(columns).write_parquet(
-            file, compression="zstd", metadata={"boostproof": json.dumps(about, ensure_ascii=False)}
+            file, compression="lz4", metadata={"boostproof": json.dumps(about, ensure_ascii=False)}
         )
         file.flush()
         os.fsync(file.fileno())

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import threading
 from collections import OrderedDict
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from pathlib import Path
 from typing import Any
 
@@ -40,6 +40,18 @@ class KeptChannels:
             found |= self._read(table, missing)
         return {name: found[name] for name in wanted if name in found}
 
+    def hold(self, table: Path, channels: Mapping[str, Array]) -> dict[str, Array]:
+        """Hold channels of a table that are at hand, in SI, so that they need not be read from it; those that are held."""
+        found: dict[str, Array] = {}
+        for name, values in channels.items():
+            found[name] = values.astype(np.float64) if name == "time" else values.astype(np.float32)
+        with self._lock:
+            for name, values in found.items():
+                self._held[str(table), name] = values
+            while len(self._held) > 1 and sum(v.nbytes for v in self._held.values()) > self._most:
+                self._held.popitem(last=False)
+        return found
+
     def _known(self, table: Path, names: Sequence[str]) -> dict[str, Array]:
         found = {}
         with self._lock:
@@ -54,19 +66,11 @@ class KeptChannels:
         import polars as pl
 
         there = set(pl.read_parquet_schema(table))
-        found: dict[str, Array] = {}
         wanted = [name for name in names if name in there]
-        if wanted:
-            frame = pl.read_parquet(table, columns=wanted)
-            for name in wanted:
-                kind = np.float64 if name == "time" else np.float32
-                found[name] = frame[name].cast(pl.Float64).fill_null(np.nan).to_numpy().astype(kind)
-        with self._lock:
-            for name, values in found.items():
-                self._held[str(table), name] = values
-            while len(self._held) > 1 and sum(v.nbytes for v in self._held.values()) > self._most:
-                self._held.popitem(last=False)
-        return found
+        if not wanted:
+            return {}
+        frame = pl.read_parquet(table, columns=wanted)
+        return self.hold(table, {name: frame[name].cast(pl.Float64).fill_null(np.nan).to_numpy() for name in wanted})
 
 
 CHANNELS = KeptChannels()

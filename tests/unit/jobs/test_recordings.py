@@ -2,12 +2,15 @@
 
 from __future__ import annotations
 
+import hashlib
+import io
 import json
 import threading
 from collections.abc import Iterator
 from pathlib import Path
 
 import numpy as np
+import polars as pl
 import pytest
 from tests.unit.small_car import small_car
 
@@ -17,6 +20,7 @@ from boostproof.jobs.recordings import Recordings
 from boostproof.jobs.store import Store
 from boostproof.jobs.tables import meanwhile
 from boostproof.jobs.work import Work
+from boostproof.workflows.recording_window import KeptChannels, window
 
 
 def _log(level: float = 80.0) -> bytes:
@@ -148,6 +152,30 @@ def test_what_is_dropped_is_written_to_the_disk_once(
     assert len(written) == 1
     assert recordings.add(1, "log.csv", _log(60.0)) == "recordings/log-2.csv"
     assert len(written) == 2
+
+
+def test_an_open_file_is_kept_whole_and_the_same_bytes_are_one_file(store: Store, recordings: Recordings) -> None:
+    data = bytes(range(256)) * 9_000  # more than is read at a time
+    with io.BytesIO(data) as file:
+        file.seek(1_000_000)  # wherever who had it before left off
+        path = recordings.add(1, "log.bin", file)
+        assert recordings.add(1, "log.bin", file) == path
+    assert store.read(1, path) == data
+    (kept,) = (file for file in store.files(1) if file.path == path)
+    assert (kept.size, kept.sha256) == (len(data), hashlib.sha256(data).hexdigest())
+
+
+def test_a_recording_just_read_is_drawn_without_reading_its_table(
+    store: Store, recordings: Recordings, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    path = recordings.add(1, "log.csv", _log())
+    recordings.look_or_start(1, [path])
+    table = store.table(1, path)
+    read = window(table, ["boost", "engine_speed"], kept=KeptChannels())
+    monkeypatch.setattr(pl, "read_parquet", None)
+    held = window(table, ["boost", "engine_speed"])
+    assert held.pack() == read.pack()
+    assert np.nanmax(held.lines[0].values) == pytest.approx(80e3)
 
 
 def test_keeping_goes_on_meanwhile_and_is_over_in_the_end() -> None:

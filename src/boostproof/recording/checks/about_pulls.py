@@ -15,9 +15,8 @@ from boostproof.recording.driving.events import Event, events_of
 from boostproof.recording.driving.limiter import about_limiter
 from boostproof.recording.driving.lost_boost import boost_lost
 from boostproof.recording.driving.plate import about_full_level, about_plate
-from boostproof.recording.driving.ready import RPM, Driving, driving_of
+from boostproof.recording.driving.ready import RPM, Driving, driving_of, speed_of
 from boostproof.recording.model import Pull, Recording
-from boostproof.recording.signals.glitches import engine_speed
 
 _RUNNING = 400.0  # rpm
 _PULL = "Log a pull in one gear from low engine speed."
@@ -152,8 +151,7 @@ def _about_glitches(recording: Recording) -> tuple[Finding, ...]:
     channel = recording.channels["engine_speed"]
     if not recording.time_known or recording.rows < 5 or not np.isfinite(channel.values).any():
         return ()
-    step = float(np.median(np.diff(recording.time)))
-    lost = engine_speed(channel.values * RPM, step)[1]
+    lost = speed_of(recording)[1]
     found = int(np.count_nonzero(lost & np.isfinite(channel.values)))
     if not found:
         return ()

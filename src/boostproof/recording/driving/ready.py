@@ -8,6 +8,7 @@ from __future__ import annotations
 import itertools
 from dataclasses import dataclass, field
 from functools import cached_property
+from typing import Any
 
 import numpy as np
 from numpy.typing import NDArray
@@ -20,9 +21,10 @@ from boostproof.recording.driving.load import (
     lever_of,
     load_of,
 )
+from boostproof.recording.made_once import made_once, unwritable
 from boostproof.recording.model import FloatArray, Recording
 from boostproof.recording.rows import step_of
-from boostproof.recording.signals.glitches import calm_pressure, engine_speed
+from boostproof.recording.signals.glitches import calm_pressure, engine_speed, pressure_window
 from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, smooth, window_for
 
 RPM = 30.0 / np.pi
@@ -84,8 +86,14 @@ class Driving:
 
 def driving_of(recording: Recording) -> Driving | None:
     """The recording made ready; None where it has no time or too little engine speed to tell anything."""
-    step = step_of(recording.time)
-    rpm, lost = engine_speed(recording.channels["engine_speed"].values * RPM, step)
+    ready = made_once(recording, "driving", lambda: _made_ready(recording))
+    return None if ready is None else Driving(recording, **ready)
+
+
+def _made_ready(recording: Recording) -> dict[str, Any] | None:
+    """All fields of `Driving` but the recording."""
+    step = usual_step(recording)
+    rpm, lost = speed_of(recording)
     if len(rpm) < 4 or not np.isfinite(rpm).any() or not recording.time_known:
         return None
     boost = boost_of(recording)
@@ -103,21 +111,35 @@ def driving_of(recording: Recording) -> Driving | None:
         full = (
             np.zeros(len(rpm), dtype=bool) if load is None else closed((load > least) & (rpm > 1000.0), step)
         )
-    return Driving(
-        recording,
-        step,
-        rpm,
-        lost,
-        calm,
-        window,
-        noise,
-        max(_LEAST_DROP, 7.0 * noise),
-        boost,
-        lever,
-        full,
-        lever is not None and lever.level >= LEAST_FULL,
-        held,
-    )
+    return {
+        "step": step,
+        "rpm": rpm,
+        "lost": lost,
+        "calm": unwritable(calm),
+        "window": window,
+        "noise": noise,
+        "drop": max(_LEAST_DROP, 7.0 * noise),
+        "boost": boost,
+        "lever": lever,
+        "full": unwritable(full),
+        "told": lever is not None and lever.level >= LEAST_FULL,
+        "held": unwritable(held),
+    }
+
+
+def usual_step(recording: Recording) -> float:
+    """Seconds between its rows (median)."""
+    return made_once(recording, "step", lambda: step_of(recording.time))
+
+
+def speed_of(recording: Recording) -> tuple[FloatArray, Rows]:
+    """Engine speed of the whole recording without holes or glitches [rpm], and the rows at which the log does not tell it."""
+
+    def made() -> tuple[FloatArray, Rows]:
+        rpm, lost = engine_speed(recording.channels["engine_speed"].values * RPM, usual_step(recording))
+        return unwritable(rpm), unwritable(lost)
+
+    return made_once(recording, "speed", made)
 
 
 def _least_load(boost: FloatArray, rpm: FloatArray) -> float:
@@ -137,11 +159,24 @@ def boost_of(recording: Recording) -> FloatArray | None:
     """Boost in kPa gauge without holes, None where no manifold channel is there."""
     if not {"boost", "manifold_pressure"} & set(recording.channels):
         return None
-    step = step_of(recording.time)
-    boost = filled(recording.boost_gauge() / 1e3)
-    if recording.time_known:
-        boost = calm_pressure(boost, step)
+    boost = calm_boost(recording, usual_step(recording))
     return boost if np.isfinite(boost).all() else None
+
+
+def calm_boost(recording: Recording, step: float) -> FloatArray:
+    """Boost of the whole recording without holes, and without glitches where it tells time [kPa gauge].
+
+    Parameters
+    ----------
+    recording : with a manifold channel
+    step : s between the samples that are looked at
+    """
+
+    def made() -> FloatArray:
+        boost = filled(recording.boost_gauge() / 1e3)
+        return unwritable(calm_pressure(boost, step) if recording.time_known else boost)
+
+    return made_once(recording, ("boost", pressure_window(step)), made)
 
 
 def _calm(rpm: FloatArray, step: float) -> tuple[FloatArray, int, float]:

@@ -2,25 +2,23 @@
 
 from __future__ import annotations
 
-import weakref
-from collections.abc import Callable, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass, field
-from typing import Any
 
 import numpy as np
 
 from boostproof.errors import InputError
+from boostproof.recording.driving.ready import RPM, calm_boost, speed_of
+from boostproof.recording.made_once import made_once
 from boostproof.recording.model import FloatArray, Pull, Recording
 from boostproof.recording.pulls.metrics import LAG_SD_S, SENSOR_S
 from boostproof.recording.rows import step_of
-from boostproof.recording.signals.glitches import calm_pressure, engine_speed
 from boostproof.recording.signals.limits import find_limit
 from boostproof.recording.signals.smooth import filled, noise_gain, noise_of, smooth, window_for
 
 GRID = 50.0  # rpm between points of the common grid
 LEAST_SPAN = 500.0  # rpm that two pulls must have in common
 _AFTER_OPENING = 0.5  # s in which boost still depends on when the throttle opened, more than on engine speed
-_RPM = 30.0 / np.pi
 _HAND_KPA = 0.5  # sd of a value whose noise cannot be seen, as in the metrics
 
 
@@ -89,7 +87,7 @@ def curve_of(pull: Pull) -> BoostCurve:
         )  # fmt: skip
     recording = pull.recording
     time, boost = _boost(pull)
-    rpm = np.interp(time, recording.time, _once(recording, "speed", 0.0, lambda: _speed(recording)))
+    rpm = np.interp(time, recording.time, _speed(recording))
     cut = _met_limit(recording, boost)
     time, rpm, boost = time[:cut], rpm[:cut], boost[:cut]
     if len(rpm) < 4 or not np.isfinite(boost).all():
@@ -104,29 +102,9 @@ def curve_of(pull: Pull) -> BoostCurve:
 
 def _speed(recording: Recording) -> FloatArray:
     """Engine speed of the whole recording [rpm]."""
-    speed = recording.channels["engine_speed"].values * _RPM
     if not recording.time_known:
-        return filled(speed)
-    return engine_speed(speed, step_of(recording.time))[0]
-
-
-def _calm(recording: Recording, raw: FloatArray, step: float) -> FloatArray:
-    """Boost of the whole recording [kPa gauge]."""
-    boost = filled(raw)
-    return calm_pressure(boost, step) if recording.time_known else boost
-
-
-_held: dict[tuple[int, str, float], tuple[weakref.ref[Recording], Any]] = {}
-
-
-def _once(recording: Recording, name: str, step: float, make: Callable[[], Any]) -> Any:
-    """What all pulls of a recording share, made for the first of them and held as long as the recording is."""
-    key = (id(recording), name, step)
-    held = _held.get(key)
-    if held is None or held[0]() is not recording:
-        held = (weakref.ref(recording, lambda _: _held.pop(key, None)), make())
-        _held[key] = held
-    return held[1]
+        return filled(recording.channels["engine_speed"].values * RPM)
+    return speed_of(recording)[0]
 
 
 def _smoothed(time: FloatArray, rpm: FloatArray, boost: FloatArray) -> BoostCurve:
@@ -164,8 +142,7 @@ def _boost(pull: Pull) -> tuple[FloatArray, FloatArray]:
     rows = slice(pull.start, pull.stop)
     raw = recording.boost_gauge() / 1e3
     time = recording.time[rows]
-    step = step_of(time)
-    boost = _once(recording, "boost", step, lambda: _calm(recording, raw, step))
+    boost = calm_boost(recording, step_of(time))
     told = np.isfinite(raw[rows])
     # Where many cells are lost, only those that hold boost show its noise.
     if told.mean() < 0.95 and told.sum() >= 4:
@@ -185,9 +162,7 @@ def _met_limit(recording: Recording, boost: FloatArray) -> int | None:
     """First sample at the end of the sensor's range; None where the pull stays below."""
     if not recording.time_known:
         return None
-    limit = _once(
-        recording, "limit", 0.0, lambda: find_limit(filled(recording.boost_gauge() / 1e3), recording.time)
-    )
+    limit = made_once(recording, "limit", lambda: find_limit(filled(recording.boost_gauge() / 1e3), recording.time))
     if limit is None:
         return None
     at = np.flatnonzero(boost >= limit.value - 1e-6)

@@ -17,7 +17,6 @@ from boostproof.recording.driving.events import Event, events_of
 from boostproof.recording.driving.load import FULL_SHARE, Lever, before_lift, by_mixture, by_vacuum
 from boostproof.recording.driving.lost_boost import boost_lost
 from boostproof.recording.driving.ready import (
-    RPM,
     Driving,
     Rows,
     boost_of,
@@ -27,13 +26,13 @@ from boostproof.recording.driving.ready import (
     pieces,
     rises,
     runs_of,
+    speed_of,
 )
 from boostproof.recording.model import Ended, FloatArray, Metric, Pull, Recording
 from boostproof.recording.pulls.measured import measure_rows
 from boostproof.recording.pulls.metrics import METRICS
 from boostproof.recording.pulls.replicas import COPIES, FEWER
 from boostproof.recording.rows import step_of
-from boostproof.recording.signals.glitches import engine_speed
 from boostproof.recording.signals.limits import find_limit
 from boostproof.recording.signals.smooth import filled, smooth, window_for
 
@@ -86,7 +85,7 @@ def find_pulls(
     """
     pulls = []
     boost = boost_of(recording)
-    speed = engine_speed(recording.channels["engine_speed"].values * RPM, step_of(recording.time))[0]
+    speed = speed_of(recording)[0]
     limit = None if boost is None or not recording.time_known else find_limit(boost, recording.time)
     spans = find_spans(recording, redline=redline, excluded=excluded)
     full = [(span.start, span.stop) for span in spans if span.full_load]
@@ -136,7 +135,7 @@ def find_spans(
     """Rows of every pull and part-throttle sweep, in order."""
     driving = driving_of(recording)
     if driving is None:
-        rpm = engine_speed(recording.channels["engine_speed"].values * RPM, step_of(recording.time))[0]
+        rpm = speed_of(recording)[0]
         if recording.time_known or len(rpm) < 4 or not np.isfinite(rpm).any():
             return []
         return _spans_of_table(rpm, boost_of(recording), _wide_rows(recording, len(rpm)))

@@ -43,7 +43,7 @@ def glitches(values: FloatArray, step: float, *, least: float, share: float = 0.
     if len(values) < 5:
         return found
     least = max(least, _NOISES * noise_of(stretches_of(values)))
-    half = 1 if step > _SLOW_S or step <= 0.0 else min(max(2, round(0.5 * _WINDOW_S / step)), _LARGEST_WINDOW // 2)
+    half = _half_window(step)
     # Medians are slow: only where neighbours differ that much is anything to judge.
     jumps = np.flatnonzero(np.abs(np.diff(values)) > 0.5 * least)
     if not jumps.size:
@@ -53,6 +53,11 @@ def glitches(values: FloatArray, step: float, *, least: float, share: float = 0.
     median = np.median(values[around], axis=1)
     found[near] = np.abs(values[near] - median) > np.maximum(least, share * np.abs(median))
     return found if found.mean() <= _MOST else np.zeros(len(values), dtype=bool)
+
+
+def _half_window(step: float) -> int:
+    """Samples to either side of which the median is taken."""
+    return 1 if step > _SLOW_S or step <= 0.0 else min(max(2, round(0.5 * _WINDOW_S / step)), _LARGEST_WINDOW // 2)
 
 
 def without_glitches(values: FloatArray, step: float, *, least: float) -> FloatArray:
@@ -69,6 +74,11 @@ def calm_pressure(kilopascal: FloatArray, step: float) -> FloatArray:
     if step > _PRESSURE_STEP:
         return kilopascal
     return without_glitches(kilopascal, step, least=_PRESSURE_LEAST)
+
+
+def pressure_window(step: float) -> int:
+    """All that `calm_pressure` takes from the step: steps of the same window give the same; 0 where nothing is done."""
+    return 0 if step > _PRESSURE_STEP else _half_window(step)
 
 
 def engine_speed(rpm: FloatArray, step: float) -> tuple[FloatArray, Rows]:

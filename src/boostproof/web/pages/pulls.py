@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-import shutil
-import tempfile
 from collections.abc import Callable, Mapping, Sequence
 from pathlib import Path
 from typing import Annotated
@@ -46,21 +44,13 @@ def bring_in(request: Request, job_id: int, files: list[UploadFile]) -> Response
     given = [file for file in files if file.filename]
     if not given:
         return _again(request, job_id, [Notice("no-files", t("pulls.drop.none"))])
-    paths = [_kept(recordings, job_id, file) for file in given]
+    # What comes is on the disk already where it is large, and never stands in memory.
+    paths = [recordings.add(job_id, file.filename or "log", file.file) for file in given]
     recordings.look_or_start(job_id, paths)
     wrong = recordings.set_aside_unread(job_id, paths)
     if not wrong:
         return see_other(_home(job_id))
     return _again(request, job_id, _wrong(wrong))
-
-
-def _kept(recordings: Recordings, job_id: int, file: UploadFile) -> str:
-    """Its path in the job. What comes is on the disk already, so that a large log never stands in memory."""
-    with tempfile.TemporaryDirectory(prefix="boostproof-") as folder:
-        place = Path(folder) / "log"
-        with place.open("wb") as to:
-            shutil.copyfileobj(file.file, to, 1 << 20)
-        return recordings.add(job_id, file.filename or "log", place)
 
 
 @router.post("/jobs/{job_id}/pulls/column", status_code=303)
