@@ -8,7 +8,7 @@ from pathlib import Path
 
 import pytest
 from playwright.sync_api import Page, Route, expect
-from tests.browser.conftest import SCREENS, LookAt, Server, serving
+from tests.browser.conftest import SCREENS, LookAt, Server, serving, small_parts
 from tests.unit.small_car import small_car
 from tests.unit.web import made_up
 
@@ -182,6 +182,22 @@ def test_ticks_not_yet_kept_survive_a_reload(own_shop: Server, look_at: LookAt) 
     page.reload()
     expect(page.locator("#card")).to_contain_text("Typed here, not saved yet.")
     assert page.locator("#card input[type=checkbox]").first.is_checked()
+
+
+_OVERLAPS = """() => {
+  const all = [...document.querySelectorAll('svg.ladder text')].map((e) => [e.textContent, e.getBoundingClientRect()]);
+  return all.flatMap(([a, r], k) => all.slice(k + 1)
+    .filter(([, q]) => r.left < q.right && q.left < r.right && r.top + 4 < q.bottom && q.top + 4 < r.bottom)
+    .map(([b]) => [a, b]));
+}"""
+
+
+@pytest.mark.parametrize("width", [320, 390, 520, 820, 1280])
+def test_the_ladder_can_be_read_on_a_phone_too(mended_shop: Server, look_at: LookAt, width: int) -> None:
+    page = look_at(f"{mended_shop.address}/jobs/1/repair/ladder", (width, 844))
+    assert page.locator("svg.ladder text").count() == 8
+    assert small_parts(page) == [] and page.evaluate(_OVERLAPS) == []
+    assert page.evaluate("document.documentElement.scrollWidth") == width
 
 
 @SCREENS

@@ -42,8 +42,7 @@ if TYPE_CHECKING:
 router = APIRouter()
 KIND = "plan"
 CARD = "card"  # the job's setting: which points are ticked, and for which plan
-_STEP, _TOP = 46.0, 34.0  # of the drawn ladder [px of its view]
-_RAILS = (118.0, 330.0)
+_STEP, _LOWEST = 64, 36  # of the drawn ladder: from rung to rung, and the lowest above its foot [px]
 
 
 @dataclass(frozen=True)
@@ -96,9 +95,9 @@ class DrivenShown:
 
 @dataclass(frozen=True)
 class Step:
-    """A rung as it is drawn: its height in the view, its look, and the words at its ends."""
+    """A rung as it is drawn: how far from the top [px], its look, and the words at its ends."""
 
-    y: float
+    y: int
     look: str
     left: str
     right: str
@@ -106,11 +105,9 @@ class Step:
 
 @dataclass(frozen=True)
 class Drawn:
-    """The ladder as it is drawn, lowest rung at the bottom."""
+    """The ladder as it is drawn, as wide as there is room, lowest rung at the bottom; height in px."""
 
-    width: float
-    height: float
-    rails: tuple[float, float]
+    height: int
     steps: tuple[Step, ...]
     says: str
 
@@ -275,10 +272,10 @@ def _halt(halt: Mapping[str, Any] | None) -> tuple[str, ...]:
 
 def _drawn(driven: Sequence[DrivenShown], rungs: Sequence[RungShown]) -> Drawn:
     count = len(driven) + len(rungs)
-    height = _TOP + _STEP * count + 8.0
+    height = _STEP * count + _LOWEST // 2
     steps = []
     for k in range(count):
-        y = height - 8.0 - _STEP * (k + 0.5)
+        y = height - _LOWEST - _STEP * k
         if k < len(driven):
             steps.append(Step(y, "driven", driven[k].ceiling, t("ladder.drawn.driven", boost=driven[k].highest)))
         else:
@@ -286,7 +283,7 @@ def _drawn(driven: Sequence[DrivenShown], rungs: Sequence[RungShown]) -> Drawn:
             look = "foreseen" if rung.foreseen else "next"
             steps.append(Step(y, look, rung.ceiling, t("ladder.drawn.stop", boost=rung.stop)))
     says = t("ladder.drawn.says", driven=len(driven), coming=len(rungs))
-    return Drawn(620.0, height, _RAILS, tuple(steps), says)
+    return Drawn(height, tuple(steps), says)
 
 
 def _boost(plan: Mapping[str, Any], units: str) -> Picture:
