@@ -29,12 +29,13 @@ server has the same as `/api`, and as an OpenAPI description with the JSON schem
   since, 422 not taken, 500 a fault of the program.
 - Numbers carry their unit in their name (`boost_kpa_gauge`); texts are in the units of the shop (`units`).
 
-Every page of a job begins with `title`, `units`, `job`, `here`, `stations` (its six pages, each with what it holds),
-`next` (what would help most next) and `notices`.
+Every page of a job begins with `title`, `units`, `job`, `here`, `came_from` and `went_on` (the job of the same car before
+its repair, and after it), `stations` (its six pages, each with what it holds), `next` (what would help most next) and
+`notices`.
 
 ## Addresses
 """
-_COMMON = {"title", "units", "job", "here", "stations", "next", "notices"}
+_COMMON = {"title", "units", "job", "here", "came_from", "went_on", "stations", "next", "notices"}
 
 
 def page() -> str:

@@ -5,12 +5,14 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from pathlib import PurePosixPath
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from boostproof.case_names import READINGS
+from boostproof.casefolder.left_out import TRIED
 from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs import Task
 from boostproof.jobs.after_repair import after_repair, as_found, mended_at
@@ -76,6 +78,7 @@ class VerdictPage(Page):
     first_look : what that work knows already, None before
     without_history : what was said of the car is left out
     left_out : what was made after the repair and is therefore left out, in sentences
+    tried : the same of recordings from after something was tried, as the car's sheet says
     mended : the repair is done, so that no further test can tell of the car as found
     picture : measured boost over what the leading causes predict
     test, form, takes : the test to do next
@@ -93,6 +96,7 @@ class VerdictPage(Page):
     first_look: FirstLookShown | None
     without_history: bool
     left_out: tuple[str, ...]
+    tried: tuple[str, ...]
     mended: bool
     picture: Picture | None
     test: ProcedurePage | None
@@ -138,7 +142,7 @@ def verdict_page(
         if task is not None and task.state != "done":
             state = "failed" if task.over else "running"
         return VerdictPage(
-            **head, **bare, state=state, view=None, provisional="", stale=False, picture=None, test=None, form=None,
+            **head, **bare, tried=(), state=state, view=None, provisional="", stale=False, picture=None, test=None, form=None,
             takes="", scene=None, instant="closed",
         )  # fmt: skip
     units = pressure_units(store)
@@ -158,8 +162,8 @@ def verdict_page(
     provisional = "" if moved is None else "kept" if task is not None and not task.over else "stale"
     test = None if bare["mended"] else view.next
     return VerdictPage(
-        **head, **bare, state="found", view=view, provisional=provisional, stale=not current and moved is None,
-        picture=drawn,
+        **head, **bare, tried=_tried(verdict), state="found", view=view, provisional=provisional,
+        stale=not current and moved is None, picture=drawn,
         test=None if test is None else procedure_of(test.id, units),
         form=None if test is None else reading_form(store, job_id, test.id, typed=typed, wrong=wrong),
         takes="" if test is None else takes(test.id, units), scene=held_scene(store, work, job_id, units=head["units"]),
@@ -268,7 +272,17 @@ def _verdict(store: Store, kept: KeptAnswer) -> Verdict:
 def _left_out(store: Store, job_id: int) -> tuple[str, ...]:
     found = after_repair(store, job_id)
     counts = {"recordings": len(found.recordings), "readings": len(found.readings)}
-    return tuple(t(f"verdict.left_out.{kind}", n=n) for kind, n in counts.items() if n)
+    return (
+        *(t(f"verdict.left_out.{kind}", n=n) for kind, n in counts.items() if n),
+        *(
+            t("verdict.left_out.pulls", file=PurePosixPath(path).name, pulls=numbers.in_words())
+            for path, numbers in found.pulls
+        ),
+    )
+
+
+def _tried(verdict: Verdict) -> tuple[str, ...]:
+    return tuple(t("verdict.left_out.tried", files=f.where) for f in verdict.findings if f.kind == TRIED)
 
 
 def _choices(query: Mapping[str, str]) -> dict[str, Any]:
