@@ -116,6 +116,18 @@ def test_how_the_car_stood_names_the_pulls(shop: Server, look_at: LookAt, log: P
     assert "plenty" not in _pulls_toml(shop)
 
 
+def test_where_a_repair_lies_is_chosen_by_pull(shop: Server, look_at: LookAt, log: Path) -> None:
+    page = _dropped(shop, look_at, log)
+    page.locator("details.file > summary").click()
+    page.locator("#repair-1 > summary").click()
+    page.get_by_label("The repair was done").select_option("before the 2nd")
+    page.locator("#repair-1 button").click()
+    expect(page.locator(".pulls li").nth(1)).to_contain_text("after the repair", timeout=20_000)
+    expect(page.locator(".pulls li").first).not_to_contain_text("after the repair")
+    assert 'after_repair = "2-"' in _pulls_toml(shop)
+    assert small_parts(page) == []
+
+
 def test_a_file_that_is_no_log_is_answered_and_kept(shop: Server, look_at: LookAt, tmp_path: Path) -> None:
     wrong = tmp_path / "invoice.pdf"
     wrong.write_bytes(b"%PDF-1.4\n" + bytes(range(256)) * 20)
