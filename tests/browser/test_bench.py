@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator
 from pathlib import Path
 
 import pytest
-from playwright.sync_api import Page, expect
+from playwright.sync_api import Page, Route, expect
 from tests.browser.conftest import SCREENS, LookAt, Server, serving
 from tests.unit.small_car import small_car
 from tests.unit.web.made_verdict import judged
@@ -54,6 +54,29 @@ def test_everybody_can_use_it(
 ) -> None:
     page = look_at(f"{bench_shop.address}/jobs/{path}", viewport, bay)
     usable(page)
+
+
+_SIZES = """() => [...document.querySelectorAll('.setup img')].filter((e) => e.checkVisibility())
+  .map((e) => [e.complete && e.naturalWidth > 0, e.getBoundingClientRect().height])"""
+
+
+@pytest.mark.parametrize("width", [390, 820, 1280])
+def test_a_set_up_drawing_moves_nothing_when_it_arrives(bench_shop: Server, look_at: LookAt, width: int) -> None:
+    page = look_at(f"{bench_shop.address}/settings", (width, 844))
+    held: list[Route] = []
+    page.route("**/drawings/**", lambda route: held.append(route))
+    page.goto(f"{bench_shop.address}/jobs/1/bench?test=actuator-sweep", wait_until="domcontentloaded")
+    page.locator(".setup").scroll_into_view_if_needed()
+    page.wait_for_function("document.querySelector('.setup img').getBoundingClientRect().top < innerHeight")
+    [[came, before]] = page.evaluate(_SIZES)
+    assert not came and before > 100.0
+    while not held:
+        page.wait_for_timeout(20)
+    for route in held:
+        route.continue_()
+    page.wait_for_function("[...document.querySelectorAll('.setup img')].some((e) => e.complete && e.naturalWidth > 0)")
+    [[came, after]] = page.evaluate(_SIZES)
+    assert came and abs(after - before) < 0.5
 
 
 def test_a_reading_is_typed_means_something_at_once_and_is_kept(own_shop: Server, look_at: LookAt) -> None:

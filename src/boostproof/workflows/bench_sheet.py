@@ -32,6 +32,7 @@ class ProcedurePage:
     minutes : usual time, from and to
     cautions : kind and sentence, in the order in which they are shown, before everything else
     figure : name of the set-up drawing, empty for none
+    figure_size : its width and height, to hold its place while it is fetched; noughts for none
     connect, parts_off, tools, steps, never : in order
     write, pointless, sound : sentences
     faults : what is seen, and the titles of the causes that show it
@@ -45,6 +46,7 @@ class ProcedurePage:
     minutes: tuple[float, float]
     cautions: tuple[tuple[str, str], ...]
     figure: str
+    figure_size: tuple[int, int]
     connect: tuple[str, ...]
     parts_off: tuple[str, ...]
     tools: tuple[str, ...]
@@ -172,8 +174,10 @@ def procedure_page(test_id: str, *, pressure: str = "psi", temperature: str = "C
     from boostproof.bench.procedures import fill, procedure
     from boostproof.bench.readings import READING_TYPES, RecordedPull
     from boostproof.diagnosis.causes import BY_ID as CAUSES
+    from boostproof.report.setup_drawing import setup_size
 
     one = procedure(test_id)
+    width, height = setup_size(one.figure) if one.figure else (0.0, 0.0)
 
     def put(text: str) -> str:
         return fill(_KEY_BESIDE.sub("", text), pressure=pressure, temperature=temperature)
@@ -183,7 +187,8 @@ def procedure_page(test_id: str, *, pressure: str = "psi", temperature: str = "C
 
     return ProcedurePage(
         id=one.id, number=one.number, title=one.title, purpose=put(one.purpose), minutes=one.minutes,
-        cautions=tuple((c.kind, put(c.says)) for c in one.cautions), figure=one.figure, connect=each(one.connect),
+        cautions=tuple((c.kind, put(c.says)) for c in one.cautions), figure=one.figure,
+        figure_size=(round(100.0 * width), round(100.0 * height)), connect=each(one.connect),
         parts_off=each(one.parts_off), tools=each(one.tools), steps=each(one.steps), never=each(one.never),
         write=put(one.write), pointless=put(one.pointless), sound=put(one.sound),
         faults=tuple((put(f.shows), tuple(CAUSES[c].title for c in f.causes)) for f in one.faults),
