@@ -60,7 +60,7 @@ Progress: TypeAlias = Callable[[int, int], None] | None
 LANES = 32  # candidates per block: two 512-bit, four 256-bit or eight 128-bit registers of float32
 CHUNK = 1024  # candidates handed to a thread at a time
 NUMPY_CHUNK = 8192  # NumPy pays for every operation, so it wants many candidates at a time
-ONE_THREAD_BELOW = 256  # waking threads costs more than it gives below this many candidates
+ONE_THREAD_BELOW = 25600  # waking threads costs more than it gives below this many steps of all candidates together
 
 _SLOW = "The slow engine (NumPy) is used, with fewer candidates: {}."
 
@@ -120,8 +120,7 @@ class Kernel:
                 gets the mean over them.
             n_slots: number of slots.
             engine: ``"auto"`` is the fast one where it is available, or the one that was asked for by name.
-            threads: of the lanes engine; default one for each processor. Fewer than 256 candidates always
-                run on one.
+            threads: of the lanes engine; default one for each processor. Little work always runs on one.
             cancel: asked between chunks of candidates; true ends the run.
             progress: called between chunks, in the calling thread, with candidates done and all.
             dtype: float32, or float64 to audit a result.
@@ -161,7 +160,8 @@ class Kernel:
                 def chunk(start: int, stop: int) -> None:
                     compiled(*arrays, scale, _aligned(rows * LANES, kind), out, start, stop)
 
-                _over_chunks(chunk, n, threads, cancel, progress)
+                few = n * len(slots) < ONE_THREAD_BELOW
+                _over_chunks(chunk, n, 1 if few else threads, cancel, progress)
         out[counts == 0] = np.nan
         return out
 
@@ -354,9 +354,9 @@ def _over_chunks(
     largest: int | None = None,
 ) -> None:
     """Call ``work(start, stop)`` over all of ``range(n)``, on threads where it pays."""
-    count = 1 if n < ONE_THREAD_BELOW else max(1, threads or _processors())
-    share = -(-n // (count * LANES)) * LANES  # an even share in whole blocks
-    size = min(largest or CHUNK, share)
+    count = max(1, threads or _processors())
+    rounds = -(-n // (count * (largest or CHUNK)))  # chunks for each thread: as many for one as for another
+    size = -(-n // (count * rounds * LANES)) * LANES  # an even share in whole blocks
     parts = [(a, min(a + size, n)) for a in range(0, n, size)]
     done = 0
 

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from itertools import product
 
 from boostproof.diagnosis.causes import compatible
@@ -80,7 +81,7 @@ class Hypothesis:
         """Edits of all parts."""
         return tuple(c for p in self.parts for c in p.changes)
 
-    @property
+    @cached_property
     def answers(self) -> tuple[tuple[Cause, ...], ...]:
         """What a person would be told: one cause of every part, in catalogue order; none for a sound car."""
         if self.healthy:

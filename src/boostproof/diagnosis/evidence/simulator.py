@@ -124,18 +124,19 @@ class Simulator:
         noticed = np.abs(with_fault - as_sound).max(axis=(0, 1))
         # of two faults each must make a difference beside the other, else it is one fault and a blemish
         np.minimum.at(noticed, apart, np.abs(with_fault[:, :, apart] - shown[:, :, n + len(of) :]).max(axis=(0, 1)))
-        slots, bins, shown_by = highest_pull(self.drive), self.drive.bins, out
+        everything = np.asarray(out, float)
+        slots, bins, shown_by = highest_pull(self.drive), self.drive.bins, everything
         if not slots:  # never driven as found: the slow ramp stands in for what the car does as it stands
             bins, shown_by = self.sound_drive.bins, np.asarray(ramp[:, :, n : n + len(of)], float)
             slots = list(range(len(bins)))
         return Candidates(
             par=actual,
             pull_speeds=np.array([bins[s].engine_speed for s in slots]),
-            pull_outputs=np.asarray(shown_by[slots], float),
+            pull_outputs=shown_by if slots == list(range(len(shown_by))) else shown_by[slots],
             ambient=self.ambient,
             sound_boost=np.asarray(as_sound[:, 0], float),
             noticed=np.asarray(noticed, float),
-            all_outputs=np.asarray(out, float),
+            all_outputs=everything,
             sound=sound,
             simulated=run_pull,
         )

@@ -49,7 +49,9 @@ def promising_pairs(
     for mode in sorted(modes, key=lambda m: -m.log_evidence):
         best.setdefault(mode.hypothesis, mode)
     tried = [(a, b, both) for a, b in _worth_trying(best, mask) if (both := pair(hypotheses[a], hypotheses[b]))]
-    tried = [t for t in tried if np.isfinite(_log_prior(t[2], beliefs))]
+    believed = [_log_prior(both, beliefs) for _, _, both in tried]
+    tried = [t for t, log_prior in zip(tried, believed, strict=True) if np.isfinite(log_prior)]
+    believed = [log_prior for log_prior in believed if np.isfinite(log_prior)]
     if not tried:
         return [], []
     known = hypotheses + [both for _, _, both in tried]
@@ -71,12 +73,12 @@ def promising_pairs(
     each = 2 * len(_SEVERITIES)
     for k in range(len(tried)):
         j = k * each + int(np.argmin(reached[k * each : (k + 1) * each]))
-        starts.append((reached[j] - _log_prior(tried[k][2], beliefs), k, z[:, j].copy()))
+        starts.append((reached[j] - believed[k], k, z[:, j].copy()))
     starts.sort(key=lambda s: s[0])
     fitted = [Mode(first + k, place, mask) for _, k, place in starts[:_FITTED]]
     find_modes(scout, known, fitted, _ROUNDS)
     leader = max(m.log_evidence + _log_prior(hypotheses[i], beliefs) for i, m in best.items())
-    worth = [(m.log_evidence + _log_prior(known[m.hypothesis], beliefs), m) for m in fitted]
+    worth = [(m.log_evidence + believed[m.hypothesis - first], m) for m in fitted]
     worth = sorted((w for w in worth if w[0] > leader - _HOPELESS), key=lambda w: -w[0])[:_KEPT]
     pairs: list[Hypothesis] = []
     kept: list[Mode] = []
