@@ -37,7 +37,7 @@ from evaluation.pull_plans_demo import boost_at
 Array = NDArray[np.float64]
 COUNTED = 0.8  # of the target, from which on points count: below the turbo comes up
 AT_STOP = 0.95  # of the travel
-GATE_TOO = ("exhaust-freed",)  # here the other simulator has a tight gate as well: one repair does not make the sound car of it
+GATE_TOO = ("exhaust-freed",)  # the other simulator has a tight gate there as well, which no one repair undoes with it
 
 
 @dataclass(frozen=True)
