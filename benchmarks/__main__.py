@@ -31,7 +31,7 @@ import numpy as np
 
 from benchmarks.cars import pull, random_cars
 from benchmarks.choice import next_test
-from benchmarks.diagnosis import ranking
+from benchmarks.diagnosis import first_look, ranking
 from benchmarks.figure import Figure
 from benchmarks.keeping import keeping
 from benchmarks.lanes import FRESH_PROCESS, ROOT, car_kernel
@@ -157,6 +157,7 @@ def main() -> int:
         **next_test(),
         **one_size(),
         **ranking(),
+        **first_look(),
         **uploads(),
         **({} if options.smoke else pages()),
     }
