@@ -15,7 +15,7 @@ if TYPE_CHECKING:
 
 LEAST = 0.01  # probability from which a cause is named
 # What pairs may hold together for numbers to be said: two faults also fit the noise of the one pull that was looked at. With
-# more, the leader of practice cases moved by up to 87 points until the full answer; with less, by 9 on average.
+# more, the leader of practice cases moved by up to 87 points until the full answer; with less, by 6 on average.
 PAIRS = 0.2
 
 
