@@ -164,6 +164,14 @@ def test_reasons_unfold_by_key(verdict_shop: Server, look_at: LookAt) -> None:
     expect(page.get_by_text("Seat leak speaks clearly against it.")).to_be_visible()
 
 
+def test_what_would_help_next_follows_when_the_ranking_is_asked_for(own_shop: Server, look_at: LookAt) -> None:
+    page = look_at(f"{own_shop.address}/jobs/3/verdict")
+    expect(page.locator("#next")).to_contain_text("let the causes be ranked")
+    page.get_by_role("button", name="Rank the causes").click()
+    expect(page.get_by_role("heading", level=1)).to_have_text("The causes are being ranked")
+    expect(page.locator("#next")).to_contain_text("wait for what is being worked out")
+
+
 def test_the_ranking_can_be_asked_for_without_a_script(own_shop: Server, look_at: LookAt) -> None:
     page = look_at(f"{own_shop.address}/jobs/3/verdict", script=False)
     page.get_by_role("button", name="Rank the causes").click()

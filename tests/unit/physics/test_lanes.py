@@ -16,7 +16,7 @@ from tests.unit.physics.kernels import run_python, toy_candidates, toy_kernel, t
 
 from boostproof.errors import InputRangeError, NotDoneError
 from boostproof.physics import layout, system
-from boostproof.physics.lanes import CHUNK, make_kernel
+from boostproof.physics.lanes import CHUNK, LANES, _over_chunks, make_kernel
 from boostproof.physics.ops import component, where
 
 SCALE = np.array([0.1, 0.3, 0.05, 0.05, 100.0])[:, None]  # usual size of the toy's outputs
@@ -70,6 +70,17 @@ def test_a_candidate_does_not_depend_on_its_neighbours(kernel, big, n, threads):
     np.testing.assert_array_equal(
         kernel.run(par[:, -n:], *toy_pull(), threads=threads), all_of_them[:, :, -n:]
     )
+
+
+@pytest.mark.parametrize(("n", "threads"), [(4982, 2), (2397, 2), (1598, 2), (13_568, 4), (1025, 1), (40, 2)])
+def test_every_thread_gets_as_much_work(n, threads):
+    parts = []
+    _over_chunks(lambda start, stop: parts.append((start, stop)), n, threads, None, None)
+    parts.sort()
+    sizes = [stop - start for start, stop in parts]
+    assert [start for start, _ in parts] == [0, *(stop for _, stop in parts[:-1])] and parts[-1][1] == n
+    assert max(sizes) <= CHUNK and len(parts) % threads == 0
+    assert max(sizes) - min(sizes) < LANES * len(parts)
 
 
 def test_no_candidates_or_steps(kernel):
