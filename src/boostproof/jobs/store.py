@@ -149,9 +149,7 @@ class Store:
             If the job holds no such file or version, or it is damaged.
         """
         if sha256 is None:
-            with self.database.reading() as connection:
-                rows.job_of(connection, id)
-                found = rows.present_at(connection, id, path)
+            found = next((file for file in self.files(id) if file.path == path), None)
         else:
             found = next((v for v in self.versions(id, path) if v.sha256 == sha256), None)
         if found is None:
@@ -169,6 +167,7 @@ class Store:
                 raise
             return ""
 
+    @remembered
     def versions(self, id: int, path: str) -> list[StoredFile]:
         """Every version of a file that came in, the latest first, removed or refused ones too."""
         with self.database.reading() as connection:

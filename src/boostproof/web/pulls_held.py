@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 from collections import OrderedDict
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
+from boostproof.case_names import CAR, PULLS
 from boostproof.errors import BoostproofError, InputError
 
 if TYPE_CHECKING:
@@ -61,16 +62,19 @@ def files_seen(store: Store, job_id: int, looked: Sequence[Looked]) -> list[File
     return found
 
 
-def setups(store: Store, job_id: int) -> dict[str, RecordingSetup]:
+def setups(store: Store, job_id: int) -> Mapping[str, RecordingSetup]:
     """What pulls.toml says of each recording; nothing where it cannot be read."""
     from boostproof.casefolder.files import read_pulls
     from boostproof.casefolder.toml_file import read_toml
 
-    try:
-        pulls, _ = read_pulls(read_toml(store.folder(job_id) / "pulls.toml", instead=""))
-    except InputError:
-        return {}
-    return {item.file: item for item in pulls.recording}
+    def read() -> dict[str, RecordingSetup]:
+        try:
+            pulls, _ = read_pulls(read_toml(store.folder(job_id) / PULLS, instead=""))
+        except InputError:
+            return {}
+        return {item.file: item for item in pulls.recording}
+
+    return store.memory.lasting(f"set-ups of {_hash(store, job_id, PULLS)}", read)
 
 
 def wanted_boost(store: Store, job_id: int) -> tuple[Any, float | None]:
@@ -78,9 +82,17 @@ def wanted_boost(store: Store, job_id: int) -> tuple[Any, float | None]:
     from boostproof.casefolder.files import read_car
     from boostproof.casefolder.toml_file import read_toml
 
-    try:
-        car = read_car(read_toml(store.folder(job_id) / "car.toml", instead="")).car
-    except BoostproofError:
-        return None, None
-    barometer = car.weather.barometer
-    return car.limits.target, None if barometer is None else float(barometer.value)
+    def read() -> tuple[Any, float | None]:
+        try:
+            car = read_car(read_toml(store.folder(job_id) / CAR, instead="")).car
+        except BoostproofError:
+            return None, None
+        barometer = car.weather.barometer
+        return car.limits.target, None if barometer is None else float(barometer.value)
+
+    return store.memory.lasting(f"wanted boost of {_hash(store, job_id, CAR)}", read)
+
+
+def _hash(store: Store, job_id: int, path: str) -> str:
+    """Hash of a present file, empty where there is none."""
+    return next((file.sha256 for file in store.files(job_id) if file.path == path), "")
