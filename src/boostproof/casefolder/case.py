@@ -10,7 +10,7 @@ from pathlib import Path
 
 from boostproof.bench.readings import NO_READINGS, ReadingsFile
 from boostproof.car.spec import CarSpec
-from boostproof.case_names import CAR, PULLS, READINGS, RECORDINGS
+from boostproof.case_names import CAR, NO_RECORDINGS, PULLS, READINGS, RECORDINGS
 from boostproof.casefolder.checks import (
     check_car,
     check_pulls,
@@ -29,9 +29,7 @@ from boostproof.findings import Finding
 from boostproof.recording.pull_numbers import NONE
 from boostproof.recording.setup import NO_PULLS, PullsFile
 
-# Files that stand beside recordings and are none: bus descriptions, and what desktops leave behind.
-_NOT_RECORDINGS = {".dbc"}
-_LEFT_BEHIND = {"thumbs.db", "desktop.ini"}
+_LEFT_BEHIND = {"thumbs.db", "desktop.ini"}  # by desktops
 # Kinds of file that are a recording if they hold one; a .txt beside car.toml is more often a note.
 _LOGS = {".csv", ".tsv", ".log", ".dat"}
 
@@ -261,7 +259,7 @@ def _files(folder: Path) -> list[Path]:
 
 
 def _recordings(folder: Path, pulls: PullsFile) -> tuple[Path, ...]:
-    found = [item for item in _files(folder / RECORDINGS) if item.suffix.casefold() not in _NOT_RECORDINGS]
+    found = [item for item in _files(folder / RECORDINGS) if item.suffix.casefold() not in NO_RECORDINGS]
     named: Iterable[str] = (
         name for item in pulls.recording for name in (item.file, *(item.joined_with or ()))
     )

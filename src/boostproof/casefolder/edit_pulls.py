@@ -12,7 +12,7 @@ from boostproof.case_names import PULLS
 from boostproof.casefolder.checks import check_pulls
 from boostproof.casefolder.files import read_pulls
 from boostproof.casefolder.lines import line_index
-from boostproof.casefolder.toml_file import TomlFile
+from boostproof.casefolder.toml_file import TomlFile, toml_of
 from boostproof.errors import InputError
 from boostproof.keys import Key, keys_of
 from boostproof.recording.setup import RecordingSetup, SetUp
@@ -172,10 +172,7 @@ def _parsed(text: str) -> TOMLDocument:
 
 def _checked(text: str) -> str:
     """The text, if it is a right pulls.toml."""
-    import tomllib
-
-    data = tomllib.loads(text)
-    pulls, reader = read_pulls(TomlFile(PULLS, data, line_index(text), text.encode()))
+    pulls, reader = read_pulls(TomlFile(PULLS, toml_of(text), line_index(text), text.encode()))
     if not reader.problems:
         check_pulls(pulls, reader)
     reader.finish()

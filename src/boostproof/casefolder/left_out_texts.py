@@ -6,30 +6,13 @@ Pure: text in, text out.
 from __future__ import annotations
 
 import re
-import tomllib
 from collections.abc import Collection
 from typing import Any
 
 from boostproof.casefolder.edit_pulls import with_set_up
 from boostproof.casefolder.left_out import LeftOut, names_in
 from boostproof.casefolder.lines import places
-
-
-def toml_rows(text: str, name: str) -> list[dict[str, Any]]:
-    """Rows of a list of tables, in order; none where the text is no TOML or holds no such list.
-
-    Whoever reads the case says what is wrong with it; here a place is kept for every row, so that their numbers are right.
-    """
-    found = (toml_table(text) or {}).get(name, [])
-    return [row if isinstance(row, dict) else {} for row in found] if isinstance(found, list) else []
-
-
-def toml_table(text: str) -> dict[str, Any] | None:
-    """What a text says; None where it is no TOML."""
-    try:
-        return tomllib.loads(text.replace("\r\n", "\n").removeprefix("\ufeff"))
-    except tomllib.TOMLDecodeError:
-        return None
+from boostproof.casefolder.toml_file import toml_rows, toml_table
 
 
 def pulls_without(text: str, left_out: LeftOut) -> str:

@@ -9,6 +9,7 @@ import tomllib
 from collections.abc import Mapping
 from typing import Any
 
+from boostproof.casefolder.toml_file import toml_of
 from boostproof.errors import InputError
 
 Row = Mapping[str, Any]  # one [[reading]]: strings, numbers, flags, lists of strings, tables, lists of tables
@@ -34,7 +35,7 @@ def add_reading(text: str, row: Row) -> str:
     kept = old if old.endswith("\n") else old + end
     new = kept + end + _as_text(row).replace("\n", end)
     try:
-        count = len(tomllib.loads(new.replace("\r\n", "\n").removeprefix("\ufeff"))["reading"])
+        count = len(toml_of(new)["reading"])
     except (tomllib.TOMLDecodeError, KeyError, TypeError):
         raise _unlike() from None
     if count != len(readings_in(text)) + 1:
@@ -102,7 +103,7 @@ def readings_in(text: str) -> list[dict[str, Any]]:
         If the file is no TOML.
     """
     try:
-        found = tomllib.loads(text.replace("\r\n", "\n").removeprefix("\ufeff")).get("reading", [])
+        found = toml_of(text).get("reading", [])
     except tomllib.TOMLDecodeError as error:
         raise InputError(
             f"readings.toml cannot be read: {error}.", kind="not-toml", where="readings.toml",
@@ -211,7 +212,7 @@ def _value(value: Any) -> str:
 
 def _checked(text: str) -> str:
     """What a library wrote must be TOML: this file is a person's work."""
-    tomllib.loads(text.replace("\r\n", "\n").removeprefix("\ufeff"))
+    toml_of(text)
     return text
 
 

@@ -105,6 +105,32 @@ def parse_toml(raw: bytes, name: str, *, instead: str) -> TomlFile:
     return TomlFile(name, data, line_index(text), raw)
 
 
+def toml_of(text: str) -> dict[str, Any]:
+    """What a text says; a byte order mark is no part of it.
+
+    Raises
+    ------
+    tomllib.TOMLDecodeError
+        If it is no TOML.
+    """
+    return tomllib.loads(text.removeprefix("\ufeff"))
+
+
+def toml_table(text: str) -> dict[str, Any] | None:
+    """The same; None where it is no TOML: whoever reads the case says what is wrong with it."""
+    try:
+        return toml_of(text)
+    except tomllib.TOMLDecodeError:
+        return None
+
+
+def toml_rows(text: str, name: str) -> list[dict[str, Any]]:
+    """Rows of a list of tables, in order; none where the text is no TOML or holds no such list. What is no row keeps its
+    place, so that the numbers of the others are right."""
+    found = (toml_table(text) or {}).get(name, [])
+    return [row if isinstance(row, dict) else {} for row in found] if isinstance(found, list) else []
+
+
 def _decode(raw: bytes, name: str) -> str:
     if len(raw) > LARGEST:
         raise InputError(

@@ -11,7 +11,7 @@ from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
-from boostproof.case_names import CAR, PULLS, READINGS
+from boostproof.case_names import CAR, PULLS, READINGS, is_recording, is_set_aside
 from boostproof.errors import InputError
 from boostproof.jobs.records import KeptAnswer, StoredFile
 
@@ -21,7 +21,6 @@ if TYPE_CHECKING:
     from boostproof.recording.setup import RecordingSetup
 
 PROVE = "prove"
-_RECORDINGS, _ASIDE, _NO_RECORDING = "recordings/", "set-aside/", ".dbc"
 _MENDED = "State: mended"
 _NOT_MENDED = ("State: new", "State: measuring", "State: needs approval")  # somebody took it back
 
@@ -85,10 +84,7 @@ def _driven(store: Store, job_id: int, choices: Mapping[str, Any], mended: str) 
     and these go before when it came in."""
     from boostproof.casefolder.left_out import LeftOut, made_after, parted
 
-    came = {
-        file.path: file.changed for file in store.files(job_id)
-        if file.path.startswith(_RECORDINGS) and not file.path.casefold().endswith(_NO_RECORDING)
-    }  # fmt: skip
+    came = {file.path: file.changed for file in store.files(job_id) if is_recording(file.path)}
     setups = _setups(store, job_id)
     told = {setup.file: setup.after_repair for setup in setups if setup.after_repair and setup.file in came}
     named = made_after(choices.get("before", ()), choices.get("after", ()))
@@ -122,7 +118,7 @@ def _setups(store: Store, job_id: int) -> Sequence[RecordingSetup]:
 def _readings(store: Store, job_id: int, proof: KeptAnswer | None, mended: str) -> tuple[str, ...]:
     """Readings that were named, and those that came after the others: after the naming, else after the repair."""
     from boostproof.casefolder.left_out import names_in
-    from boostproof.casefolder.left_out_texts import toml_rows
+    from boostproof.casefolder.toml_file import toml_rows
 
     names = names_in(toml_rows(store.text(job_id, READINGS), "reading"))
     told = proof is not None and "repeated" in proof.choices
@@ -160,7 +156,7 @@ def _as_found(store: Store, job_id: int) -> AsFound:
     repeated = "" if proof is None else str(proof.choices.get("readings_after", ""))
     files = [
         file for file in store.files(job_id)
-        if not file.path.startswith(_ASIDE) and file.path not in left_out.recordings and file.path != repeated
+        if not is_set_aside(file.path) and file.path not in left_out.recordings and file.path != repeated
     ]  # fmt: skip
     if not left_out:
         return AsFound(tuple(files), {})
@@ -197,7 +193,7 @@ def _trimmed(text: str, trim: Callable[[str, LeftOut], str], left_out: LeftOut) 
 
 def _that_says(store: Store, job_id: int, path: str, text: str) -> StoredFile | None:
     """The latest version of a file that says just this, so that it is the one that was judged before."""
-    from boostproof.casefolder.left_out_texts import toml_table
+    from boostproof.casefolder.toml_file import toml_table
 
     wanted = toml_table(text)
     for version in store.versions(job_id, path):

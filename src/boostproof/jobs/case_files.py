@@ -5,7 +5,6 @@ from __future__ import annotations
 import contextlib
 import os
 import shutil
-import tomllib
 import uuid
 from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import dataclass, replace
@@ -159,10 +158,12 @@ def whole(folder: Path) -> Iterator[Path]:
 
 def car_lines(car_toml: str) -> tuple[str, str]:
     """The car's name and its complaint in one line, as far as a car.toml that may be half written gives them."""
-    try:
-        about = tomllib.loads(car_toml).get("car", {})
-    except tomllib.TOMLDecodeError:
+    from boostproof.casefolder.toml_file import toml_table
+
+    data = toml_table(car_toml)
+    if data is None:
         return _by_line(car_toml, "name"), ""
+    about = data.get("car", {})
     if not isinstance(about, dict):
         return "", ""
     name, complaint = about.get("name", ""), about.get("complaint", "")

@@ -9,7 +9,7 @@ from __future__ import annotations
 
 import json
 import tempfile
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Protocol
 
@@ -25,7 +25,6 @@ class Progress(Protocol):
     def __call__(self, says: str, share: float, so_far: Mapping[str, Any] | None = None, /) -> None: ...
 
 
-Function = Callable[[Path, Mapping[str, Any], Progress], Mapping[str, Any]]
 
 _HERE = "boostproof.jobs.kinds"
 

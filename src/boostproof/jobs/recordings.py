@@ -12,7 +12,7 @@ from functools import lru_cache
 from pathlib import Path, PurePosixPath
 from typing import TYPE_CHECKING, Any, BinaryIO
 
-from boostproof.case_names import PULLS, READINGS, RECORDINGS
+from boostproof.case_names import ASIDE, PULLS, READINGS, RECORDINGS, is_recording, is_set_aside
 from boostproof.errors import InputError
 from boostproof.jobs.files import sha256_of
 from boostproof.jobs.records import UNDER_WAY, KeptAnswer, StoredFile, Task
@@ -24,10 +24,8 @@ if TYPE_CHECKING:
     from boostproof.jobs.work import Work
     from boostproof.recording.model import Recording
 
-ASIDE = "set-aside"
 AT_ONCE = 32e6  # bytes that a request reads while somebody waits for it
 ON_SIGHT = 4e6  # the same for a page that was only opened
-NO_RECORDINGS = (".dbc",)
 _DRAWN_FIRST = ("boost", "manifold_pressure", "engine_speed")  # of a recording that was just read, while somebody waits
 _ANSWERABLE = ("no-engine-speed",)  # the file is a log, and a person can say what is missing
 
@@ -71,7 +69,7 @@ class Recordings:
         tasks = [task for task in self._work.tasks(job_id) if task.kind == "inspect"]
         budget, found = ON_SIGHT, []
         for file in files:
-            if not _is_recording(file.path):
+            if not is_recording(file.path):
                 continue
             looked = self._looked(job_id, file, files, tasks)
             if not looked.fresh and looked.task is None:
@@ -88,7 +86,7 @@ class Recordings:
         """Files that were set aside, each with why."""
         found = []
         for file in self._store.files(job_id):
-            if file.path.startswith(f"{ASIDE}/"):
+            if is_set_aside(file.path):
                 kept = self._kept(job_id, f"{RECORDINGS}/{file.path.removeprefix(f'{ASIDE}/')}")
                 looked = self._of(file, kept, fresh=True) if kept is not None else Looked(file, None, True)
                 found.append(looked)
@@ -113,7 +111,7 @@ class Recordings:
         sizes = {file.path: file.size for file in self._store.files(job_id)}
         left = AT_ONCE
         for path in paths:
-            if not _is_recording(path):
+            if not is_recording(path):
                 continue
             left -= sizes[path]
             if left < 0:
@@ -245,10 +243,6 @@ class Recordings:
         return _rests_on(self._store, job_id, files, path)
 
 
-def _is_recording(path: str) -> bool:
-    return path.startswith(f"{RECORDINGS}/") and not path.casefold().endswith(NO_RECORDINGS)
-
-
 def _rests_on(store: Store, job_id: int, files: Iterable[StoredFile], path: str) -> object:
     """What decides how a recording is read: itself, the car, maps, and what pulls.toml says of it."""
     parts: list[tuple[str, str]] = []
@@ -256,9 +250,9 @@ def _rests_on(store: Store, job_id: int, files: Iterable[StoredFile], path: str)
     for file in files:
         if file.path == PULLS:
             said = _said_of(store.read(job_id, PULLS, sha256=file.sha256), path)
-        elif file.path == path or (not _is_recording(file.path) and not file.path.startswith(f"{ASIDE}/")):
+        elif file.path == path or (not is_recording(file.path) and not is_set_aside(file.path)):
             parts.append((file.path, file.sha256))
-    others = [(f.path, f.sha256) for f in files if _is_recording(f.path)] if "joined_with" in said else []
+    others = [(f.path, f.sha256) for f in files if is_recording(f.path)] if "joined_with" in said else []
     return sorted(p for p in parts if p[0] != READINGS), said, others
 
 

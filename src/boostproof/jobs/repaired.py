@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING, Any
 
-from boostproof.case_names import CAR, PULLS, READINGS
+from boostproof.case_names import CAR, PULLS, READINGS, is_recording, is_set_aside
 from boostproof.errors import InputError
 from boostproof.jobs.after_repair import after_repair
 
@@ -15,7 +15,6 @@ if TYPE_CHECKING:
     from boostproof.jobs.store import Store
     from boostproof.recording.pull_numbers import PullNumbers
 
-_RECORDINGS, _ASIDE, _NO_RECORDING = "recordings/", "set-aside/", ".dbc"
 _CAME_FROM, _WENT_ON = "came-from", "went-on"  # settings of the two jobs: the other one
 
 
@@ -45,7 +44,7 @@ def go_on_repaired(store: Store, job_id: int, name: str, why: str) -> Job:
             "No recording was made after the repair.", kind="nothing-after", where=f"job {job_id}",
             do="Drive again, and drop the log.",
         )  # fmt: skip
-    logs = [f.path for f in files if f.path.startswith(_RECORDINGS) and not f.path.casefold().endswith(_NO_RECORDING)]
+    logs = [f.path for f in files if is_recording(f.path)]
     names = names_in(readings_in(store.text(job_id, READINGS)))
     before = LeftOut(
         tuple(path for path in logs if not after.pulls_of(path)),
@@ -61,7 +60,7 @@ def go_on_repaired(store: Store, job_id: int, name: str, why: str) -> Job:
     trims: dict[str, Callable[[str, LeftOut], str]] = {PULLS: pulls_from_after, READINGS: readings_without}
     kept = {
         file.path: store.read(job_id, file.path) for file in files
-        if file.path not in before.recordings and not file.path.startswith(_ASIDE) and file.path not in (CAR, *trims)
+        if file.path not in before.recordings and not is_set_aside(file.path) and file.path not in (CAR, *trims)
     }  # fmt: skip
     for path, trim in trims.items():
         text = trim(store.text(job_id, path), before)

@@ -13,6 +13,7 @@ from functools import lru_cache
 from pathlib import Path
 from typing import TYPE_CHECKING
 
+from boostproof.case_names import PULLS, READINGS, is_recording, is_set_aside
 from boostproof.errors import InputError
 from boostproof.jobs.files import LEFT_BEHIND_AFTER, remove_if_older
 from boostproof.jobs.records import StoredFile
@@ -24,7 +25,7 @@ if TYPE_CHECKING:
 _READERS = ("recording", "casefolder", "car", "bench", "units.py", "quantity.py", "keys.py", "workflows/told.py",
             "workflows/reading.py", "jobs/tables.py")  # fmt: skip
 _UNUSED_AFTER = 30 * 86400.0  # s
-_NOT_READ = ("readings.toml",)  # says nothing of a log
+_NOT_READ = (READINGS,)  # says nothing of a log
 
 
 def table_of(tables: Path, case: Path, files: Iterable[StoredFile], path: str) -> Path:
@@ -112,11 +113,11 @@ def _key(case: Path, files: Iterable[StoredFile], path: str) -> str:
     from boostproof.workflows.column_memory import data_folder
 
     total = hashlib.sha256(f"{path}\0{_readers()}\0".encode())
-    pulls = case / "pulls.toml"
+    pulls = case / PULLS
     joined = pulls.is_file() and b"joined_with" in pulls.read_bytes()
     for file in sorted(files, key=lambda f: f.path):
-        other = file.path != path and file.path.startswith("recordings/") and not file.path.endswith(".dbc")
-        if file.path not in _NOT_READ and not file.path.startswith("set-aside/") and (joined or not other):
+        other = file.path != path and is_recording(file.path)
+        if file.path not in _NOT_READ and not is_set_aside(file.path) and (joined or not other):
             total.update(f"{file.path}\0{file.sha256}\n".encode())
     answers = data_folder() / "columns"
     for item in sorted(answers.iterdir()) if answers.is_dir() else ():

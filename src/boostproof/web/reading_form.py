@@ -9,7 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from starlette.requests import Request
 
-from boostproof.case_names import READINGS
+from boostproof.case_names import READINGS, RECORDINGS, is_recording
 from boostproof.web.words import keys, t
 from boostproof.workflows.bench_form import (
     NO,
@@ -164,7 +164,7 @@ def reading_form(
     unit = unit if unit in PRESSURE_UNITS else gauge_unit(store)
     values: Mapping[str, Sequence[str]] = typed if typed is not None else values_of(row or {})
     shown = min(_MOST_ROWS, max(_ROWS.get(of or test, 1), rows_in(values)) + more)
-    recordings = tuple(f.path for f in store.files(job_id) if f.path.startswith("recordings/"))
+    recordings = tuple(f.path for f in store.files(job_id) if is_recording(f.path))
     groups: list[GroupShown] = []
     common: tuple[FieldShown, ...] = ()
     for group in form_of(test, unit, of=of or None, rows=shown):
@@ -215,7 +215,7 @@ def _shown(field: FormField, values: Mapping[str, Sequence[str]], recordings: Se
     options = tuple(Word(o, o) for o in field.options)
     kind = _KINDS[field.kind]
     if kind == "recording":
-        options = tuple(Word(r, r.removeprefix("recordings/")) for r in recordings)
+        options = tuple(Word(r, r.removeprefix(f"{RECORDINGS}/")) for r in recordings)
     if field.kind == "flag":
         options = (Word(YES, t("bench.form.yes")), Word(NO, t("bench.form.no")))
     known = {w.value for w in (*words, *options)}

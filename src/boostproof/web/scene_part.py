@@ -17,6 +17,7 @@ from boostproof.report.system_drawing import draw_system
 from boostproof.report.system_layout import System, system_of
 from boostproof.web import shown
 from boostproof.web.scene_words import sentence
+from boostproof.web.shown import kpa_numbers
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
@@ -258,20 +259,20 @@ def _on_drawing(written: Mapping[str, str]) -> dict[str, str]:
 
 
 def _curve(answer: Mapping[str, Any], key: str, units: str, *, twin: bool) -> Picture:
-    def up(values: Sequence[float]) -> list[float]:
-        return [shown.KINDS["kpa"].number(v, units) for v in values]
-
     measured = answer["measured"]
-    lines = [Line("found", "suspected", t("scene.curve.suspected"), up(answer["suspected"]["boost_kpa_gauge"]))]
+    suspected, sound = (kpa_numbers(answer[name]["boost_kpa_gauge"], units) for name in CARS)
     if twin:
-        lines.insert(0, Line("sound", "sound", t("scene.curve.sound"), up(answer["sound"]["boost_kpa_gauge"])))
+        lines = [
+            Line("sound", "sound", t("scene.curve.sound"), sound),
+            Line("found", "suspected", t("scene.curve.suspected"), suspected),
+        ]
     else:
-        lines = [Line("found", "sound", t("scene.curve.sound"), up(answer["suspected"]["boost_kpa_gauge"]))]
+        lines = [Line("found", "sound", t("scene.curve.sound"), suspected)]
     if measured["rpm"]:
-        told = Line("measured", "measured", t("scene.curve.measured"), up(measured["boost_kpa_gauge"]), measured["rpm"])
-        lines.insert(0, told)
+        driven = kpa_numbers(measured["boost_kpa_gauge"], units)
+        lines.insert(0, Line("measured", "measured", t("scene.curve.measured"), driven, measured["rpm"]))
     levels = [
-        Level(look, look, t(f"scene.curve.{look}"), up([value])[0])
+        Level(look, look, t(f"scene.curve.{look}"), *kpa_numbers([value], units))
         for look, value in (("wanted", answer["target_kpa_gauge"]), ("stop", answer["stop_kpa_gauge"]))
         if value is not None
     ]

@@ -7,7 +7,7 @@ is written without a word, one that counts from vacuum with "abs"; the foot of e
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from datetime import datetime
 from typing import Any
@@ -90,6 +90,11 @@ def quantity(kind: str, value: float | None, units: str, *, digits: int | None =
 def kpa(value: float | None, units: str, **how: Any) -> str:
     """A gauge pressure that comes in kPa."""
     return quantity("kpa", value, units, **how)
+
+
+def kpa_numbers(values: Sequence[float], units: str, *, difference: bool = False) -> list[float]:
+    """Gauge pressures that come in kPa as bare numbers in the shop's unit, to be drawn."""
+    return [KINDS["kpa"].number(value, units, difference=difference) for value in values]
 
 
 def kpa_abs(value: float | None, units: str, **how: Any) -> str:

@@ -6,12 +6,13 @@ is only repeated here; nothing is computed.
 
 from __future__ import annotations
 
-import tomllib
 from dataclasses import dataclass
 from functools import cached_property
 from typing import TYPE_CHECKING, Any
 
 from boostproof.bench.procedures import procedure
+from boostproof.case_names import is_recording
+from boostproof.casefolder.toml_file import toml_table
 from boostproof.jobs.after_repair import after_repair, mended_at
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.words import UNCONFIRMED_CAP, percent
@@ -26,7 +27,6 @@ if TYPE_CHECKING:
     from boostproof.jobs.work import Work
 
 STATIONS = ("car", "pulls", "bench", "verdict", "repair", "proof")
-RECORDINGS = "recordings/"
 _MOST_PARSED = 256
 _parsed: dict[str, dict[str, Any]] = {}  # files of cases as tables, by sha256: every page of a job asks for them
 
@@ -129,7 +129,7 @@ class Held:
         self.job = job
         self._store = store
         self._files = {file.path: file for file in store.files(job.id)}
-        self.recordings = [path for path in self._files if path.startswith(RECORDINGS)]
+        self.recordings = [path for path in self._files if is_recording(path)]
         self._answers: dict[str, KeptAnswer | None] = {}
 
     def answer(self, kind: str) -> KeptAnswer | None:
@@ -244,22 +244,13 @@ class Held:
         if sha256 not in _parsed:
             if len(_parsed) >= _MOST_PARSED:
                 _parsed.clear()
-            _parsed[sha256] = _parse(self._store.text(self.job.id, path))
+            _parsed[sha256] = toml_table(self._store.text(self.job.id, path)) or {}
         return _parsed[sha256]
-
-
-def _parse(text: str) -> dict[str, Any]:
-    try:
-        return tomllib.loads(text)
-    except (tomllib.TOMLDecodeError, UnicodeDecodeError):
-        return {}
 
 
 def _values(table: dict[str, Any]) -> int:
     """How many things are told of the car itself, beside its name and complaint."""
     return sum(len(section) for name, section in table.items() if name != "car" and isinstance(section, dict))
-
-
 
 
 def line_of(held: Held) -> str:

@@ -16,9 +16,9 @@ from boostproof.casefolder.left_out_texts import (
     empty,
     pulls_without,
     readings_without,
-    toml_rows,
 )
 from boostproof.casefolder.readings_edit import add_reading, readings_in
+from boostproof.casefolder.toml_file import toml_rows
 from boostproof.errors import InputError
 from boostproof.recording.model import ColumnChoice
 

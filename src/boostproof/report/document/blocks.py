@@ -1,9 +1,9 @@
-"""Blocks of the document: short ways to make each kind, and all the words of a document in the order read."""
+"""Blocks of the document: short ways to make each kind."""
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
-from typing import TYPE_CHECKING, Any, Literal
+from collections.abc import Sequence
+from typing import TYPE_CHECKING, Literal
 
 if TYPE_CHECKING:
     from boostproof.workflows.report_answers import (
@@ -65,26 +65,3 @@ def section(name: SectionId, title: str, blocks: Sequence[BlockAnswer], *, done:
 def not_done(name: SectionId, title: str, says: str) -> SectionAnswer:
     """A part that was not done, and why."""
     return section(name, title, [text(says)], done=False)
-
-
-def words_of(document: Mapping[str, Any]) -> Iterator[str]:
-    """Every text of a document in the order in which it is read; figures by their captions."""
-    yield document["title"]
-    for part in document["sections"]:
-        yield part["title"]
-        for block in part["blocks"]:
-            yield from filter(None, _words(block))
-
-
-def _words(block: Mapping[str, Any]) -> list[str]:
-    kind = block["kind"]
-    if kind == "text":
-        return [block["says"]]
-    if kind == "list":
-        return [block["head"], *block["says"]]
-    if kind == "figure":
-        return [block["title"]]
-    if kind == "table":
-        return [block["title"], *block["heads"], *(cell for row in block["rows"] for cell in row), block["note"]]
-    rows = [part for row in block["rows"] for part in (row["name"], row["says"])]
-    return [block["title"], *rows] if kind == "ranking" else rows

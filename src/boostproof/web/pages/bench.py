@@ -39,6 +39,7 @@ from boostproof.web.reading_form import (
     reading_form,
     sent_values,
 )
+from boostproof.web.said import pressure_unit
 from boostproof.web.shown import minutes
 from boostproof.web.words import t
 from boostproof.workflows.bench_form import PRESSURE_UNITS, Typed, rows_in, typed_reading
@@ -148,7 +149,7 @@ def bench_page(
     typed, wrong, more : a form that was not taken, what is wrong with it, and rows to add to it
     gauge : what was typed of the gauge and not taken, and why
     """
-    units = pressure_units(store)
+    units = pressure_unit(units_of(store))
     held = _held(store, job_id, units)
     notices = held.notices + ((Notice("kept", t(f"bench.{query['said']}")),) if query.get("said") in _SAID else ())
     index = _index(query.get("reading", ""), len(held.rows))
@@ -176,11 +177,6 @@ def bench_page(
         reading=None if index is None else _reading(held.sheet, index),
         gauge=_gauge(store, job_id, held.gauge if gauge is None else gauge[0], "" if gauge is None else gauge[1]),
     )
-
-
-def pressure_units(store: Store) -> str:
-    """Unit of pressures in texts, as the shop reads them."""
-    return "psi" if units_of(store) == "imperial" else "kPa"
 
 
 @router.get("/jobs/{job_id}/bench", **shows(BenchPage))
@@ -311,7 +307,7 @@ def meant(store: Store, job_id: int, typed: Typed, index: int | None) -> Meant:
         # what is read from here on tells of the car as it is now, and stands beside what was read of it
         after, place = (bool(mended_at(store, job_id)), None) if index is None or index >= len(places) else places[index]
         sides = _parted(store.folder(job_id), store.content(job_id), later)
-        return meaning_of(sides[after], typed.reading, index=place, units=pressure_units(store))
+        return meaning_of(sides[after], typed.reading, index=place, units=pressure_unit(units_of(store)))
     except BoostproofError as error:
         return Meant((), {}, (f"{error.says} {error.do}".strip(),))
 
@@ -369,13 +365,12 @@ class _Held:
 
 
 def _held(store: Store, job_id: int, units: str) -> _Held:
-    import tomllib
-
     from boostproof.casefolder.readings_edit import readings_in
+    from boostproof.casefolder.toml_file import toml_of
 
     text = store.text(job_id, READINGS)
     rows = tuple(readings_in(text))
-    gauge = tomllib.loads(text.replace("\r\n", "\n")).get("gauge", {}) if text.strip() else {}
+    gauge = toml_of(text).get("gauge", {})
     kept = store.answer(job_id, "diagnose", current=False)
     try:
         folder, content = store.folder(job_id), store.content(job_id)

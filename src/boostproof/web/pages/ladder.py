@@ -31,7 +31,8 @@ from boostproof.web.page import (
     work_of,
 )
 from boostproof.web.pages.repair import DECIDED
-from boostproof.web.pages.repair_texts import boost_axis, kpa
+from boostproof.web.pages.repair_texts import boost_axis
+from boostproof.web.shown import kpa_numbers
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
@@ -289,12 +290,12 @@ def _drawn(driven: Sequence[DrivenShown], rungs: Sequence[RungShown]) -> Drawn:
 def _boost(plan: Mapping[str, Any], units: str) -> Picture:
     """Most boost to be expected on the next pull, where to lift, and the boost never to be passed."""
     r = plan["rungs"][0]
-    hard = kpa([plan["hard_kpa_gauge"]], units)[0]
+    hard = kpa_numbers([plan["hard_kpa_gauge"]], units)[0]
     return picture(
         "next-boost", r["rpm"], says=t("ladder.draw.says"), x_says=t("repair.axis.rpm"), y_says=boost_axis(units),
-        lines=[Line("most", "most", t("ladder.draw.most"), kpa(r["most_kpa_gauge"], units))],
+        lines=[Line("most", "most", t("ladder.draw.most"), kpa_numbers(r["most_kpa_gauge"], units))],
         levels=[
-            Level("lift", "there", t("ladder.draw.lift"), kpa([r["stop_kpa_gauge"]], units)[0]),
+            Level("lift", "there", t("ladder.draw.lift"), kpa_numbers([r["stop_kpa_gauge"]], units)[0]),
             Level("hard", "stop", t("repair.draw.stop"), hard),
         ],
         y_range=(0.0, 1.08 * hard), x_range=(min(r["rpm_from"], *r["rpm"]), max(r["rpm"])), size=(700.0, 400.0),

@@ -2,14 +2,15 @@
 
 from __future__ import annotations
 
-import tomllib
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
+from boostproof.case_names import CAR, READINGS
 from boostproof.report import proof_words
 from boostproof.report.curves import Band, Level, Line, Picture, picture
 from boostproof.web import said, shown
-from boostproof.web.pages.repair_texts import boost_axis, kpa, repairs_text
+from boostproof.web.pages.repair_texts import boost_axis, repairs_text
+from boostproof.web.shown import kpa_numbers
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
@@ -88,7 +89,7 @@ def power(answer: Answer) -> str:
 def untested(answer: Answer, store: Store, job_id: int, choices: Mapping[str, Any], units: str) -> tuple[str, ...]:
     """What nobody has tested: tests at rest not done again, speeds not driven, a leading cause that was only inferred."""
     out = []
-    before, after = _tests_done(store.text(job_id, "readings.toml"), choices.get("repeated", ()))
+    before, after = _tests_done(store.text(job_id, READINGS), choices.get("repeated", ()))
     done = [] if choices.get("readings_after") else [test for test in before if test not in after]
     if done:
         out.append(t("proof.untested.bench", tests=", ".join(said.title_of_test(test).lower() for test in done)))
@@ -126,14 +127,15 @@ def _tests_done(readings: str, repeated: Sequence[str]) -> tuple[list[str], list
 
 def _redline(store: Store, job_id: int) -> float | None:
     """Redline of the car's file [rpm], None where it cannot be read."""
+    from boostproof.casefolder.toml_file import toml_table
     from boostproof.errors import BoostproofError
     from boostproof.quantity import parse_quantity
     from boostproof.units import from_si, get_unit
 
     try:
-        written = tomllib.loads(store.text(job_id, "car.toml"))["engine"]["redline"]
+        written = (toml_table(store.text(job_id, CAR)) or {})["engine"]["redline"]
         speed = parse_quantity(written, dimension="rotational_speed").value
-    except (BoostproofError, KeyError, TypeError, tomllib.TOMLDecodeError):
+    except (BoostproofError, KeyError, TypeError):
         return None
     return float(from_si(speed, get_unit("rpm", "rotational_speed")))
 
@@ -145,22 +147,23 @@ def boost_picture(answer: Answer, units: str) -> Picture:
     """Boost before and after over what is wanted and what was forecast."""
     bands = []
     if answer["target_kpa_gauge"] is not None and answer["tolerance_kpa"] is not None:
-        held = [i for i, rpm in enumerate(answer["rpm"]) if rpm >= answer["holds_from_rpm"]]
-        wanted = [answer["target_kpa_gauge"][i] for i in held]
-        bands.append(Band(
-            "wanted", "wanted-band", t("proof.draw.wanted"), kpa([v - answer["tolerance_kpa"] for v in wanted], units),
-            kpa(wanted, units), kpa([v + answer["tolerance_kpa"] for v in wanted], units),
-            x=[answer["rpm"][i] for i in held],
-        ))  # fmt: skip
+        held = [i for i, at in enumerate(answer["rpm"]) if at >= answer["holds_from_rpm"]]
+        low, middle, high = (
+            kpa_numbers([answer["target_kpa_gauge"][i] + by * answer["tolerance_kpa"] for i in held], units)
+            for by in (-1.0, 0.0, 1.0)
+        )
+        rpm = [answer["rpm"][i] for i in held]
+        bands.append(Band("wanted", "wanted-band", t("proof.draw.wanted"), low, middle, high, x=rpm))
     forecast = answer["forecast"]
     if forecast is not None:
-        low, high = (kpa(forecast[f"{k}_kpa_gauge"], units) for k in ("low", "high"))
+        low, high = (kpa_numbers(forecast[f"{k}_kpa_gauge"], units) for k in ("low", "high"))
         middle = [(a + b) / 2.0 for a, b in zip(low, high, strict=True)]
         bands.append(Band("forecast", "forecast", t("proof.draw.forecast"), low, middle, high, x=forecast["rpm"]))
     stop = answer["stop_kpa_gauge"]
-    levels = [] if stop is None else [Level("stop", "stop", t("repair.draw.stop"), kpa([stop], units)[0])]
+    levels = [] if stop is None else [Level("stop", "stop", t("repair.draw.stop"), kpa_numbers([stop], units)[0])]
     lines = [
-        Line(side, side, t(f"proof.draw.{side}"), kpa(answer[f"{side}_kpa_gauge"], units)) for side in ("before", "after")
+        Line(side, side, t(f"proof.draw.{side}"), kpa_numbers(answer[f"{side}_kpa_gauge"], units))
+        for side in ("before", "after")
     ]
     return picture(
         "proof-boost", answer["rpm"], says=t("proof.draw.says"), x_says=t("repair.axis.rpm"), y_says=boost_axis(units),
@@ -170,11 +173,9 @@ def boost_picture(answer: Answer, units: str) -> Picture:
 
 def difference_picture(answer: Answer, units: str) -> Picture:
     """After minus before at standard weather, with where the true difference lies."""
-
-    def differences(values: Sequence[float]) -> list[float]:
-        return [shown.KINDS["kpa"].number(v, units, difference=True) for v in values]
-
-    low, middle, high = (differences(answer[f"{k}_kpa"]) for k in ("band_low", "difference", "band_high"))
+    low, middle, high = (
+        kpa_numbers(answer[f"{k}_kpa"], units, difference=True) for k in ("band_low", "difference", "band_high")
+    )
     room_ = 0.1 * (max(*high, 0.0) - min(*low, 0.0))
     return picture(
         "proof-difference", answer["rpm"], says=t("proof.draw.difference_says"), x_says=t("repair.axis.rpm"),

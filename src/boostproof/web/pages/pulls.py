@@ -9,10 +9,10 @@ from typing import Annotated
 from fastapi import APIRouter, Depends, Form, Request, UploadFile
 from starlette.responses import FileResponse, Response
 
-from boostproof.case_names import RECORDINGS
+from boostproof.case_names import ASIDE, RECORDINGS, is_set_aside
 from boostproof.casefolder import edit_pulls
 from boostproof.errors import BoostproofError, InputError
-from boostproof.jobs.recordings import ASIDE, Looked, Recordings, answerable
+from boostproof.jobs.recordings import Looked, Recordings, answerable
 from boostproof.recording.model import ColumnChoice
 from boostproof.web.errors import status_of
 from boostproof.web.page import Notice, answer, see_other, shows, store_of, work_of
@@ -159,7 +159,7 @@ def again(
     """Read a recording again; one that was set aside goes back first, with a column named for it where one is given."""
     recordings = _recordings(request)
     _within(request, job_id, path)
-    if path.startswith(f"{ASIDE}/"):
+    if is_set_aside(path):
         path = recordings.take_back(job_id, path)
     if channel and column:
         named = {channel: ColumnChoice(column)}

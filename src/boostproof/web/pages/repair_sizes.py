@@ -10,6 +10,7 @@ from typing import Any
 from boostproof.report.curves import Picture
 from boostproof.web import shown
 from boostproof.web.pages import repair_texts as texts
+from boostproof.web.shown import kpa_numbers
 from boostproof.web.words import t
 
 
@@ -133,14 +134,14 @@ def slider_answer(option: Mapping[str, Any], units: str) -> dict[str, Any]:
 
 def _bands(row: Mapping[str, Any], unit: str, units: str) -> dict[str, Any]:
     def band(one: Mapping[str, Any]) -> list[list[float]]:
-        return [[round(v, 3) for v in texts.kpa(one[f"{k}_kpa_gauge"], units)] for k in ("low", "middle", "high")]
+        return [[round(v, 3) for v in kpa_numbers(one[f"{k}_kpa_gauge"], units)] for k in ("low", "middle", "high")]
 
     return {
         "size": row["size"], "says": texts.size_text(row["size"], unit, units),
         "together": None if row["together"] is None else band(row["together"]),
         "by_cause": [{"id": c["id"], "says": texts.were_it(c["id"]), "band": band(c["band"])} for c in row["by_cause"]],
         **{name: round(row[name], 5) for name in ("holds", "enough", "reaches", "stopped")},
-        "peak": texts.kpa([row["peak_kpa_gauge"]], units)[0],
+        "peak": kpa_numbers([row["peak_kpa_gauge"]], units)[0],
     }  # fmt: skip
 
 

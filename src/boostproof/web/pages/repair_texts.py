@@ -9,15 +9,11 @@ from typing import Any
 from boostproof.report import forecast_words
 from boostproof.report.curves import Band, Level, Line, Picture, picture
 from boostproof.web import said, shown
+from boostproof.web.shown import kpa_numbers
 from boostproof.web.words import t
 
 _LOOKS = ("first", "second", "third")
 Answer = Mapping[str, Any]
-
-
-def kpa(values: Sequence[float], units: str) -> list[float]:
-    """Numbers of a row that comes in kPa gauge, in the shop's unit."""
-    return [shown.KINDS["kpa"].number(v, units) for v in values]
 
 
 def amount(value: float) -> str:
@@ -49,16 +45,17 @@ def boost_axis(units: str) -> str:
 def boost_picture(id: str, forecast: Answer, units: str, *, small: bool = False, highest: float | None = None) -> Picture:
     """Boost as found and after over engine speed, the boost wanted and the boost never to be passed."""
     bands = [_band(f"{id}-{k}", look, name, band, units) for k, (look, name, band) in enumerate(after_bands(forecast))]
-    found = kpa(forecast["found"]["middle_kpa_gauge"], units)
-    levels = [Level(f"{id}-wanted", "wanted", t("repair.draw.wanted"), kpa([forecast["target_kpa_gauge"]], units)[0])]
+    found = kpa_numbers(forecast["found"]["middle_kpa_gauge"], units)
+    levels = [Level(f"{id}-wanted", "wanted", t("repair.draw.wanted"), kpa_numbers([forecast["target_kpa_gauge"]], units)[0])]
     stop = stop_of(forecast)
     if stop is not None:
-        levels.append(Level(f"{id}-stop", "stop", t("repair.draw.stop"), kpa([stop], units)[0]))
+        levels.append(Level(f"{id}-stop", "stop", t("repair.draw.stop"), kpa_numbers([stop], units)[0]))
     high = highest_boost(forecast) if highest is None else highest
     return picture(
         id, forecast["rpm"], says=t("repair.draw.boost_says", repair=repairs_text(forecast)), x_says=t("repair.axis.rpm"),
         y_says=boost_axis(units), bands=bands, lines=[Line(f"{id}-found", "found", t("repair.draw.found"), found)],
-        levels=levels, y_range=(0.0, kpa([high], units)[0]), small=small, size=(300.0, 150.0) if small else (700.0, 350.0),
+        levels=levels, y_range=(0.0, kpa_numbers([high], units)[0]), small=small,
+        size=(300.0, 150.0) if small else (700.0, 350.0),
     )  # fmt: skip
 
 
@@ -88,7 +85,7 @@ def were_it(cause: str) -> str:
 
 
 def _band(id: str, look: str, name: str, band: Answer, units: str) -> Band:
-    low, middle, high = (kpa(band[f"{row}_kpa_gauge"], units) for row in ("low", "middle", "high"))
+    low, middle, high = (kpa_numbers(band[f"{row}_kpa_gauge"], units) for row in ("low", "middle", "high"))
     return Band(id, look, name, low, middle, high)
 
 

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
-from boostproof.case_names import READINGS
+from boostproof.case_names import READINGS, is_recording
 from boostproof.casefolder.left_out import TRIED
 from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs import Task
@@ -20,9 +20,20 @@ from boostproof.report.curves import Band, Level, Line, Picture, picture
 from boostproof.report.text import SAFETY
 from boostproof.web.once import Once
 from boostproof.web.open_cases import OpenCases, open_cases_of
-from boostproof.web.page import Page, answer, frame, json_answer, see_other, shows, store_of, work_of
-from boostproof.web.pages.bench import keep_reading, pressure_units, procedure_of, takes, typed_of
+from boostproof.web.page import (
+    Page,
+    answer,
+    frame,
+    json_answer,
+    see_other,
+    shows,
+    store_of,
+    units_of,
+    work_of,
+)
+from boostproof.web.pages.bench import keep_reading, procedure_of, takes, typed_of
 from boostproof.web.reading_form import ReadingForm, expected, one, reading_form, sent_values
+from boostproof.web.said import pressure_unit
 from boostproof.web.scene_part import held_scene
 from boostproof.web.words import t
 from boostproof.workflows.bench_form import read_row
@@ -131,7 +142,7 @@ def verdict_page(
     current = kept is not None and kept.content == content
     task = None if current else _task(work, job_id, choices, content)
     head = frame(store, work, job_id, "verdict")
-    log = any(f.path.startswith("recordings/") for f in files)
+    log = any(is_recording(f.path) for f in files)
     only_log = all(f.path != READINGS for f in files)
     bare: dict[str, Any] = {
         "without_history": bool(choices), "left_out": _left_out(store, job_id), "only_log": only_log, "task": task,
@@ -145,7 +156,7 @@ def verdict_page(
             **head, **bare, tried=(), state=state, view=None, provisional="", stale=False, picture=None, test=None, form=None,
             takes="", scene=None, instant="closed",
         )  # fmt: skip
-    units = pressure_units(store)
+    units = pressure_unit(units_of(store))
     verdict = _verdict(store, kept)
     instant = _ask(store, job_id, kept, cases)
     moved = None if current else _since(store, job_id, kept, cases)

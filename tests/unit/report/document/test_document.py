@@ -11,8 +11,8 @@ import jsonschema
 import pytest
 from tests.unit.report.document.conftest import DONE
 from tests.unit.report.document.made_results import COMPLAINT, MARKUP, NOTES
+from tests.unit.report.document.words import words_of
 
-from boostproof.report.document.blocks import words_of
 from boostproof.report.document.compose import compose
 from boostproof.report.document.results import Results, Told
 from boostproof.report.text import SAFETY, headline

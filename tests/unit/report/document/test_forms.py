@@ -15,9 +15,9 @@ from typing import Any
 import pytest
 from pypdf import PdfReader
 from tests.unit.report.document.made_results import COMPLAINT, MARKUP
+from tests.unit.report.document.words import words_of
 
 from boostproof.errors import InputError
-from boostproof.report.document.blocks import words_of
 from boostproof.report.document.html import body, page
 from boostproof.report.document.pdf import pdf
 from boostproof.workflows.report import in_form, write_report
