@@ -12,6 +12,7 @@ import pytest
 from boostproof.demo import write_demo_case
 from boostproof.workflows import store
 from boostproof.workflows.diagnose import diagnose
+from boostproof.workflows.first_look import FirstRanking
 
 
 @pytest.fixture(autouse=True)
@@ -25,13 +26,16 @@ def own_cache(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> Path:
 
 def test_second_time_from_disk_gives_the_same(tmp_path: Path, own_cache: Path) -> None:
     case = write_demo_case(tmp_path / "case")
-    first = diagnose(case).as_json()
+    looks: list[FirstRanking] = []
+    first = diagnose(case, first_look=looks.append).as_json()
+    assert [look.all_pulls for look in looks] == [False, True]
     assert len(list(own_cache.glob("*.npz"))) == 1
     kept = store.about(next(own_cache.glob("*.npz")).stem)
     assert {key: kept[key] for key in first["inputs"]} == first["inputs"]
     assert kept["seed"] == first["seed"] and kept["versions"] == first["versions"]
     store._memory.clear()  # as a new process would start
-    second = diagnose(case).as_json()
+    second = diagnose(case, first_look=looks.append).as_json()
+    assert len(looks) == 2  # what is kept is there at once
     first.pop("seconds"), second.pop("seconds")
     assert second == first
     diagnose(case, seed=2)
