@@ -35,13 +35,13 @@ def chosen_tasks(given: argparse.Namespace) -> dict[str, list[Task]]:
     tests = given.tests if given.tests is not None else CI_TESTS if given.tier == "ci" else TESTS
     out: dict[str, list[Task]] = {}
     for suite in wanted:
-        count = given.cars if given.cars is not None else numbers.get(suite, TIERS["release"][suite])
         if suite == "S8":
             continue
+        count = given.cars.get(suite, given.cars.get("", numbers.get(suite, TIERS["release"][suite])))
         if suite == "practice" and not practice_folder().is_dir():
             say(f"There are no practice cases at {practice_folder()}: left out.")
             continue
-        least = LEAST[given.tier] if given.cars is None else 0
+        least = 0 if given.cars else LEAST[given.tier]
         out[suite] = suites.tasks_of(suite, count, base=BASES[given.set], least=least, tests=tests)
     return out
 
@@ -51,7 +51,7 @@ def as_results(tasks: Sequence[Task], rows: dict[str, dict[str, Any]]) -> list[R
     out = []
     for task in tasks:
         row = rows[key_of(task)]
-        note = {**row["note"], "processor_seconds": row["processor_seconds"]}
+        note = {**row["note"], "processor_seconds": row["processor_seconds"], "engine": row.get("engine", "")}
         out.append(
             Result(task.suite, task.name, task.cause, tuple(row["truth"]), task.weight, tuple(row["steps"]), note)
         )
@@ -62,7 +62,8 @@ def exact_problems(given: argparse.Namespace) -> str:
     """Lines of the suite with exact answers; empty where it is not asked for."""
     if "S8" not in (given.suite or TIERS[given.tier]):
         return ""
-    count = given.cars if given.cars is not None else TIERS[given.tier].get("S8", TIERS["release"]["S8"])
+    usual = TIERS[given.tier].get("S8", TIERS["release"]["S8"])
+    count = given.cars.get("S8", given.cars.get("", usual))
     return exact.page(count, seed=BASES[given.set])
 
 
@@ -71,7 +72,9 @@ def parser() -> argparse.ArgumentParser:
     out = argparse.ArgumentParser(prog="dev.py evaluate", description=__doc__)
     out.add_argument("--suite", nargs="+", choices=SUITES, help="all of the tier by default")
     out.add_argument("--tier", choices=tuple(TIERS), default="ci", help="how many cars; ci by default")
-    out.add_argument("--cars", type=int, help="another number of cars in every suite")
+    out.add_argument(
+        "--cars", nargs="+", type=_number, default=[], metavar="[SUITE=]N", help="other numbers of cars, of all or some suites"
+    )
     out.add_argument("--tests", type=int, help="at most so many tests a car")
     out.add_argument("--set", choices=tuple(BASES), default="score", help="which seeds; change the product on dev only")
     out.add_argument("--jobs", type=int, default=min(2, os.cpu_count() or 1), help="processes")
@@ -81,9 +84,18 @@ def parser() -> argparse.ArgumentParser:
     return out
 
 
+def _number(text: str) -> tuple[str, int]:
+    """Suite and number of cars of ``S1=800``; of ``800`` no suite, which stands for all."""
+    suite, _, number = text.rpartition("=")
+    if suite and suite not in SUITES:
+        raise argparse.ArgumentTypeError(f"no suite is called {suite}")
+    return suite, int(number)
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run and report; 1 where a car ended in an error of the program."""
     given = parser().parse_args(arguments)
+    given.cars = dict(given.cars)
     started = time.perf_counter()
     tasks = chosen_tasks(given)
     every = [t for some in tasks.values() for t in some]
@@ -110,9 +122,10 @@ def main(arguments: Sequence[str] | None = None) -> int:
 
 def _told(given: argparse.Namespace) -> str:
     out = f" --suite {' '.join(given.suite)}" if given.suite else ""
-    for name in ("cars", "tests"):
-        if getattr(given, name) is not None:
-            out += f" --{name} {getattr(given, name)}"
+    if given.cars:
+        out += " --cars " + " ".join(f"{suite}={n}" if suite else str(n) for suite, n in given.cars.items())
+    if given.tests is not None:
+        out += f" --tests {given.tests}"
     return out + (" --set dev" if given.set == "dev" else "")
 
 

@@ -176,6 +176,9 @@ def _counts(results: Sequence[Result]) -> str:
     failed = [r for r in results if "error" in r.note]
     seconds = float(np.mean([r.note["processor_seconds"] for r in results]))
     said = [f"{len(results)} cars, {seconds:.0f} processor seconds each"]
+    on_device = sum(r.note.get("engine") == "device" for r in results)
+    if on_device:
+        said[0] += f" ({on_device} with the pulls simulated on a graphics processor)"
     if refused:
         said.append("refused: " + ", ".join(f"{kind} {n}" for kind, n in sorted(refused.items())))
     if failed:

@@ -123,18 +123,18 @@ def _computed(
         for key, task in missing.items():
             yield key, timed(task, run)
         return
+    for name in ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
+        os.environ[name] = "1"  # read by the workers as they start: each uses one processor
     context = get_context("spawn")  # compiled kernels and their threads do not survive a fork
     first = context.Value("i", 0)
-    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_one_thread, initargs=(first,)) as pool:
+    with ProcessPoolExecutor(jobs, mp_context=context, initializer=_keep_to_one, initargs=(first,)) as pool:
         waiting = {pool.submit(timed, task, run): key for key, task in missing.items()}
         for done in as_completed(waiting):
             yield waiting[done], done.result()
 
 
-def _one_thread(number: Any) -> None:
-    """A worker uses one processor, the next in turn: the others have one of their own."""
-    for name in ("NUMBA_NUM_THREADS", "OMP_NUM_THREADS", "OPENBLAS_NUM_THREADS"):
-        os.environ[name] = "1"
+def _keep_to_one(number: Any) -> None:
+    """A worker keeps to one processor, the next in turn: the others have one of their own."""
     if hasattr(os, "sched_setaffinity"):
         mine = sorted(os.sched_getaffinity(0))
         with number.get_lock():
@@ -150,6 +150,7 @@ def timed(task: Task, run: Callable[[Task], dict[str, Any]]) -> dict[str, Any]:
     except Exception as error:  # whatever it is, the other cars go on and the page names it
         row = {"truth": [task.cause], "steps": [], "note": {"error": f"{type(error).__name__}: {error}"[:300]}}
     row |= {"suite": task.suite, "car": task.name}
+    row["engine"] = os.environ.get("BOOSTPROOF_ENGINE", "")  # results of one differ from another's by rounding
     row["seconds"] = round(time.perf_counter() - wall, 2)
     row["processor_seconds"] = round(time.process_time() - used, 2)
     return row

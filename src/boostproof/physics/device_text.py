@@ -82,9 +82,9 @@ def device_text(
     begun, first = _lines(start, [*par, *inp], "a", double)
     taken, results = _lines(moves, [*state, *par, *inp, "dt"], "t", double)
     set_all = [f"{name} = {value};" for name, value in zip(state, first, strict=True)]
-    # a new state may be an old one of another place: all are read before any is written
-    news = [f"const real n{i} = {value};" for i, value in enumerate(results[:n_state])]
-    adds = [f"{name} += {value};" for name, value in zip(sums, results[n_state:], strict=True)]
+    # a result may be an old state as it is: all are read before any is written
+    news = [f"const real n{i} = {value};" for i, value in enumerate(results)]
+    adds = [f"{name} += n{n_state + i};" for i, name in enumerate(sums)]
     return _HEAD.format(real="double" if double else "float") + _KERNEL.format(
         parameters="\n".join(f"  const real p{i} = par[(long){i} * n + lane];" for i in range(n_par)),
         states=", ".join(state),

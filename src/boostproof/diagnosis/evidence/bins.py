@@ -103,7 +103,7 @@ def _parts_by_speed(
     if len(rows) < 4:
         return
     low, high = float(speed[rows].min()), float(speed[rows].max())
-    count = max(1, round((high - low) / BIN))
+    count = max(2, round((high - low) / BIN))  # a pull cut short still shows whether boost rises
     edges = np.linspace(low, high, count + 1)
     inside = (middle > time[pull.start] + SETTLE) & (middle < time[pull.stop - 1])
     for a, b in pairwise(edges):

@@ -25,6 +25,7 @@ from boostproof.diagnosis.evidence.bins import Bin
 from boostproof.diagnosis.evidence.blocks import Block, gaussian_block
 from boostproof.diagnosis.evidence.configurations import AS_FOUND, Configuration
 from boostproof.diagnosis.evidence.drive import RPM, Drive
+from boostproof.errors import InputError
 from boostproof.physics.gas import STOICHIOMETRIC_AIR_FUEL
 from boostproof.physics.system import OUTPUT_INDEX
 
@@ -110,8 +111,21 @@ def pulls_block(recordings: Sequence[Recording], drive: Drive) -> Block:
     ----------
     recordings : measured channels, as numbered in the drive's bins
     drive : bins
+
+    Raises
+    ------
+    InputError
+        If no channel holds enough to be compared.
     """
     columns = [c for name in CHANNELS if (c := _column(recordings, drive, name)) is not None]
+    if not columns:
+        raise InputError(
+            "The pulls are too short or too thinly logged to compare with anything: no channel holds two values "
+            "in each of two stretches of engine speed once the throttle has been open for half a second.",
+            kind="pulls-too-short",
+            where="recordings",
+            do="Log a longer pull, or the same pull with more rows a second.",
+        )
     extra = {
         c.name: max((r.barometer.sd for r in recordings if _needs_barometer(r, c.name)), default=0.0) for c in columns
     }
