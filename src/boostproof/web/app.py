@@ -33,6 +33,7 @@ PAGES: tuple[str, ...] = (
     "ladder",
     "proof",
     "bench",
+    "drawings",
     "verdict",
 )
 

@@ -43,6 +43,12 @@ def test_an_empty_job_says_what_is_missing(store: Store, work: Work) -> None:
     assert line_of(Held(store, store.job(1))) == ""
 
 
+def test_what_names_a_bus_is_no_recording(store: Store, work: Work) -> None:
+    store.new_job(CAR, {"recordings/bus.DBC": b"x", "set-aside/log.csv": b"x"})
+    assert lines(store, 1)["pulls"] == "no recording yet"
+    assert following(store, work, 1)[1] == "/jobs/1/pulls"
+
+
 def test_a_job_that_fills_up(store: Store, work: Work) -> None:
     store.new_job(CAR)
     assert lines(store, 1)["car"] == "2 things told"

@@ -2,10 +2,8 @@
 
 from __future__ import annotations
 
-import io
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
@@ -14,8 +12,17 @@ from starlette.responses import Response
 from boostproof.case_names import READINGS
 from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs.after_repair import after_repair, mended_at
+from boostproof.web.bench_readings import (
+    index_of,
+    keep_reading,
+    meant,
+    procedure_of,
+    read_of,
+    takes,
+    typed_of,
+)
 from boostproof.web.errors import status_of
-from boostproof.web.once import FIELD, Once
+from boostproof.web.once import Once
 from boostproof.web.page import (
     Notice,
     Page,
@@ -39,29 +46,20 @@ from boostproof.web.reading_form import (
     reading_form,
     sent_values,
 )
-from boostproof.web.said import pressure_unit
+from boostproof.web.said import pressure_unit, title_of_test
 from boostproof.web.shown import minutes
 from boostproof.web.words import t
-from boostproof.workflows.bench_form import PRESSURE_UNITS, Typed, rows_in, typed_reading
+from boostproof.workflows.bench_form import PRESSURE_UNITS, rows_in
 from boostproof.workflows.bench_sheet import (
     BenchSheet,
     Done,
     Figure,
-    Meant,
     ProcedurePage,
     bench_sheet,
-    context_of_case,
-    meaning_of,
-    parted,
-    places_of,
-    procedure_page,
-    read_meaning,
 )
 
 if TYPE_CHECKING:
-    from pathlib import Path
 
-    from boostproof.casefolder import Case
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 
@@ -152,7 +150,7 @@ def bench_page(
     units = pressure_unit(units_of(store))
     held = _held(store, job_id, units)
     notices = held.notices + ((Notice("kept", t(f"bench.{query['said']}")),) if query.get("said") in _SAID else ())
-    index = _index(query.get("reading", ""), len(held.rows))
+    index = index_of(query.get("reading", ""), len(held.rows))
     test = _in_view(held.sheet, query.get("test", ""), held.rows, index)
     row = None if index is None else held.rows[index]
     of = query.get("of", "") or ("" if row is None else str(row.get("of", "")))
@@ -223,7 +221,7 @@ def meaning(request: Request, job_id: int, values: Values) -> Response:
     typed = typed_of(values, store)
     if typed.reading is None or len(typed.row) < 2:
         return json_answer({"format": 1, "figures": [], "questions": {}, "remarks": [], "wrong": typed.problems})
-    index = _index(one(values, "index"), 10_000)
+    index = index_of(one(values, "index"), 10_000)
     found = meant(store, job_id, typed, index)
     return json_answer(
         {
@@ -245,7 +243,7 @@ def remove(request: Request, job_id: int, once: Once, values: Values) -> Respons
 
     def without() -> str:
         text = store.text(job_id, READINGS)
-        index = _index(one(values, "index"), len(readings_in(text)))
+        index = index_of(one(values, "index"), len(readings_in(text)))
         text = remove_reading(text, -1 if index is None else index)
         store.write(job_id, READINGS, text, expect=one(values, "expect"))
         return f"/jobs/{job_id}/bench?said=removed"
@@ -279,76 +277,6 @@ def set_gauge(request: Request, job_id: int, values: Values) -> Response:
     return see_other(f"/jobs/{job_id}/bench?said=gauge_kept" + (f"&test={test}" if test.replace("-", "").isalpha() else ""))
 
 
-@router.get("/drawings/{name}.svg", response_class=Response, include_in_schema=False)
-def drawing(name: str, bay: str = "bright") -> Response:
-    """The set-up drawing of a test."""
-    return Response(
-        _drawn(name, bay == "dark"), media_type="image/svg+xml", headers={"Cache-Control": _DRAWING_FOR}
-    )
-
-
-def typed_of(values: Mapping[str, Sequence[str]], store: Store) -> Typed:
-    """What a form of a reading said."""
-    unit = one(values, "unit")
-    fields = {k: v for k, v in values.items() if k not in ("test", "of", "unit", "expect", "index", FIELD)}
-    return typed_reading(
-        one(values, "test"), fields, unit if unit in PRESSURE_UNITS else gauge_unit(store), of=one(values, "of") or None
-    )
-
-
-def meant(store: Store, job_id: int, typed: Typed, index: int | None) -> Meant:
-    """What a typed reading means beside those of the job; nothing where the car cannot be read yet."""
-    from boostproof.casefolder.readings_edit import readings_in
-
-    assert typed.reading is not None
-    try:
-        later = after_repair(store, job_id).readings
-        places = places_of(readings_in(store.text(job_id, READINGS)), later)
-        # what is read from here on tells of the car as it is now, and stands beside what was read of it
-        after, place = (bool(mended_at(store, job_id)), None) if index is None or index >= len(places) else places[index]
-        sides = _parted(store.folder(job_id), store.content(job_id), later)
-        return meaning_of(sides[after], typed.reading, index=place, units=pressure_unit(units_of(store)))
-    except BoostproofError as error:
-        return Meant((), {}, (f"{error.says} {error.do}".strip(),))
-
-
-def keep_reading(
-    store: Store, job_id: int, values: Mapping[str, Sequence[str]], once: str, leads_to: Callable[[int], str]
-) -> tuple[str, dict[str, str]]:
-    """Keep what a form says; the address that it leads to, and what is wrong where it was not taken.
-
-    Parameters
-    ----------
-    once : key of what was sent; what was kept under it is not kept again
-    leads_to : the address from the place among the readings
-
-    Raises
-    ------
-    InputError
-        If readings.toml was changed elsewhere meanwhile, or cannot be added to.
-    """
-    from boostproof.casefolder.readings_edit import add_reading, change_reading, readings_in
-
-    typed = typed_of(values, store)
-    if typed.problems:
-        return "", typed.problems
-    told = [k for k in typed.row if k not in ("test", "of", "when", "by", "note", "state")]
-    if not told and not typed.row.get("note"):
-        return "", {"test": t("bench.form.nothing")}
-
-    def kept() -> str:
-        text = store.text(job_id, READINGS)
-        count = len(readings_in(text))
-        index = _index(one(values, "index"), count)
-        new = add_reading(text, typed.row) if index is None else change_reading(text, index, typed.row)
-        store.write(job_id, READINGS, new, expect=one(values, "expect") if "expect" in values else None)
-        if store.job(job_id).state == "new":
-            store.set_state(job_id, "measuring")
-        return leads_to(count if index is None else index)
-
-    return store.once(once, kept), {}
-
-
 # -- what the page is made of ------------------------------------------------------------------------
 
 _SAID = ("changed", "not_done_kept", "removed", "gauge_kept")
@@ -375,7 +303,7 @@ def _held(store: Store, job_id: int, units: str) -> _Held:
     try:
         folder, content = store.folder(job_id), store.content(job_id)
         later = after_repair(store, job_id).readings
-        context, found, since = _read(folder, content, later)
+        context, found, since = read_of(folder, content, later)
         notices: tuple[Notice, ...] = ()
     except BoostproofError as error:
         context = found = since = None
@@ -388,51 +316,6 @@ def _held(store: Store, job_id: int, units: str) -> _Held:
     )  # fmt: skip
     notices += tuple(Notice("doubt", says) for says in sheet.findings)
     return _Held(sheet, rows, gauge if isinstance(gauge, dict) else {}, notices)
-
-
-@lru_cache(maxsize=32)
-def _read(folder: Path, content: str, later: tuple[str, ...]) -> tuple[Any, Any, Any]:
-    """Context of a case that does not change any more, and the meaning of its readings before and after a repair."""
-    before, after = _parted(folder, content, later)
-    return context_of_case(before), read_meaning(before), read_meaning(after) if later else None
-
-
-@lru_cache(maxsize=8)
-def _parted(folder: Path, content: str, later: tuple[str, ...]) -> tuple[Case, Case]:
-    """The case with its readings from before a repair, and with those from after it."""
-    return parted(_read_case(folder, content), later)
-
-
-@lru_cache(maxsize=8)
-def _read_case(folder: Path, content: str) -> Case:
-    from boostproof.casefolder import read_case
-
-    return read_case(folder)
-
-
-@lru_cache(maxsize=128)
-def procedure_of(test: str, units: str) -> ProcedurePage:
-    """A test's procedure in the units of the shop."""
-    return procedure_page(test, pressure=units, temperature="F" if units == "psi" else "C")
-
-
-@lru_cache(maxsize=64)
-def _drawn(name: str, dark: bool) -> bytes:
-    import matplotlib
-
-    from boostproof.report.panel import new_figure
-    from boostproof.report.setup_drawing import draw_setup, setup_size
-
-    with matplotlib.rc_context({"svg.hashsalt": "boostproof", "svg.fonttype": "path"}):
-        figure = new_figure(setup_size(name))
-        draw_setup(name, figure, dark=dark)
-        out = io.BytesIO()
-        figure.savefig(out, format="svg", metadata={"Date": None})
-    return out.getvalue()
-
-
-def _index(written: str, count: int) -> int | None:
-    return int(written) if written.isdecimal() and int(written) < count else None
 
 
 def _in_view(sheet: BenchSheet, asked: str, rows: Sequence[Mapping[str, Any]], index: int | None) -> str:
@@ -462,19 +345,11 @@ def _line(job_id: int, test: str, says: str, here: str, index: int | None) -> Te
 
 
 def _done_line(job_id: int, done: Done, index: int | None) -> TestLine:
-    from boostproof.bench.tests import BY_ID
-
-    title = BY_ID[done.test].title if done.test in BY_ID else done.test
-    says = f"{t('bench.label.not_done')}: {done.not_done}" if done.not_done else t("bench.after_repair") if done.after else ""
-    return TestLine(done.test, title, says, f"/jobs/{job_id}/bench?reading={done.index}#test", index == done.index)
-
-
-def takes(test: str, units: str) -> str:
-    """How long a test takes, in words."""
-    low, high = procedure_of(test, units).minutes
-    if low == high:
-        return t("bench.minutes_one", low=f"{low:.0f}")
-    return t("bench.minutes", low=f"{low:.0f}", high=f"{high:.0f}")
+    says = t("bench.after_repair") if done.after else ""
+    if done.not_done:
+        says = f"{t('bench.label.not_done')}: {done.not_done}"
+    address = f"/jobs/{job_id}/bench?reading={done.index}#test"
+    return TestLine(done.test, title_of_test(done.test), says, address, index == done.index)
 
 
 def _why(why: str, what: str) -> str:
@@ -490,11 +365,8 @@ def _repeats(rows: Sequence[Mapping[str, Any]]) -> tuple[Word, ...]:
 
 
 def _reading(sheet: BenchSheet, index: int) -> ReadingShown:
-    from boostproof.bench.tests import BY_ID
-
     done = sheet.done[index]
-    title = BY_ID[done.test].title if done.test in BY_ID else done.test
-    return ReadingShown(index, title, done.not_done, in_words(done.row), done.figures, done.questions)
+    return ReadingShown(index, title_of_test(done.test), done.not_done, in_words(done.row), done.figures, done.questions)
 
 
 def _gauge(store: Store, job_id: int, gauge: Mapping[str, Any], wrong: str) -> GaugeShown:
@@ -512,13 +384,7 @@ def _with_unit(name: str, said: str, unit: str) -> str:
 
 def _readable(text: str) -> None:
     """Raise what is wrong with a gauge before it is kept."""
-    import tempfile
-    from pathlib import Path
-
     from boostproof.casefolder.files import read_readings
-    from boostproof.casefolder.toml_file import read_toml
+    from boostproof.casefolder.toml_file import parse_toml
 
-    with tempfile.TemporaryDirectory(prefix="boostproof-") as place:
-        file = Path(place) / READINGS
-        file.write_text(text, encoding="utf-8")
-        read_readings(read_toml(file, instead=""))[1].finish()
+    read_readings(parse_toml(text.encode(), READINGS, instead=""))[1].finish()

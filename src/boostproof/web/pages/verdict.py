@@ -18,6 +18,7 @@ from boostproof.jobs import Task
 from boostproof.jobs.after_repair import after_repair, as_found, mended_at
 from boostproof.report.curves import Band, Level, Line, Picture, picture
 from boostproof.report.text import SAFETY
+from boostproof.web.bench_readings import keep_reading, procedure_of, takes, typed_of
 from boostproof.web.once import Once
 from boostproof.web.open_cases import OpenCases, open_cases_of
 from boostproof.web.page import (
@@ -31,7 +32,6 @@ from boostproof.web.page import (
     units_of,
     work_of,
 )
-from boostproof.web.pages.bench import keep_reading, procedure_of, takes, typed_of
 from boostproof.web.reading_form import ReadingForm, expected, one, reading_form, sent_values
 from boostproof.web.said import pressure_unit
 from boostproof.web.scene_part import held_scene
