@@ -73,7 +73,7 @@ def parser() -> argparse.ArgumentParser:
     out.add_argument("--suite", nargs="+", choices=SUITES, help="all of the tier by default")
     out.add_argument("--tier", choices=tuple(TIERS), default="ci", help="how many cars; ci by default")
     out.add_argument(
-        "--cars", nargs="+", type=_number, default=[], metavar="[SUITE=]N", help="another number of cars, of all suites or one"
+        "--cars", nargs="+", type=_number, default=[], metavar="N", help="so many cars; SUITE=N for one suite alone"
     )
     out.add_argument("--tests", type=int, help="at most so many tests a car")
     out.add_argument("--set", choices=tuple(BASES), default="score", help="which seeds; change the product on dev only")
