@@ -7,7 +7,6 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from boostproof.bench.procedures import fill
-from boostproof.bench.tests import BY_ID as TESTS
 from boostproof.report.words import (
     UNCONFIRMED_CAP,
     Weighed,
@@ -15,6 +14,7 @@ from boostproof.report.words import (
     percent,
     severity_in_words,
     shown_percent,
+    title_of_test,
 )
 
 if TYPE_CHECKING:
@@ -225,14 +225,10 @@ def _expected(verdict: Verdict, test: NextTest, width: int, put: Callable[[str],
     return lines
 
 
-def _title_of_test(test: str) -> str:
-    return TESTS[test].title if test in TESTS else test.replace("-", " ")
-
-
 def would_change(verdict: Verdict, units: str) -> list[str]:
     """With which readings something else would lead."""
     return [
-        f"{_title_of_test(w.test)}, {fill(w.when, pressure=units)}: {name_of(verdict, w.leader)} leads."
+        f"{title_of_test(w.test)}, {fill(w.when, pressure=units)}: {name_of(verdict, w.leader)} leads."
         for w in verdict.would_change[:_TURNS]
     ]
 

@@ -50,13 +50,22 @@ def percent(p: float, trust: str) -> str:
     return f"{100.0 * p:.0f} %" if p < 0.995 else "over 99 %"
 
 
+def title_of_test(test: str) -> str:
+    """A bench test as its procedure is called; an id that is not in the catalogue as words.
+
+    >>> title_of_test("port-measure"), title_of_test("no-such")
+    ('Port bore and entry measured', 'no such')
+    """
+    return TESTS[test].title if test in TESTS else test.replace("-", " ")
+
+
 def called_test(test: str) -> str:
     """A bench test within a sentence.
 
     >>> called_test("port-measure")
     'port bore and entry measured'
     """
-    title = TESTS[test].title
+    title = title_of_test(test)
     return title[0].lower() + title[1:]
 
 

@@ -41,10 +41,3 @@ def cause_title(cause: str) -> str:
     if cause == "healthy":
         return t("repair.healthy")
     return together([BY_ID[i].title if i in BY_ID else i.replace("-", " ") for i in cause.split(BOTH)])
-
-
-def title_of_test(test: str) -> str:
-    """A bench test as its procedure is called."""
-    from boostproof.bench.tests import BY_ID
-
-    return BY_ID[test].title if test in BY_ID else test.replace("-", " ")

@@ -215,7 +215,7 @@ class Verdict:
 
     def plot(self, ax: Axes | None = None) -> Axes:
         """Draw measured boost over the bands of the leading causes; returns the axes."""
-        from boostproof.report.figures import draw_verdict
+        from boostproof.report.verdict_figure import draw_verdict
 
         return draw_verdict(self, ax)
 

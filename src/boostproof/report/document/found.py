@@ -66,7 +66,7 @@ def _share(probability: float, said: str) -> float:
 
 
 def _bands(found: Verdict, units: str) -> FigureAnswer:
-    from boostproof.report.figures import draw_verdict
+    from boostproof.report.verdict_figure import draw_verdict
 
     names = "; ".join(band.title for band in found.bands)
     alt = "Line drawing of the measured boost over engine speed"

@@ -12,6 +12,7 @@ from starlette.responses import Response
 from boostproof.case_names import READINGS
 from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs.after_repair import after_repair, mended_at
+from boostproof.report.words import title_of_test
 from boostproof.web.bench_readings import (
     index_of,
     keep_reading,
@@ -46,7 +47,7 @@ from boostproof.web.reading_form import (
     reading_form,
     sent_values,
 )
-from boostproof.web.said import pressure_unit, title_of_test
+from boostproof.web.said import pressure_unit
 from boostproof.web.shown import minutes
 from boostproof.web.words import t
 from boostproof.workflows.bench_form import PRESSURE_UNITS, rows_in

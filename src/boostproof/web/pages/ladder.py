@@ -16,6 +16,7 @@ from boostproof.jobs import Task
 from boostproof.jobs.after_repair import after_repair, mended_at
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.report.curves import Level, Line, Picture, picture
+from boostproof.report.words import title_of_test
 from boostproof.web import said, shown
 from boostproof.web.once import Once
 from boostproof.web.page import (
@@ -261,7 +262,7 @@ def _driver(driver: Mapping[str, Any]) -> str:
 def _halt(halt: Mapping[str, Any] | None) -> tuple[str, ...]:
     if halt is None:
         return ()
-    tests = {c["test"]: said.title_of_test(c["test"]).lower() for c in halt["causes"] if c["test"]}
+    tests = {c["test"]: title_of_test(c["test"]).lower() for c in halt["causes"] if c["test"]}
     do = halt["do"]
     for id, title in tests.items():
         do = do.replace(id, title)

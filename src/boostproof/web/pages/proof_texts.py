@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Any
 from boostproof.case_names import CAR, READINGS
 from boostproof.report import proof_words
 from boostproof.report.curves import Band, Level, Line, Picture, picture
+from boostproof.report.words import title_of_test
 from boostproof.web import said, shown
 from boostproof.web.pages.repair_texts import boost_axis, repairs_text
 from boostproof.web.shown import kpa_numbers
@@ -92,7 +93,7 @@ def untested(answer: Answer, store: Store, job_id: int, choices: Mapping[str, An
     before, after = _tests_done(store.text(job_id, READINGS), choices.get("repeated", ()))
     done = [] if choices.get("readings_after") else [test for test in before if test not in after]
     if done:
-        out.append(t("proof.untested.bench", tests=", ".join(said.title_of_test(test).lower() for test in done)))
+        out.append(t("proof.untested.bench", tests=", ".join(title_of_test(test).lower() for test in done)))
     elif not before:
         out.append(t("proof.untested.no_bench"))
     top, redline = answer["rpm"][-1], _redline(store, job_id)

@@ -8,6 +8,7 @@ from typing import Any
 
 from boostproof.report import forecast_words
 from boostproof.report.curves import Band, Level, Line, Picture, picture
+from boostproof.report.words import title_of_test
 from boostproof.web import said, shown
 from boostproof.web.shown import kpa_numbers
 from boostproof.web.words import t
@@ -181,7 +182,7 @@ def decision(forecast: Answer, units: str, job: int) -> DecisionShown:
     """Test first, repair now, another repair first, or the specialist: with the minutes that speak for it."""
     c = forecast["costs"]
     first = c["first_test"]
-    test = "" if first is None else said.title_of_test(first["id"])
+    test = "" if first is None else title_of_test(first["id"])
     address = f"/jobs/{job}/verdict" if c["decision"] == "test first" else ""
     why = [t("repair.decide.now", minutes=shown.minutes(c["repair_now_minutes"]))]
     if c["test_first_minutes"] is not None:

@@ -12,7 +12,7 @@ from matplotlib.collections import PolyCollection
 from matplotlib.figure import Figure
 from tests.unit.report.made_up import PSI, band, cause, verdict
 
-from boostproof.report.figures import draw_verdict
+from boostproof.report.verdict_figure import draw_verdict
 from boostproof.workflows.verdict import Verdict
 
 THREE = (band("hose", 0.97), band("seal", 0.02), band("gate", 0.01))
