@@ -4,12 +4,12 @@ from __future__ import annotations
 
 from typing import TYPE_CHECKING, Any
 
-from boostproof.bench.procedures import fill, procedure
-from boostproof.errors import InputRangeError
+from boostproof.bench.procedures import fill
 from boostproof.report import forecast_words
 from boostproof.report.document.blocks import bullets, not_done, pairs, section, sign, text
 from boostproof.report.document.results import Results, Told
 from boostproof.report.text import SAFETY, headline
+from boostproof.report.words import title_of_test
 from boostproof.version import __version__
 
 if TYPE_CHECKING:
@@ -102,7 +102,7 @@ def _history(car: CarSpec) -> str:
 def what_was_done(results: Results, told: Told) -> SectionAnswer:
     """Tests, pulls and work on the car, each only if it was done."""
     title = "What was done"
-    tests = [_title_of(r.test) for r in results.readings if r.not_done is None]
+    tests = [title_of_test(r.test) for r in results.readings if r.not_done is None]
     pulls = sum(1 for recorded in results.recorded for pull in recorded.pulls if pull["full_load"])
     says: list[BlockAnswer] = [*bullets(told.done, "Work on the car")]
     says += bullets(list(dict.fromkeys(tests)), "Tests at rest")
@@ -125,13 +125,6 @@ def _count(number: int, what: str) -> str:
     return f"{number} {what}" + ("" if number == 1 else "s")
 
 
-def _title_of(test: str) -> str:
-    try:
-        return procedure(test).title
-    except InputRangeError:  # of an older version
-        return test.replace("-", " ")
-
-
 def cautions(results: Results, told: Told) -> SectionAnswer:
     """What to mind from here on."""
     said = []
@@ -150,7 +143,7 @@ def not_tested(results: Results, told: Told) -> SectionAnswer:
     verdict = results.verdict
     missing = () if verdict is None else verdict.missing
     says: list[BlockAnswer] = []
-    left = [f"{_title_of(r.test)}: {r.not_done}" for r in results.readings if r.not_done is not None]
+    left = [f"{title_of_test(r.test)}: {r.not_done}" for r in results.readings if r.not_done is not None]
     says += bullets(left, "Tests that could not be done")
     says += bullets(_open_tests(results, told), "Tests that were not done")
     says += bullets([_unknown(m) for m in missing if not m.startswith("test: ")], "What is not known")
@@ -173,11 +166,11 @@ def _open_tests(results: Results, told: Told) -> list[str]:
         return []
     left = [m.removeprefix("test: ") for m in verdict.missing if m.startswith("test: ")]
     if not told.customer:
-        return [_title_of(test) for test in left]
+        return [title_of_test(test) for test in left]
     worth = [t.id for t in verdict.next_tests if t.minutes_saved > 0.0]
     others = len([test for test in left if test not in worth])
     more = [f"{_count(others, 'more test')}, from which little more would be learned"] if others else []
-    return [*(_title_of(test) for test in worth), *more]
+    return [*(title_of_test(test) for test in worth), *more]
 
 
 def _unknown(missing: str) -> str:
