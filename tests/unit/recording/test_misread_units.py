@@ -175,3 +175,22 @@ def test_a_barometer_in_another_unit_than_it_says(unit: str, factor: float) -> N
     assert _of(recording, "Baro (kPa)").unit == unit
     assert recording.barometer.value == pytest.approx(98.6e3, abs=100.0)
     assert "unit-differs" in _kinds(recording)
+
+
+@pytest.mark.parametrize("most", [7.0, 15.0, 40.0])  # kPa at full load: a free exhaust, and a usual one
+@pytest.mark.parametrize(("unit", "kpa"), [("psi", PSI), ("mbar", 0.1), ("kPa", 1.0), ("bar", 100.0)])
+def test_pressure_behind_the_turbine_without_a_unit_is_in_that_of_the_boost_sensor(
+    unit: str, kpa: float, most: float
+) -> None:
+    """Its usual levels: 5 to 25 kPa with a free exhaust, to 50 with a usual one (common practice, no source)."""
+    behind = most * (np.clip(D["boost_kpa"], 0.0, None) / D["boost_kpa"].max()) ** 1.5
+    recording = _log(**{f"Boost ({unit})": D["boost_kpa"] / kpa, "Post-Turbine Pressure gauge": behind / kpa})
+    channel = recording.channels["turbine_outlet_pressure"]
+    assert (channel.unit, channel.reference) == (unit, "gauge")
+    assert float(np.nanmax(channel.values)) == pytest.approx(1e3 * most, rel=0.05)
+
+
+def test_a_unit_that_is_written_behind_the_turbine_goes_before_that_of_the_boost_sensor() -> None:
+    behind = 15.0 * (np.clip(D["boost_kpa"], 0.0, None) / D["boost_kpa"].max()) ** 1.5
+    recording = _log(**{"Boost (psi)": D["boost_kpa"] / PSI, "Post-Turbine Pressure gauge (kPa)": behind})
+    assert recording.channels["turbine_outlet_pressure"].unit == "kPa"

@@ -18,7 +18,7 @@ from boostproof.recording.model import FloatArray, OtherReading, Reference
 from boostproof.recording.signals.smooth import noise_of
 from boostproof.units import Unit, get_unit
 
-Role = Literal["manifold", "compressor", "exhaust", "line", "other"]
+Role = Literal["manifold", "compressor", "exhaust", "downpipe", "line", "other"]
 
 _STOPPED_RPM, _SLOWEST_IDLE = 50.0, 150.0
 _RESTLESS = 15.0  # times a column's noise: what moves by more with the engine stopped is not at rest
@@ -34,6 +34,10 @@ _BOTH = {True: 1.0, False: -2.5}  # log odds of the gauge's two units, where the
 _NO_VACUUM_PSI = -17.0  # deeper than any vacuum, and than what a sensor with a large offset shows of one
 _BOTH_SAID = -4.0  # the same where the header names one of the two
 _USUAL = 1.5  # log odds of the usual habit: boost is gauge, manifold pressure is absolute
+_BESIDE = 1.5  # log odds that a column without a unit is in that of the manifold sensor beside it
+# kPa gauge at full load, within a factor of two or so; behind the turbine 5 to 25 with a free exhaust, 25 to 50 with
+# a usual one
+_TYPICAL, _TYPICAL_DOWNPIPE = 100.0, 20.0
 
 
 @dataclass(frozen=True)
@@ -105,6 +109,7 @@ def judge(
     usual: Reference | None,
     told: bool = False,
     both: bool = False,
+    beside: Unit | None = None,
 ) -> Judged:
     """The likeliest unit and reference of a pressure column.
 
@@ -118,6 +123,7 @@ def judge(
     usual : the reference that such a name usually means
     told : a person named the unit: no other is thought of
     both : the name says vacuum and boost
+    beside : unit of the manifold sensor in the same file, where it was read before
     """
     levels = _levels(values, engine)
     around = 98.0 if engine.barometer is None else engine.barometer / 1e3
@@ -128,6 +134,7 @@ def judge(
     for option, prior in options:
         for reference in _REFERENCES if option is not BOTH else _REFERENCES[:1]:
             score = prior + _SAID * (said == reference) + _USUAL * (usual == reference)
+            score += _BESIDE * (unit is None and beside is not None and option.factor == beside.factor)
             fits = _fit(levels, role, option, 0.0 if reference == "gauge" else around, around)
             # Numbers that make sense in no unit are a faulty sensor's: then the header is believed.
             if unit is None or option is unit or fits > _SENSIBLE:
@@ -226,7 +233,8 @@ def _fit(levels: _Levels, role: Role, unit: Unit, zero: float, around: float) ->
     below = -around - low
     score -= min(max(below, 0.0) / 2.0, 20.0)
     if levels.loaded:
-        score -= _capped((math.log(max(high, 1.0) / 100.0) / 0.8) ** 2 / 2.0, 9.0)
+        typical = _TYPICAL_DOWNPIPE if role == "downpipe" else _TYPICAL
+        score -= _capped((math.log(max(high, 1.0) / typical) / 0.8) ** 2 / 2.0, 9.0)
     if role == "manifold":
         if math.isfinite(closed):
             score -= _capped(((closed + 55.0) / 28.0) ** 2 / 2.0, 8.0)

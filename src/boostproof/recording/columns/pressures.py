@@ -20,7 +20,7 @@ _ROLES: dict[str, Role] = {
     MANIFOLD_SENSOR: "manifold",
     "compressor_outlet_pressure": "compressor",
     "turbine_inlet_pressure": "exhaust",
-    "turbine_outlet_pressure": "exhaust",
+    "turbine_outlet_pressure": "downpipe",
     "line_pressure": "line",
     "upper_line_pressure": "line",
 }
@@ -109,7 +109,11 @@ def _judge(
         return _judge_target(values, taken, usual, engine, channels)
     role = _ROLES.get(BY_NAME[name].name, "other")
     both = {"BOOST", "VACUUM"} <= concepts
-    return judge(values, role, engine, unit=unit, said=said, usual=usual, told=taken.told, both=both)
+    manifold = None if role == "manifold" else channels.get("boost") or channels.get("manifold_pressure")
+    beside = None if manifold is None else pressure_unit(manifold.unit)
+    return judge(
+        values, role, engine, unit=unit, said=said, usual=usual, told=taken.told, both=both, beside=beside
+    )
 
 
 def _judge_barometer(values: FloatArray, unit: Unit | None, told: bool) -> Judged:
