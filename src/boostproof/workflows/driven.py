@@ -8,16 +8,15 @@ from dataclasses import replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
-from boostproof.casefolder.left_out import LEFT_OUT
 from boostproof.errors import InputError
-from boostproof.findings import Finding
+from boostproof.findings import LEFT_OUT, Finding
 from boostproof.recording.pull_numbers import NONE, PullNumbers
 
 if TYPE_CHECKING:
     from boostproof.casefolder import Case
     from boostproof.diagnosis.evidence.configurations import Configuration
     from boostproof.diagnosis.evidence.drive import Driven
-    from boostproof.recording.model import Pull
+    from boostproof.recording.model import Pull, Recording
     from boostproof.recording.setup import SetUp
     from boostproof.workflows.column_memory import ColumnMemory
     from boostproof.workflows.told import Told
@@ -96,7 +95,7 @@ def _read(
     check_numbers(after, len(every), path)
     excluded = (*excluded, *_stretches(every, after))
     found, every = every, tuple(pull for n, pull in enumerate(every, 1) if n not in after)
-    noticed = [*recording.findings, *_left_out(path, len(found), len(every))]
+    noticed = [*recording.findings, *_left_out(path, len(found), len(every)), *_unsure(recording)]
     if every or not found:
         noticed += about_pulls(recording, every, excluded=excluded)
     noticed += about_target(folder.car, every)
@@ -107,6 +106,20 @@ def _read(
     weather = told.setup.weather if told.setup is not None else None
     around = weather.temperature.value if weather is not None and weather.temperature is not None else None
     return Driven(recording, pulls, configuration, held, around), noticed
+
+
+def _unsure(recording: Recording) -> list[Finding]:
+    """Columns that are left out of the ranking because what they hold is not sure enough."""
+    from boostproof.diagnosis.evidence.pulls import too_unsure
+
+    out = []
+    for name in too_unsure(recording):
+        channel = recording.channels[name]
+        as_what = f"{name.replace('_', ' ')} in {channel.unit}" if channel.unit else name.replace("_", " ")
+        says = f"It may be {as_what}, which is not sure enough to count: the ranking does without it."
+        do = "Say what it is and in which unit, on the Pulls page or as columns in pulls.toml."
+        out.append(Finding("column-not-counted", f"{recording.file}: column {channel.column}", says, do))
+    return out
 
 
 def _stretches(pulls: Sequence[Pull], after: PullNumbers) -> list[tuple[float | None, float | None]]:

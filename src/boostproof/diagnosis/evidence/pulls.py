@@ -43,6 +43,7 @@ WINDMILL, WINDMILL_LEVEL = 3.0, 6.0  # error of a shaft that hardly turns, and t
 HELD_TIME = 0.12  # s, error along the time axis of an opening at a held speed
 HELD_LENGTH = 0.3  # s over which errors of the way up and of the spike keep their sign
 SPIKE_SHARE, SPIKE_TIME = 0.06, 1.2  # of what was measured: error while it shoots over, and how long that lasts [s]
+SURE = 0.6  # certainty of a column from which it counts: a pressure in a wrong unit speaks loudly for what is not so
 HELD_LEVEL_SHARE = 0.03  # of what was measured: error of the level in which it settles
 
 
@@ -258,12 +259,18 @@ def _measured(recording: Recording, name: str) -> Array | None:
         ratio = recording.values("air_fuel_ratio")
         return None if ratio is None else np.asarray(ratio / STOICHIOMETRIC_AIR_FUEL)
     channel = recording.channels.get(name)
-    if channel is None:
+    if channel is None or channel.sure < SURE:
         return None
     if channel.reference is None:
         return channel.values
     shift = logger_zero(recording) if channel.reference == "gauge" else 0.0
     return np.asarray(recording.pressure_gauge(name) + shift)
+
+
+def too_unsure(recording: Recording) -> list[str]:
+    """Names of the channels that would speak but are left out, as it is not sure enough what their column holds."""
+    others = [name for name in CHANNELS if name not in ("boost", "lambda")]
+    return [name for name in others if name in recording.channels and recording.channels[name].sure < SURE]
 
 
 def logger_zero(recording: Recording) -> float:
