@@ -4,6 +4,9 @@ from __future__ import annotations
 
 from dataclasses import asdict, dataclass
 
+# Kinds that say what a ranking does not rest on: made after a repair as somebody said, or after something was tried.
+LEFT_OUT, LEFT_OUT_TRIED = "left-out", "left-out-tried"
+
 
 @dataclass(frozen=True)
 class Finding:

@@ -13,7 +13,7 @@ from typing import Any
 
 from boostproof.bench.readings import READING_TYPES
 from boostproof.errors import InputError
-from boostproof.findings import Finding
+from boostproof.findings import LEFT_OUT, LEFT_OUT_TRIED, Finding
 from boostproof.recording.pull_numbers import ALL, NONE, PullNumbers, pull_numbers
 
 _READING = re.compile(r"([a-z][a-z-]*)#(\d+)")
@@ -51,7 +51,6 @@ class LeftOut:
 
 
 NOTHING = LeftOut()
-LEFT_OUT, TRIED = "left-out", "left-out-tried"  # kinds of finding
 _TAKE_IN = 'To count it again, take it out of "after" under [[history.tried]], or write result = "no change" there.'
 
 
@@ -140,7 +139,7 @@ def told_of(left_out: LeftOut) -> list[Finding]:
     if left_out.tried:
         it = "it was" if len(left_out.tried) == 1 else "they were"
         says = f"Left out of the ranking: car.toml says that {it} recorded after something was tried that changed the car."
-        out.append(Finding(TRIED, ", ".join(map(_name, left_out.tried)), says, _TAKE_IN))
+        out.append(Finding(LEFT_OUT_TRIED, ", ".join(map(_name, left_out.tried)), says, _TAKE_IN))
     return out
 
 

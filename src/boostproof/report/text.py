@@ -7,6 +7,7 @@ from collections.abc import Callable, Sequence
 from typing import TYPE_CHECKING
 
 from boostproof.bench.procedures import fill
+from boostproof.findings import LEFT_OUT, LEFT_OUT_TRIED
 from boostproof.report.words import (
     UNCONFIRMED_CAP,
     Weighed,
@@ -18,6 +19,7 @@ from boostproof.report.words import (
 )
 
 if TYPE_CHECKING:
+    from boostproof.findings import Finding
     from boostproof.workflows.verdict import EvidenceShare, NextTest, RankedCause, Verdict
 
 MISFIT = 0.01  # chance of so large a misfit below which no known cause is put forward as the answer
@@ -51,6 +53,7 @@ def verdict_text(verdict: Verdict, *, width: int = 100, units: str = "psi") -> s
     """
     parts = [
         _wrapped(f"{verdict.car}: {headline(verdict)}", width),
+        "\n".join(_wrapped(_said_of(finding), width, "    ", "  ! ") for finding in left_out(verdict)),
         _ranking(verdict, width),
         _why(verdict, width, units),
         _look_alikes(verdict, width),
@@ -257,6 +260,15 @@ def under_other_assumptions(verdict: Verdict) -> str:
     return f"The leader hangs on what is assumed: {said}."
 
 
+def left_out(verdict: Verdict) -> list[Finding]:
+    """What says which recordings, pulls and readings the ranking does not rest on."""
+    return [finding for finding in verdict.findings if finding.kind in (LEFT_OUT, LEFT_OUT_TRIED)]
+
+
+def _said_of(finding: Finding) -> str:
+    return f"{finding.where}: {finding.says} {finding.do}".strip()
+
+
 def _doubt(verdict: Verdict, width: int) -> str:
     fit = verdict.fit
     lines = ["HOW SURE"]
@@ -266,11 +278,10 @@ def _doubt(verdict: Verdict, width: int) -> str:
         lines.append(_wrapped(assumed, width, "  "))
     if fit.misfit < MISFIT:
         lines.append(_wrapped(UNEXPLAINED, width, "  "))
-    for finding in verdict.findings[:6]:
-        text = f"{finding.where}: {finding.says} {finding.do}".strip()
-        lines.append(_wrapped(text, width, "    ", "  · "))
-    if len(verdict.findings) > 6:
-        lines.append(f"  · and {len(verdict.findings) - 6} more findings (see --json)")
+    doubts = [finding for finding in verdict.findings if finding not in left_out(verdict)]
+    lines += [_wrapped(_said_of(finding), width, "    ", "  · ") for finding in doubts[:_MOST]]
+    if len(doubts) > _MOST:
+        lines.append(f"  · and {len(doubts) - _MOST} more findings (see --json)")
     if verdict.missing:
         known = [m.removeprefix("test: ") for m in verdict.missing[:6]]
         lines.append(_wrapped(f"Not known or not done: {', '.join(known)}.", width, "  "))

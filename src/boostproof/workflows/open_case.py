@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 
 import numpy as np
 
-from boostproof.findings import Finding
+from boostproof.findings import LEFT_OUT, LEFT_OUT_TRIED, Finding
 from boostproof.version import __version__
 from boostproof.workflows.driven import read_driven
 
@@ -128,7 +128,7 @@ def open_case(
 ) -> OpenCase:
     """Read a case folder and infer what may be wrong; parameters and errors as of `diagnose`."""
     from boostproof.bench.contradictions import question
-    from boostproof.casefolder.left_out import LEFT_OUT, TRIED, told_of
+    from boostproof.casefolder.left_out import told_of
     from boostproof.diagnosis.evidence.setup import build, context_of
     from boostproof.diagnosis.history.evidence import history_evidence
     from boostproof.diagnosis.inference.kept import from_arrays, to_arrays
@@ -148,7 +148,7 @@ def open_case(
     simulator, causes, context = build(folder.car, driven, usable, gauge)
     history = history_evidence(None if without_history else folder.car.history, causes)
     findings += history.findings
-    findings.sort(key=lambda f: f.kind not in (LEFT_OUT, TRIED))  # what does not count is told first
+    findings.sort(key=lambda f: f.kind not in (LEFT_OUT, LEFT_OUT_TRIED))  # what does not count is told first
     kind = folder.car.controller.kind
     prior = HEALTHY_PRIOR if healthy_prior is None else healthy_prior
     inputs = {

@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from boostproof.errors import InputError
-from boostproof.findings import Finding
+from boostproof.findings import LEFT_OUT, LEFT_OUT_TRIED, Finding
 
 if TYPE_CHECKING:
     from boostproof.bench.response import Schedule
@@ -262,7 +262,7 @@ def _since_repair(
     folder, found : the whole case, and without what was made after the repair
     repairs : that were done
     """
-    from boostproof.casefolder.left_out import LEFT_OUT, reading_names
+    from boostproof.casefolder.left_out import reading_names
     from boostproof.workflows.driven import read_driven
 
     says = "The plan is of the car after the repair: it begins low again, and what was measured before counts only through "
@@ -309,7 +309,6 @@ def _what_was_driven(
     folder: Case, after: Sequence[str], seed: int, fresh: bool, say: Progress
 ) -> tuple[Sequence[Recorded], OpenCase | None, list[Finding]]:
     """Recordings with the diagnosis of the case; nothing where no pull was driven yet."""
-    from boostproof.casefolder.left_out import LEFT_OUT, TRIED
     from boostproof.workflows.open_case import open_case
 
     if not folder.recordings:
@@ -320,7 +319,7 @@ def _what_was_driven(
         if error.kind not in _UNDRIVEN:
             raise
         return (), None, [*folder.findings, Finding(error.kind, error.where, error.says, error.do)]
-    return opened.driven, opened, [f for f in opened.findings if f.kind not in (LEFT_OUT, TRIED)]
+    return opened.driven, opened, [f for f in opened.findings if f.kind not in (LEFT_OUT, LEFT_OUT_TRIED)]
 
 
 def _ensemble(

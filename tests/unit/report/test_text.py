@@ -8,6 +8,7 @@ import re
 import pytest
 from tests.unit.report.made_up import PSI, cause, verdict
 
+from boostproof.findings import Finding
 from boostproof.report.text import verdict_text
 from boostproof.report.words import severity_in_words
 from boostproof.workflows.verdict import SeverityShare, Verdict
@@ -159,6 +160,15 @@ def test_doubts_are_said() -> None:
     assert "· log.csv, boost: Five cells are empty. Log it once more." in text
     assert "Not known or not done: shaft-check, car: gate port." in text
     assert "Even the leading cause" not in verdict_text(CASES["about"])
+
+
+def test_what_is_left_out_stands_first_and_is_no_doubt_among_others() -> None:
+    says = "It was recorded after something was tried."
+    told = Finding("left-out-tried", "new.csv", says, "To count it again, do this.")
+    doubts = [Finding("lost-cells", f"log{n}.csv", "Cells hold no number.") for n in range(7)]
+    text = verdict_text(dataclasses.replace(CASES["about"], findings=(*doubts, told)), width=100)
+    assert text.index(says) < text.index("WHAT IT MAY BE") and text.count(says) == 1
+    assert "To count it again, do this." in text and "and 1 more findings" in text
 
 
 # 10, 1 (two standard deviations of 0.5) and 12 psi; 1 psi = 6894.757 Pa (NIST SP 811, appendix B.8)

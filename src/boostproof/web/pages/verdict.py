@@ -12,8 +12,8 @@ from fastapi import APIRouter, Depends, Request
 from starlette.responses import Response
 
 from boostproof.case_names import READINGS, is_recording
-from boostproof.casefolder.left_out import TRIED
 from boostproof.errors import BoostproofError, InputError
+from boostproof.findings import LEFT_OUT_TRIED
 from boostproof.jobs import Task
 from boostproof.jobs.after_repair import after_repair, as_found, mended_at
 from boostproof.report.curves import Band, Level, Line, Picture, picture
@@ -293,7 +293,7 @@ def _left_out(store: Store, job_id: int) -> tuple[str, ...]:
 
 
 def _tried(verdict: Verdict) -> tuple[str, ...]:
-    return tuple(t("verdict.left_out.tried", files=f.where) for f in verdict.findings if f.kind == TRIED)
+    return tuple(t("verdict.left_out.tried", files=f.where) for f in verdict.findings if f.kind == LEFT_OUT_TRIED)
 
 
 def _choices(query: Mapping[str, str]) -> dict[str, Any]:
