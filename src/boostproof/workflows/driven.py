@@ -109,14 +109,16 @@ def _read(
 
 
 def _unsure(recording: Recording) -> list[Finding]:
-    """Columns that are left out of the ranking because what they hold is not sure enough."""
+    """Pressures that are left out of the ranking because what their columns hold is not sure enough."""
     from boostproof.diagnosis.evidence.pulls import too_unsure
 
     out = []
     for name in too_unsure(recording):
         channel = recording.channels[name]
-        as_what = f"{name.replace('_', ' ')} in {channel.unit}" if channel.unit else name.replace("_", " ")
-        says = f"It may be {as_what}, which is not sure enough to count: the ranking does without it."
+        says = (
+            f'"{channel.column}" may be the {name.replace("_", " ")} in {channel.unit}. That is not sure enough to '
+            "count, and the ranking does without it."
+        )
         do = "Say what it is and in which unit, on the Pulls page or as columns in pulls.toml."
         out.append(Finding("column-not-counted", f"{recording.file}: column {channel.column}", says, do))
     return out

@@ -30,7 +30,7 @@ from boostproof.physics.gas import STOICHIOMETRIC_AIR_FUEL
 from boostproof.physics.system import OUTPUT_INDEX
 
 if TYPE_CHECKING:
-    from boostproof.recording.model import Recording
+    from boostproof.recording.model import Channel, Recording
 
 CURVE_LENGTH = 900.0 * RPM  # over which a model's error keeps its sign
 SPEED_ERROR = 150.0 * RPM  # error along the speed axis (spool timing, sensor lag)
@@ -43,7 +43,7 @@ WINDMILL, WINDMILL_LEVEL = 3.0, 6.0  # error of a shaft that hardly turns, and t
 HELD_TIME = 0.12  # s, error along the time axis of an opening at a held speed
 HELD_LENGTH = 0.3  # s over which errors of the way up and of the spike keep their sign
 SPIKE_SHARE, SPIKE_TIME = 0.06, 1.2  # of what was measured: error while it shoots over, and how long that lasts [s]
-SURE = 0.6  # certainty of a column from which it counts: a pressure in a wrong unit speaks loudly for what is not so
+SURE = 0.6  # certainty from which a pressure beside boost counts: in a wrong unit it speaks loudly for what is not so
 HELD_LEVEL_SHARE = 0.03  # of what was measured: error of the level in which it settles
 
 
@@ -259,7 +259,7 @@ def _measured(recording: Recording, name: str) -> Array | None:
         ratio = recording.values("air_fuel_ratio")
         return None if ratio is None else np.asarray(ratio / STOICHIOMETRIC_AIR_FUEL)
     channel = recording.channels.get(name)
-    if channel is None or channel.sure < SURE:
+    if channel is None or _too_unsure(channel):
         return None
     if channel.reference is None:
         return channel.values
@@ -268,9 +268,13 @@ def _measured(recording: Recording, name: str) -> Array | None:
 
 
 def too_unsure(recording: Recording) -> list[str]:
-    """Names of the channels that would speak but are left out, as it is not sure enough what their column holds."""
-    others = [name for name in CHANNELS if name not in ("boost", "lambda")]
-    return [name for name in others if name in recording.channels and recording.channels[name].sure < SURE]
+    """Names of the pressures that would speak but are left out, as place, unit or reference are not sure enough."""
+    channels = recording.channels
+    return [name for name in CHANNELS if name != "boost" and name in channels and _too_unsure(channels[name])]
+
+
+def _too_unsure(channel: Channel) -> bool:
+    return channel.reference is not None and channel.sure < SURE
 
 
 def logger_zero(recording: Recording) -> float:
