@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import socket
 import tempfile
 import threading
@@ -38,7 +39,7 @@ def fill(folder: Path, say: Callable[[str], None]) -> None:
     with Store.open(folder) as store, Work(store) as work:
         job = open_demo_job(store).id
         assert job == JUDGED
-        _work(store, work, job, say)
+        look = _work(store, work, job, say)
         _mended(store, work)
         store.new_job('format = 1\n[car]\nname = "Tarn Ridge Coupe"\n')
         store.new_job(store.text(JUDGED, "car.toml").replace(_NAME, "Hollin Tourer"), _files(store, JUDGED))
@@ -54,7 +55,7 @@ def fill(folder: Path, say: Callable[[str], None]) -> None:
             told = f'format = 1\n[car]\nname = "{name}"\ncomplaint = ["boost falls off at high rpm"]\n'
             store.set_state(store.new_job(told).id, state)
     with Store.open(folder) as store, Work(store, works=False) as work:
-        _working(store, work)
+        _working(store, work, look)
 
 
 @contextlib.contextmanager
@@ -73,21 +74,29 @@ def serving(store: Store, work: Work) -> Iterator[str]:
         thread.join(20)
 
 
-def _work(store: Store, work: Work, job: int, say: Callable[[str], None]) -> None:
+def _work(store: Store, work: Work, job: int, say: Callable[[str], None]) -> Mapping[str, Any]:
+    """Work out all of a job; what its diagnosis told first, while it went on."""
     _done(work, job, "inspect", {"path": "recordings/log.csv"})
+    look: Mapping[str, Any] = {}
     for kind in ("bench", "diagnose", "scene", "plan", "repair_options"):
         say(f"{kind} of the demo job")
-        _done(work, job, kind, {})
+        look = _done(work, job, kind, {}) or look
     options = store.answer(job, "repair_options")
     assert options is not None
     best = options.answer["options"][0]["forecast"]["repairs"][0]["written"]
     _done(work, job, "forecast", {"repairs": [best]})
+    return look
 
 
-def _done(work: Work, job: int, kind: str, choices: Mapping[str, Any]) -> None:
-    task = work.wait(work.start(job, kind, choices).id, 900.0)
+def _done(work: Work, job: int, kind: str, choices: Mapping[str, Any]) -> Mapping[str, Any]:
+    """Work something out; what was known of it first, if it told."""
+    task, look = work.start(job, kind, choices), {}
+    while not task.over:
+        task = work.wait(task.id, 0.2)
+        look = look or task.so_far or {}
     if task.state != "done":
         raise RuntimeError(f"{kind} of job {job} {task.state}: {task.error}")
+    return look
 
 
 def _mended(store: Store, work: Work) -> None:
@@ -148,8 +157,8 @@ def _files(store: Store, job: int) -> dict[str, bytes]:
     return {f.path: store.read(job, f.path) for f in store.files(job) if f.path != "car.toml"}
 
 
-def _working(store: Store, work: Work) -> None:
-    """A job whose work is half done; nobody works on this store while it is photographed."""
+def _working(store: Store, work: Work, look: Mapping[str, Any]) -> None:
+    """A job whose work is half done, with a first look at its causes; nobody works on this store while it is photographed."""
     store.set_state(WORKING, "measuring")
     for kind, choices in _ASKED.items():
         work.start(WORKING, kind, choices)
@@ -158,6 +167,7 @@ def _working(store: Store, work: Work) -> None:
     with store.database.writing() as connection:
         half = update(schema.task).where(schema.task.c.job == WORKING)
         connection.execute(half.values(state="running", says="trying imagined cars on this recording", share=0.4))
+        connection.execute(half.where(schema.task.c.kind == "diagnose").values(so_far=json.dumps(look) if look else None))
 
 
 def _failed(store: Store, work: Work) -> None:

@@ -210,11 +210,11 @@ def test_a_new_car_from_its_papers_to_the_report(
     runs(page)
     page.reload()  # in the midst of it
     runs(page)
-    expect(page.locator(".ranking .what").first).to_have_text(PORT_TOO_SMALL, timeout=LONG)
+    expect(page.locator("#verdict .ranking .what").first).to_have_text(PORT_TOO_SMALL, timeout=LONG)
     assert len(ranked(program)) == 1  # the reload asked for nothing again
     accessible(page)
     try_and_keep_the_reading(page, program)
-    expect(page.locator(".ranking .what").first).to_have_text(PORT_TOO_SMALL)
+    expect(page.locator("#verdict .ranking .what").first).to_have_text(PORT_TOO_SMALL)
     choose_a_repair(page)
     repair_and_prove(page, program, log_of_the_mended_car(tmp_path / "mended"))
     accessible(page)
@@ -248,8 +248,8 @@ def test_a_power_cut_while_the_causes_are_ranked_on_a_tablet(program: Program, l
     (task,) = ranked(program)
     assert task["state"] in ("waiting", "running")
     # by the log alone these two look the same
-    expect(page.locator(".ranking .what").first).to_have_text(re.compile(f"^({PORT_TOO_SMALL}|{POOR_ENTRY})$"), timeout=LONG)
+    expect(page.locator("#verdict .ranking .what").first).to_have_text(re.compile(f"^({PORT_TOO_SMALL}|{POOR_ENTRY})$"), timeout=LONG)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert small_parts(page) == []
-    choose_a_repair(page, page.locator(".ranking .what").first.inner_text())
+    choose_a_repair(page, page.locator("#verdict .ranking .what").first.inner_text())
     take_the_report(page)
