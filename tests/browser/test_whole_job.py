@@ -248,7 +248,8 @@ def test_a_power_cut_while_the_causes_are_ranked_on_a_tablet(program: Program, l
     (task,) = ranked(program)
     assert task["state"] in ("waiting", "running")
     # by the log alone these two look the same
-    expect(page.locator("#verdict .ranking .what").first).to_have_text(re.compile(f"^({PORT_TOO_SMALL}|{POOR_ENTRY})$"), timeout=LONG)
+    either = re.compile(f"^({PORT_TOO_SMALL}|{POOR_ENTRY})$")
+    expect(page.locator("#verdict .ranking .what").first).to_have_text(either, timeout=LONG)
     assert page.evaluate("document.documentElement.scrollWidth <= innerWidth")
     assert small_parts(page) == []
     choose_a_repair(page, page.locator("#verdict .ranking .what").first.inner_text())
