@@ -31,7 +31,7 @@ from boostproof.web.page import (
     units_of,
     work_of,
 )
-from boostproof.web.pages.repair import DECIDED
+from boostproof.web.pages.repair_offers import decision
 from boostproof.web.pages.repair_texts import boost_axis
 from boostproof.web.shown import kpa_numbers
 from boostproof.web.words import t
@@ -196,8 +196,8 @@ def since_repair(store: Store, job_id: int) -> dict[str, Any]:
     after = after_repair(store, job_id)
     if not after and not mended_at(store, job_id):
         return {}
-    decided = store.job_setting(job_id, DECIDED) or {}
-    repairs = list(decided["repairs"]) if decided.get("done") else []
+    decided = decision(store, job_id)
+    repairs = decided.repairs if decided is not None and decided.done else []
     return {"repaired": True, "repairs": repairs, "after": list(after.names)}
 
 

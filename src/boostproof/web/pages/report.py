@@ -16,7 +16,8 @@ from boostproof.jobs.after_repair import after_repair
 from boostproof.jobs.records import UNDER_WAY
 from boostproof.web import said
 from boostproof.web.page import Page, answer, frame, in_hand, see_other, shows, store_of, units_of, work_of
-from boostproof.web.pages.repair import DECIDED, rates_of
+from boostproof.web.pages.repair_offers import decision
+from boostproof.web.pages.repair_prices import rates_of
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
@@ -123,8 +124,8 @@ def _asked(store: Store, job_id: int, choices: Mapping[str, Any] | None) -> Aske
             "customer" if choices.get("customer") else "shop", "\n".join(choices.get("done", ())), choices.get("by", ""),
             choices.get("dated", ""),
         )  # fmt: skip
-    decided = store.job_setting(job_id, DECIDED)
-    done = decided.get("title", "") if isinstance(decided, Mapping) and decided.get("done") else ""
+    decided = decision(store, job_id)
+    done = decided.title if decided is not None and decided.done else ""
     return Asked("customer", done, "", store.job(job_id).changed[:10])
 
 
