@@ -5,103 +5,26 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import PurePosixPath
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING
 
 from boostproof.case_names import PULLS
-from boostproof.errors import BoostproofError
 from boostproof.jobs.after_repair import after_repair
-from boostproof.jobs.recordings import AT_ONCE, Looked, Recordings, answerable
+from boostproof.jobs.recordings import Recordings
 from boostproof.web import shown
 from boostproof.web.channels import FIRST, GATE, LEAST_USED, channel_name, known_channels
 from boostproof.web.page import Notice, Page, frame, units_of
+from boostproof.web.pulls_compared import ComparedShown, compared
 from boostproof.web.pulls_held import files_seen, setups, wanted_boost
-from boostproof.web.pulls_words import (
-    FigureRow,
-    compared_words,
-    figure_rows,
-    nth,
-    pull_name,
-    short_line,
-    span_words,
-)
-from boostproof.web.words import t
-from boostproof.workflows.pull_view import (
-    Asked,
-    Choice,
-    ColumnMatch,
-    FileSeen,
-    Noticed,
-    PullSeen,
-    boost_at,
-    round_speeds,
-)
+from boostproof.web.pulls_recordings import FileShown, QuestionShown, file_shown, question_shown
+from boostproof.web.pulls_words import FigureRow, figure_rows, nth, pull_name, short_line, span_words
+from boostproof.workflows.pull_view import FileSeen, Noticed, PullSeen, boost_at, round_speeds
 
 if TYPE_CHECKING:
-    from boostproof.jobs import Task
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
-    from boostproof.recording.setup import RecordingSetup
 
 _NUMBERS_STEP = 250.0  # rpm between the rows of the same in numbers
 _MOST_FIGURES = 6  # pulls side by side
-
-
-@dataclass(frozen=True)
-class TapShown:
-    """One answer that is written with one tap."""
-
-    says: str
-    channel: str
-    column: str
-    unit: str
-    reference: str
-    taken: bool = False
-
-
-@dataclass(frozen=True)
-class QuestionShown:
-    """What a person is asked about a recording's columns."""
-
-    path: str
-    says: str
-    where: str
-    taps: tuple[TapShown, ...]
-
-
-@dataclass(frozen=True)
-class ColumnShown:
-    """A column and the channel it was taken for, in words; ``certainty`` is told, sure, likely or guess."""
-
-    channel: str
-    name: str
-    column: str
-    read_as: str
-    certainty: str
-    why: str
-    lost: str
-    taps: tuple[TapShown, ...]
-    noticed: tuple[Noticed, ...]
-
-
-@dataclass(frozen=True)
-class Stretch:
-    """A stretch that is not used."""
-
-    number: int
-    says: str
-
-
-@dataclass(frozen=True)
-class SetUpShown:
-    """How the car stood, as written; empty where nothing is."""
-
-    controller: str
-    gate: str
-    gear: str
-    duty: str
-    turns_in: str
-    source: str
-    note: str
 
 
 @dataclass(frozen=True)
@@ -124,30 +47,6 @@ class PullShown:
     rpm_from: float
     rpm_to: float
     noticed: tuple[Noticed, ...]
-
-
-@dataclass(frozen=True)
-class FileShown:
-    """One recording: ``state`` is read, again (being read again), waiting or failed; ``repair`` which of its pulls were
-    said to be from after a repair, as in pulls.toml."""
-
-    path: str
-    name: str
-    state: str
-    size: int
-    says: str
-    columns: tuple[ColumnShown, ...]
-    unused: tuple[str, ...]
-    unsure: int
-    noticed: tuple[Noticed, ...]
-    left_out: tuple[Stretch, ...]
-    set_up: SetUpShown
-    repair: str
-    task: Any
-    error: dict[str, str] | None
-    headers: tuple[str, ...]
-    without_car: bool
-    answerable: bool = False
 
 
 @dataclass(frozen=True)
@@ -183,19 +82,6 @@ class NumbersShown:
 
     names: tuple[str, ...]
     rows: tuple[tuple[str, tuple[str, ...]], ...]
-
-
-@dataclass(frozen=True)
-class ComparedShown:
-    """Two pulls held against each other; ``says`` is empty until there is an answer."""
-
-    before: str
-    after: str
-    says: str
-    remark: str
-    noticed: tuple[Noticed, ...]
-    task: Any
-    wrong: str
 
 
 @dataclass(frozen=True, kw_only=True)
@@ -251,10 +137,10 @@ def pulls_page(
     present = {file.path: file.sha256 for file in store.files(job_id)}
     return PullsPage(
         **frame(store, work, job_id, "pulls", notices),
-        files=tuple(_file(one, by_path.get(one.file.path), told.get(one.file.path), units) for one in looked),
+        files=tuple(file_shown(one, by_path.get(one.file.path), told.get(one.file.path)) for one in looked),
         after=after.recordings,
-        aside=tuple(_file(one, None, None, units) for one in recordings.aside(job_id)),
-        questions=tuple(_question(file, asked, len(looked)) for file in seen for asked in file.asked),
+        aside=tuple(file_shown(one, None, None) for one in recordings.aside(job_id)),
+        questions=tuple(question_shown(file, asked, len(looked)) for file in seen for asked in file.asked),
         pulls=tuple(
             _pull(pull, units, pull.key in ticked, pull.number in after.pulls_of(pull.file)) for pull in drawn
         ),
@@ -264,7 +150,7 @@ def pulls_page(
         recordings=tuple((file.path, PurePosixPath(file.path).name) for file in seen),
         figures=_figures(chosen, units),
         numbers=_numbers(chosen, units),
-        compared=_compared(store, work, job_id, drawn, query, units),
+        compared=compared(store, work, job_id, drawn, query, units),
         has_target=wanted_boost(store, job_id)[0] is not None,
         busy=any(one.task is not None for one in looked),
         channels=known_channels(),
@@ -284,93 +170,6 @@ def _ticked(pulls: Sequence[PullSeen], asked: Sequence[str]) -> set[str]:
     if found or not pulls:
         return found
     return {max(pulls, key=lambda pull: (len(pull.rpm) > 0, round(pull.rpm_to - pull.rpm_from, -2), -pull.place)).key}
-
-
-def _file(one: Looked, seen: FileSeen | None, setup: RecordingSetup | None, units: str) -> FileShown:
-    state = "failed" if one.error is not None else "read" if one.fresh else "waiting" if seen is None else "again"
-    columns = () if seen is None else tuple(_column(column, units) for column in seen.columns)
-    return FileShown(
-        path=one.file.path,
-        name=one.name,
-        state=state,
-        size=one.file.size,
-        says="" if seen is None else _says(seen, columns),
-        columns=columns,
-        unused=() if seen is None else seen.unused,
-        unsure=sum(column.certainty == "guess" for column in columns),
-        noticed=() if seen is None else seen.noticed,
-        left_out=_left_out(setup),
-        set_up=_set_up(setup),
-        repair="" if setup is None else str(setup.after_repair or ""),
-        task=one.task,
-        error=one.error,
-        headers=one.headers,
-        without_car=seen is not None and seen.case_trouble is not None,
-        answerable=one.error is not None and answerable(one.error) and bool(one.headers),
-    )
-
-
-def _says(seen: FileSeen, columns: Sequence[ColumnShown]) -> str:
-    pulls = sum(pull.full_load for pull in seen.pulls)
-    unsure = sum(column.certainty == "guess" for column in columns)
-    parts = [
-        t("pulls.file.pulls", n=pulls),
-        t("pulls.file.rows", n=seen.rows) if seen.rows == 1 else t("pulls.file.rows", n=f"{seen.rows:,}"),
-        t("pulls.file.rate", rate=f"{seen.rate_hz:.3g}") if seen.rate_hz else t("pulls.file.no_time"),
-        t("pulls.file.is_sure", n=len(columns) - unsure),
-    ]
-    return ", ".join(parts + ([t("pulls.file.is_unsure", n=unsure)] if unsure else []))
-
-
-def _column(column: ColumnMatch, units: str) -> ColumnShown:
-    read_as = " ".join(part for part in (column.unit, column.reference) if part) or t("pulls.file.plain")
-    return ColumnShown(
-        column.channel, channel_name(column.channel), column.column, read_as, column.certainty, column.why,
-        t("pulls.file.lost", n=column.lost_cells) if column.lost_cells else "",
-        tuple(_tap(choice, column.channel) for choice in column.others), column.noticed,
-    )  # fmt: skip
-
-
-def _tap(choice: Choice, channel: str = "") -> TapShown:
-    """One answer; beside a column it says only what would be another channel or another reading."""
-    read = " ".join(part for part in (choice.unit, choice.reference) if part) if choice.reference else ""
-    other = channel_name(choice.channel) if choice.channel != channel else ""
-    what = ", ".join(part for part in (other, read) if part)
-    says = choice.label or t("pulls.file.or_rather", what=what)
-    return TapShown(says, choice.channel, choice.column, choice.unit or "", choice.reference or "", choice.taken)
-
-
-def _question(file: FileSeen, asked: Asked, files: int) -> QuestionShown:
-    where = t("pulls.question.about_file", name=PurePosixPath(file.path).name) if files > 1 else ""
-    return QuestionShown(file.path, asked.asks, where, tuple(_tap(choice) for choice in asked.choices))
-
-
-def _left_out(setup: RecordingSetup | None) -> tuple[Stretch, ...]:
-    found = []
-    for number, item in enumerate(() if setup is None else setup.excluded or ()):
-        ends = {"from_s": _second(item.from_, "0"), "to_s": _second(item.to, "…")}
-        says = t("pulls.pull.left_out_why", **ends, why=item.why) if item.why else t("pulls.pull.left_out", **ends)
-        found.append(Stretch(number, says))
-    return tuple(found)
-
-
-def _second(value: float | None, instead: str) -> str:
-    return instead if value is None else f"{value:.1f}"
-
-
-def _set_up(setup: RecordingSetup | None) -> SetUpShown:
-    stood = None if setup is None else setup.set_up
-
-    def text(value: object) -> str:
-        return "" if value is None else f"{value:g}" if isinstance(value, float) else str(value)
-
-    def told(of: object, name: str) -> str:
-        return "" if of is None else text(getattr(of, name))
-
-    return SetUpShown(
-        told(stood, "controller"), told(stood, "gate"), told(setup, "gear"), told(stood, "duty"), told(stood, "turns_in"),
-        told(setup, "source"), told(setup, "note"),
-    )  # fmt: skip
 
 
 def _pull(pull: PullSeen, units: str, ticked: bool, after: bool) -> PullShown:
@@ -422,51 +221,3 @@ def _numbers(chosen: Sequence[PullSeen], units: str) -> NumbersShown | None:
 
 def _boost(found: tuple[float, float] | None, units: str) -> str:
     return shown.NOTHING if found is None else shown.kpa(found[0], units, sd=found[1])
-
-
-def _compared(
-    store: Store, work: Work, job_id: int, pulls: Sequence[PullSeen], query: Mapping[str, str], units: str
-) -> ComparedShown:
-    by_key = {pull.key: pull for pull in pulls if len(pull.rpm)}
-    before, after = query.get("before", ""), query.get("after", "")
-    nothing = ComparedShown(before, after, "", "", (), None, "")
-    if before not in by_key or after not in by_key:
-        return nothing
-    if before == after:
-        return ComparedShown(before, after, "", "", (), None, t("pulls.compare.same"))
-    choices = {"before": [before], "after": [after]}
-    kept = store.answer(job_id, "compare", choices)
-    if kept is None:
-        sizes = {file.path: file.size for file in store.files(job_id)}
-        if sum(sizes[path] for path in {by_key[before].file, by_key[after].file}) > AT_ONCE / 4:
-            return _waits(before, after, work.start(job_id, "compare", choices))
-        try:
-            kept = _compare_now(store, job_id, choices)
-        except BoostproofError as error:
-            wrong = f"{error.says} {error.do}" if _case_is_whole(store, job_id) else t("pulls.compare.needs_car")
-            return ComparedShown(before, after, "", "", (), None, wrong)
-    names = (pull_name(by_key[before]), pull_name(by_key[after]))
-    says, remark = compared_words(kept.answer, names, units)
-    noticed = tuple(Noticed(f["kind"], f["says"], f["do"]) for f in kept.answer["findings"])
-    return ComparedShown(before, after, says[:1].upper() + says[1:], remark, noticed, None, "")
-
-
-def _waits(before: str, after: str, task: Task) -> ComparedShown:
-    return ComparedShown(before, after, "", "", (), task, "")
-
-
-def _case_is_whole(store: Store, job_id: int) -> bool:
-    from boostproof.casefolder import read_case
-
-    try:
-        read_case(store.folder(job_id), with_readings=False)
-    except BoostproofError:
-        return False
-    return True
-
-
-def _compare_now(store: Store, job_id: int, choices: dict[str, list[str]]) -> Any:
-    from boostproof.workflows.compare import compare
-
-    answer = compare(store.folder(job_id), choices["before"], choices["after"]).as_json()
-    return store.keep_answer(job_id, "compare", answer, choices, store.content(job_id))
