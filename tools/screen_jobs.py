@@ -81,7 +81,7 @@ def _work(store: Store, work: Work, job: int, say: Callable[[str], None]) -> Map
     for kind in ("bench", "diagnose", "scene", "plan", "repair_options"):
         say(f"{kind} of the demo job")
         look = _done(work, job, kind, {}) or look
-    options = store.answer(job, "repair_options")
+    options = store.answers.latest(job, "repair_options")
     assert options is not None
     best = options.answer["options"][0]["forecast"]["repairs"][0]["written"]
     _done(work, job, "forecast", {"repairs": [best]})
@@ -108,7 +108,7 @@ def _mended(store: Store, work: Work) -> None:
         store.write(job, "pulls.toml", store.text(job, "pulls.toml") + told)
     for path in (*BEFORE, *AFTER):
         _done(work, job, "inspect", {"path": path})
-    forecast = store.answer(job, "forecast", current=False)
+    forecast = store.answers.latest(job, "forecast", current=False)
     choices: dict[str, Any] = {**_SIDES}
     if forecast is not None:
         choices["forecast"] = {"answer": forecast.id}
@@ -147,9 +147,9 @@ def _copy(store: Store, job: int, name: str, complaint: str = _SAYS) -> int:
     """The same files under another name, with what was worked out of them."""
     told = store.text(job, "car.toml").replace(_NAME, name).replace(_SAYS, complaint)
     made = store.new_job(told, _files(store, job)).id
-    for kept in reversed(store.answers(job)):
+    for kept in reversed(store.answers.of_job(job)):
         answer = {**kept.answer, "car": name} if "car" in kept.answer else kept.answer
-        store.keep_answer(made, kept.kind, answer, kept.choices, store.content(made))
+        store.answers.keep(made, kept.kind, answer, kept.choices, store.content(made))
     return made
 
 

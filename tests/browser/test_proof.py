@@ -32,7 +32,7 @@ def filled(folder: Path, case: Path) -> Path:
         store.new_job(small_car())
         for answer in (made_up.proof(), long):
             job = store.new_job(small_car())
-            store.keep_answer(job.id, "prove", answer, {"before": [], "after": []}, store.content(job.id))
+            store.answers.keep(job.id, "prove", answer, {"before": [], "after": []}, store.content(job.id))
     return folder
 
 

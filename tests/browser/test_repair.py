@@ -24,16 +24,16 @@ def filled(folder: Path) -> Path:
     with Store.open(folder) as store:
         job = store.new_job(small_car())
         content = store.content(job.id)
-        store.keep_answer(job.id, "diagnose", made_up.verdict(), {}, content)
-        store.keep_answer(job.id, "repair_options", made_up.options(parts_at=28.0), {}, content)
-        store.keep_answer(job.id, "plan", made_up.plan(refused=True), {}, content)
+        store.answers.keep(job.id, "diagnose", made_up.verdict(), {}, content)
+        store.answers.keep(job.id, "repair_options", made_up.options(parts_at=28.0), {}, content)
+        store.answers.keep(job.id, "plan", made_up.plan(refused=True), {}, content)
         store.new_job(small_car())
         judged = store.new_job(small_car())
-        store.keep_answer(judged.id, "diagnose", made_up.verdict(), {}, store.content(judged.id))
+        store.answers.keep(judged.id, "diagnose", made_up.verdict(), {}, store.content(judged.id))
         long = store.new_job(small_car().replace("the grey estate", _LONG_NAME))
         told = made_up.options()
         told["options"][0]["forecast"]["findings"] = [_LONG]
-        store.keep_answer(long.id, "repair_options", told, {}, store.content(long.id))
+        store.answers.keep(long.id, "repair_options", told, {}, store.content(long.id))
     return folder
 
 
@@ -126,7 +126,7 @@ def test_a_sum_whose_answer_was_lost_counts_once(own_shop: Server, look_at: Look
     page.get_by_role("button", name="Note it").click()
     expect(page.locator("#money")).to_contain_text(re.compile(r"Spent so far\s*50\b"), timeout=20_000)
     expect(page.get_by_text("The server is not answering.")).to_be_hidden()
-    assert [row["amount"] for row in own_shop.store.job_setting(1, "money")["spent"]] == [50.0]
+    assert [row["amount"] for row in own_shop.store.settings.of_job(1).get("money")["spent"]] == [50.0]
     page.get_by_label("Spent now").fill("50")
     page.get_by_role("button", name="Note it").click()  # the page is another one: this is another sum
     expect(page.locator("#money")).to_contain_text(re.compile(r"Spent so far\s*100\b"))
@@ -152,7 +152,7 @@ def test_a_sum_that_is_typed_still_after_a_lost_answer_and_a_reload_counts_once(
     expect(page.get_by_label("Spent now")).to_have_value("50")
     page.get_by_role("button", name="Note it").click()
     expect(page.get_by_text("Typed here, not saved yet.")).to_have_count(0)
-    assert [row["amount"] for row in own_shop.store.job_setting(1, "money")["spent"]] == [50.0]
+    assert [row["amount"] for row in own_shop.store.settings.of_job(1).get("money")["spent"]] == [50.0]
 
 
 def test_a_wrong_amount_stays_typed_with_its_message(own_shop: Server, look_at: LookAt) -> None:

@@ -43,8 +43,8 @@ def address(shop: Server, reported: tuple[Path, dict[str, Any]]) -> str:
     folder, document = reported
     job = shop.store.import_case(folder).id
     choices = {"customer": True, "done": ["Hose renewed", DONE], "by": "A. Fitter"}
-    shop.store.set_job_setting(job, "report", choices)
-    shop.store.keep_answer(job, "report", document, choices, shop.store.content(job))
+    shop.store.settings.of_job(job).set("report", choices)
+    shop.store.answers.keep(job, "report", document, choices, shop.store.content(job))
     return f"{shop.address}/jobs/{job}/report"
 
 

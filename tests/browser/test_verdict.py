@@ -123,7 +123,7 @@ def test_a_reading_kept_is_marked_until_the_full_answer_replaces_it(own_shop: Se
     store = own_shop.store
     first, second, *others = verdict().causes
     full = (replace(second, probability=0.93, confirmed=True), replace(first, probability=0.03), *others)
-    store.keep_answer(1, "diagnose", to_kept(verdict(causes=full, next_tests=())), {}, store.content(1))
+    store.answers.keep(1, "diagnose", to_kept(verdict(causes=full, next_tests=())), {}, store.content(1))
     own_shop.work.stop(own_shop.work.tasks(1)[0].id)
     expect(page.get_by_role("heading", level=1)).to_contain_text("confirmed by its own test", timeout=5000)
     expect(page.locator("#ranking [data-mark]")).to_be_hidden()
@@ -151,7 +151,7 @@ def test_a_first_look_comes_by_itself_and_stays_when_the_page_is_loaded_again(
     looked_at(store, work, job, replace(UNSURE, all_pulls=True))
     expect(page.locator("#first-look h2")).to_have_text("Second look Provisional")
     expect(first).to_contain_text("together with charge pipe leaks")
-    store.keep_answer(job, "diagnose", to_kept(verdict()), {}, store.content(job, "diagnose"))
+    store.answers.keep(job, "diagnose", to_kept(verdict()), {}, store.content(job, "diagnose"))
     work.stop(task)
     expect(page.locator("#ranking")).to_contain_text("62 %")
     expect(page.locator("#first-look")).to_have_count(0)

@@ -70,7 +70,7 @@ def mended_at(store: Store, job_id: int) -> str:
 
 
 def _proof(store: Store, job_id: int) -> KeptAnswer | None:
-    return store.answer(job_id, PROVE, current=False)
+    return store.answers.latest(job_id, PROVE, current=False)
 
 
 def _after_repair(store: Store, job_id: int) -> LeftOut:

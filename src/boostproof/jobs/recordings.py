@@ -139,7 +139,7 @@ class Recordings:
         except Exception as error:
             said = within_case(said_of(error), folder)
             answer = {"format": FORMAT, "error": said, "headers": list(headers_of(folder / path))}
-        return self._store.keep_answer(job_id, "inspect", answer, {"path": path}, content)
+        return self._store.answers.keep(job_id, "inspect", answer, {"path": path}, content)
 
     def set_aside_unread(self, job_id: int, paths: Iterable[str]) -> list[Looked]:
         """Set aside those of the files that are no log; what was wrong with each."""
@@ -229,7 +229,7 @@ class Recordings:
     def _kept(self, job_id: int, path: str) -> KeptAnswer | None:
         from boostproof.workflows.pull_view import FORMAT
 
-        kept = self._store.answer(job_id, "inspect", {"path": path}, current=False)
+        kept = self._store.answers.latest(job_id, "inspect", {"path": path}, current=False)
         return kept if kept is not None and kept.answer.get("format") == FORMAT else None
 
     def _of(self, file: StoredFile, kept: KeptAnswer, *, fresh: bool) -> Looked:

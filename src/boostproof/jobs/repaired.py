@@ -68,7 +68,7 @@ def go_on_repaired(store: Store, job_id: int, name: str, why: str) -> Job:
             kept[path] = text.encode()
     further = store.new_job(set_value(car_without(store.text(job_id, CAR), before), "car.name", name), kept)
     for one, setting, other in ((job_id, _WENT_ON, further), (further.id, _CAME_FROM, store.job(job_id))):
-        store.set_job_setting(one, setting, {"job": other.id, "created": other.created})
+        store.settings.of_job(one).set(setting, {"job": other.id, "created": other.created})
     return further
 
 
@@ -83,7 +83,7 @@ def went_on(store: Store, job_id: int) -> Job | None:
 
 
 def _other(store: Store, job_id: int, setting: str) -> Job | None:
-    told = store.job_setting(job_id, setting)
+    told = store.settings.of_job(job_id).get(setting)
     if not isinstance(told, dict) or not isinstance(told.get("job"), int):
         return None
     try:
@@ -101,7 +101,7 @@ def _times(store: Store, job_id: int, path: str) -> Sequence[tuple[float, float]
     InputError
         If it was not read yet.
     """
-    kept = store.answer(job_id, "inspect", {"path": path}, current=False)
+    kept = store.answers.latest(job_id, "inspect", {"path": path}, current=False)
     pulls: Sequence[dict[str, Any]] = () if kept is None else kept.answer.get("pulls", ())
     if not pulls:
         raise InputError(

@@ -191,7 +191,7 @@ def manifest(connection: Connection, content: str) -> list[Entry]:
 def add_answer(
     connection: Connection, id: int, kind: str, answer: Mapping[str, Any], choices: Mapping[str, Any], content: str
 ) -> KeptAnswer:
-    """Keep an answer; parameters as of `boostproof.jobs.store.Store.keep_answer`."""
+    """Keep an answer; parameters as of `boostproof.jobs.kept_answers.KeptAnswers.keep`."""
     seed = int(answer.get("seed", choices.get("seed", 1)))
     kept = KeptAnswer(0, id, kind, dict(choices), content, dict(answer), seed, versions_of(answer), now())
     done = connection.execute(

@@ -1,4 +1,4 @@
-"""Jobs with their files, answers and settings, in one folder: what is acknowledged is on the disk.
+"""Jobs with their files, beside their answers and settings, in one folder: what is acknowledged is on the disk.
 
 The folder holds ``jobs.sqlite``, ``files`` (every version of every file, by content), ``cases`` (case
 folders for reading, made again at need) and ``tables`` (recordings as Parquet, made again at need).
@@ -7,12 +7,12 @@ folders for reading, made again at need) and ``tables`` (recordings as Parquet, 
 from __future__ import annotations
 
 import shutil
-from collections.abc import Callable, Mapping
+from collections.abc import Mapping
 from pathlib import Path
 from types import TracebackType
-from typing import Any, BinaryIO
+from typing import BinaryIO
 
-from sqlalchemy import Connection, Row, func, insert, select, update
+from sqlalchemy import Connection, insert, select, update
 
 from boostproof.case_names import CAR
 from boostproof.errors import InputError
@@ -22,10 +22,12 @@ from boostproof.jobs.after_repair import as_found
 from boostproof.jobs.case_files import Brought, bring, hand_over, versions_of, whole, with_texts
 from boostproof.jobs.database import NAME, Database
 from boostproof.jobs.files import Blob, Entry, Files, checked_path
+from boostproof.jobs.kept_answers import KeptAnswers
 from boostproof.jobs.kinds import AS_FOUND
-from boostproof.jobs.plain import content_of, packed
-from boostproof.jobs.records import STATES, Job, KeptAnswer, Noted, StoredFile
+from boostproof.jobs.plain import content_of
+from boostproof.jobs.records import STATES, Job, Noted, StoredFile
 from boostproof.jobs.remembered import Remembered, remembered
+from boostproof.jobs.settings import Settings
 from boostproof.jobs.tables import sweep_tables, table_of
 from boostproof.jobs.trouble import explained
 
@@ -33,7 +35,16 @@ Data = bytes | str | Path | BinaryIO  # text is kept as UTF-8; a path stands for
 
 
 class Store:
-    """The shop's jobs. Any number of threads and programs may use one folder at a time."""
+    """The shop's jobs. Any number of threads and programs may use one folder at a time.
+
+    Attributes
+    ----------
+    root : its folder
+    settings : of the shop, and of each job
+    answers : of the jobs, kept
+    kept : bytes of every version of every file
+    database, memory : what the rest is kept in, and what was read of it
+    """
 
     def __init__(self, folder: Path) -> None:
         self.root = folder
@@ -42,6 +53,8 @@ class Store:
         self.kept = Files(folder)
         self.database = Database(folder)
         self.memory = Remembered(self.database.path)
+        self.settings = Settings(self.database, self.memory)
+        self.answers = KeptAnswers(self.database, self.memory, self.content)
         self.kept.sweep(self._named, self.database.writing)
         sweep_tables(folder / "tables")
 
@@ -282,72 +295,6 @@ class Store:
         with explained(self.root / "tables"):
             return table_of(self.root / "tables", self.folder(id), files, path)
 
-    # Answers
-
-    def keep_answer(
-        self, id: int, kind: str, answer: Mapping[str, Any], choices: Mapping[str, Any], content: str
-    ) -> KeptAnswer:
-        """Keep an answer with what it was made from; seed and versions are taken from it where it says them."""
-        with self.database.writing() as connection:
-            rows.job_of(connection, id)
-            rows.remember_content(connection, id)
-            return rows.add_answer(connection, id, kind, answer, choices, content)
-
-    @remembered
-    def answer(
-        self, id: int, kind: str, choices: Mapping[str, Any] | None = None, *, current: bool = True
-    ) -> KeptAnswer | None:
-        """The latest kept answer of a kind.
-
-        Parameters
-        ----------
-        id : of the job
-        kind : of the answer
-        choices : None for any
-        current : only one that rests on the files as they are now
-        """
-        a = s.answer
-        content = self.content(id, kind) if current else ""
-        query = select(a).where(a.c.job == id, a.c.kind == kind).order_by(a.c.id.desc()).limit(1)
-        if choices is not None:
-            query = query.where(a.c.choices == packed(choices))
-        with self.database.reading() as connection:
-            rows.job_of(connection, id)
-            if current:
-                query = query.where(a.c.content == content)
-            row = connection.execute(query).first()
-        return None if row is None else self._answer_from(row)
-
-    @remembered
-    def answers(self, id: int) -> list[KeptAnswer]:
-        """Every kept answer of a job, the latest first."""
-        with self.database.reading() as connection:
-            rows.job_of(connection, id)
-            query = select(s.answer).where(s.answer.c.job == id).order_by(s.answer.c.id.desc())
-            return [self._answer_from(row) for row in connection.execute(query)]
-
-    @remembered
-    def newest_answers(self) -> dict[int, int]:
-        """The number of the latest kept answer of each job that has one, by job: tells whether there is a new one."""
-        query = select(s.answer.c.job, func.max(s.answer.c.id)).group_by(s.answer.c.job)
-        with self.database.reading() as connection:
-            return {int(job): int(answer) for job, answer in connection.execute(query)}
-
-    @remembered
-    def kept_answer(self, answer: int) -> KeptAnswer:
-        """One kept answer by its own number.
-
-        Raises
-        ------
-        InputError
-            If there is none.
-        """
-        with self.database.reading() as connection:
-            row = rows.numbered(connection, s.answer, answer)
-        if row is None:
-            raise InputError(f"There is no kept answer {answer}.", kind="no-answer", do="Work it out again.")
-        return self._answer_from(row)
-
     # Cases
 
     def import_case(self, folder: str | Path) -> Job:
@@ -397,82 +344,7 @@ class Store:
             if (self.root / "columns").is_dir():
                 shutil.copytree(self.root / "columns", part / "columns")
 
-    # What counts once
-
-    def once(self, key: str, change: Callable[[], str]) -> str:
-        """Carry out what was sent, and the same sent again not again: with its change its key is kept, or neither.
-
-        Parameters
-        ----------
-        key : of what was sent, at most 64 letters; "" for none: then it is carried out each time
-        change : writes, in this thread, and gives the address that it leads to
-
-        Returns
-        -------
-        The address, of the first time where it was carried out before.
-
-        Raises
-        ------
-        InputError
-            As `change` does; the key is not kept then, and what was written before stays.
-        """
-        if not key:
-            return change()
-        with self.database.reading() as connection:
-            before = rows.done_before(connection, key)
-        if before is not None:
-            return before
-
-        def not_done(connection: Connection) -> None:
-            address = rows.done_before(connection, key)
-            if address is not None:
-                raise _DoneBefore(address)
-
-        refused: InputError | None = None
-        try:
-            with self.memory.passed_by(), self.database.together(not_done):
-                try:
-                    address = change()
-                except InputError as error:
-                    refused = error
-                else:
-                    with self.database.writing() as connection:
-                        rows.remember_sent(connection, key, address)
-        except _DoneBefore as done:  # between the look above and the first write
-            return done.address
-        if refused is not None:
-            raise refused
-        return address
-
-    # Settings and what was done
-
-    @remembered
-    def setting(self, key: str, default: Any = None) -> Any:
-        """A setting of the shop."""
-        with self.database.reading() as connection:
-            found = rows.setting(connection, key)
-        return default if found is None else found
-
-    def set_setting(self, key: str, value: Any) -> None:
-        """Keep a setting: anything that JSON holds."""
-        self.change_setting(key, lambda before: value)
-
-    def change_setting(self, key: str, change: Callable[[Any], Any]) -> None:
-        """Keep a setting made from the one that is there (None where there is none); nobody else's change gets lost."""
-        with self.database.writing() as connection:
-            rows.set_setting(connection, key, change(rows.setting(connection, key)))
-
-    def job_setting(self, id: int, name: str) -> Any:
-        """What a page keeps for a job, None where nothing is; it goes out with the case."""
-        return self.setting(rows.job_key(id, name))
-
-    def set_job_setting(self, id: int, name: str, value: Any) -> None:
-        """Keep something for a job: anything that JSON holds; another answer of the job as ``{"answer": 17}``."""
-        self.set_setting(rows.job_key(id, name), value)
-
-    def change_job_setting(self, id: int, name: str, change: Callable[[Any], Any]) -> None:
-        """As `change_setting`, for a job."""
-        self.change_setting(rows.job_key(id, name), change)
+    # What was done
 
     def log(self, id: int, text: str) -> None:
         """Note what was done to a job."""
@@ -534,21 +406,9 @@ class Store:
             self.kept.put(data.encode() if isinstance(data, str) else data)
         return rows.add_version(connection, id, path, blob, changed)
 
-    def _answer_from(self, row: Row[Any]) -> KeptAnswer:
-        """A kept answer, which is never changed: its text is read once."""
-        return self.memory.lasting(f"answer {row.id} {row.made} {row.content}", lambda: rows.answer_from(row))
-
     def _named(self) -> set[str]:
         with self.database.reading() as connection:
             return rows.named_hashes(connection)
-
-
-class _DoneBefore(Exception):
-    """Somebody else has carried out what was sent."""
-
-    def __init__(self, address: str) -> None:
-        super().__init__(address)
-        self.address = address
 
 
 def _searched(job: Job) -> str:

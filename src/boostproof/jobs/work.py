@@ -272,7 +272,7 @@ class Work:
 
     def _given(self, value: Any) -> Any:
         if isinstance(value, Mapping) and list(value) == ["answer"] and isinstance(value["answer"], int):
-            return self._store.kept_answer(value["answer"]).answer
+            return self._store.answers.numbered(value["answer"]).answer
         return value
 
     def _watch(self, row: Row[Any], worker: _Worker) -> None:

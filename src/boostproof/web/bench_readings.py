@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 from boostproof.case_names import READINGS
 from boostproof.errors import BoostproofError
 from boostproof.jobs.after_repair import after_repair, mended_at
+from boostproof.jobs.once import once
 from boostproof.web.once import FIELD
 from boostproof.web.page import units_of
 from boostproof.web.reading_form import gauge_unit, one
@@ -59,13 +60,13 @@ def meant(store: Store, job_id: int, typed: Typed, index: int | None) -> Meant:
 
 
 def keep_reading(
-    store: Store, job_id: int, values: Mapping[str, Sequence[str]], once: str, leads_to: Callable[[int], str]
+    store: Store, job_id: int, values: Mapping[str, Sequence[str]], key: str, leads_to: Callable[[int], str]
 ) -> tuple[str, dict[str, str]]:
     """Keep what a form says; the address that it leads to, and what is wrong where it was not taken.
 
     Parameters
     ----------
-    once : key of what was sent; what was kept under it is not kept again
+    key : of what was sent; what was kept under it is not kept again
     leads_to : the address from the place among the readings
 
     Raises
@@ -92,7 +93,7 @@ def keep_reading(
             store.set_state(job_id, "measuring")
         return leads_to(count if index is None else index)
 
-    return store.once(once, kept), {}
+    return once(store, key, kept), {}
 
 
 @lru_cache(maxsize=128)

@@ -37,6 +37,7 @@ from starlette.requests import Request
 from starlette.responses import HTMLResponse, RedirectResponse, Response
 
 from boostproof.jobs import STATES, Job, Task
+from boostproof.jobs.once import once
 from boostproof.jobs.repaired import came_from, went_on
 from boostproof.web import shown, static
 from boostproof.web.once import token_field
@@ -132,7 +133,7 @@ def frame(store: Store, work: Work, job_id: int | None, here: str, notices: tupl
 
 def units_of(store: Store) -> str:
     """The shop's choice of units."""
-    chosen = store.setting("units", shown.IMPERIAL)
+    chosen = store.settings.get("units", shown.IMPERIAL)
     return chosen if chosen in shown.SYSTEMS else shown.IMPERIAL
 
 
@@ -173,9 +174,9 @@ def answer(request: Request, page: Page, template: str, *, status: int = 200) ->
 def render(request: Request, page: Page, template: str) -> str:
     """The HTML of a page."""
     store = store_of(request)
-    bay = store.setting("bay", "")
+    bay = store.settings.get("bay", "")
     return _environment().get_template(template).render(
-        page=page, units=page.units, bay=bay if bay in BAYS else "", shop=store.setting("shop", "") or "",
+        page=page, units=page.units, bay=bay if bay in BAYS else "", shop=store.settings.get("shop", "") or "",
         language=LANGUAGE, address=request.url.path, store=_name_of(store.root),
     )  # fmt: skip
 
@@ -204,7 +205,7 @@ def carried_out(request: Request, key: str, change: Callable[[], str]) -> Respon
     key : of what was sent (`boostproof.web.once.Once`)
     change : writes to the store, and gives the address that it leads to
     """
-    return see_other(store_of(request).once(key, change))
+    return see_other(once(store_of(request), key, change))
 
 
 def shows(page: type[Page]) -> dict[str, Any]:

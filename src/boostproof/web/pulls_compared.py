@@ -47,7 +47,7 @@ def compared(
     if before == after:
         return ComparedShown(before, after, wrong=t("pulls.compare.same"))
     choices = {"before": [before], "after": [after]}
-    kept = store.answer(job_id, "compare", choices)
+    kept = store.answers.latest(job_id, "compare", choices)
     if kept is None:
         sizes = {file.path: file.size for file in store.files(job_id)}
         if sum(sizes[path] for path in {by_key[before].file, by_key[after].file}) > AT_ONCE / 4:
@@ -77,4 +77,4 @@ def _compare_now(store: Store, job_id: int, choices: dict[str, list[str]]) -> An
     from boostproof.workflows.compare import compare
 
     answer = compare(store.folder(job_id), choices["before"], choices["after"]).as_json()
-    return store.keep_answer(job_id, "compare", answer, choices, store.content(job_id))
+    return store.answers.keep(job_id, "compare", answer, choices, store.content(job_id))

@@ -125,10 +125,10 @@ def one(values: Mapping[str, Sequence[str]], name: str) -> str:
 
 def gauge_unit(store: Store) -> str:
     """Unit of the gauge in hand: as chosen last, else that of the shop."""
-    chosen = store.setting("gauge_unit", "")
+    chosen = store.settings.get("gauge_unit", "")
     if chosen in PRESSURE_UNITS:
         return str(chosen)
-    return "psi" if store.setting("units", "imperial") == "imperial" else "bar"
+    return "psi" if store.settings.get("units", "imperial") == "imperial" else "bar"
 
 
 def expected(store: Store, job_id: int) -> str:

@@ -139,7 +139,7 @@ def held_scene(store: Store, work: Work, job_id: int, *, units: str) -> SceneHel
     from boostproof.casefolder.toml_file import read_toml
 
     content = store.content(job_id, KIND)
-    kept = store.answer(job_id, KIND, {}) or store.answer(job_id, KIND, {}, current=False)
+    kept = store.answers.latest(job_id, KIND, {}) or store.answers.latest(job_id, KIND, {}, current=False)
     current = kept is not None and kept.content == content
     tasks = [one for one in work.tasks(job_id) if one.kind == KIND and one.state != "done"]
     task = None if current or not tasks else max(tasks, key=lambda one: one.id)

@@ -135,7 +135,7 @@ class Held:
     def answer(self, kind: str) -> KeptAnswer | None:
         """The newest answer of a kind, of the present files or of earlier ones."""
         if kind not in self._answers:
-            self._answers[kind] = self._store.answer(self.job.id, kind, current=False)
+            self._answers[kind] = self._store.answers.latest(self.job.id, kind, current=False)
         return self._answers[kind]
 
     @cached_property
@@ -229,7 +229,7 @@ class Held:
             numbers = self.after.pulls_of(path)
             if judged and not numbers:
                 continue
-            kept = self._store.answer(self.job.id, "inspect", {"path": path}, current=False)
+            kept = self._store.answers.latest(self.job.id, "inspect", {"path": path}, current=False)
             pulls = [] if kept is None else kept.answer.get("pulls") or []
             since = [pull for n, pull in enumerate(pulls, 1) if n in numbers]
             found += since if judged else pulls

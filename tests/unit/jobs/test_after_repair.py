@@ -30,17 +30,17 @@ def job(store: Store) -> int:
     """One recording and one reading from before, judged."""
     made = store.new_job(CAR_TOML, {OLD: b"old", "readings.toml": add_reading("", SWEEP).encode()})
     for kind in ("diagnose", "inspect"):
-        store.keep_answer(made.id, kind, {"verdict": kind}, {}, store.content(made.id))
+        store.answers.keep(made.id, kind, {"verdict": kind}, {}, store.content(made.id))
     return made.id
 
 
 def proved(store: Store, job: int, after: Sequence[str], **more: Any) -> None:
     choices = {"before": [f"{OLD}#1"], "after": [f"{path}#1" for path in after], **more}
-    store.keep_answer(job, "prove", {"verdict": "cured"}, choices, store.content(job))
+    store.answers.keep(job, "prove", {"verdict": "cured"}, choices, store.content(job))
 
 
 def current(store: Store, job: int, kind: str = "diagnose") -> bool:
-    return store.answer(job, kind) is not None
+    return store.answers.latest(job, kind) is not None
 
 
 def test_a_log_that_is_named_after_the_repair_leaves_the_verdict_as_it_was(store: Store, job: int) -> None:
@@ -80,7 +80,7 @@ def test_a_person_has_the_last_word_and_what_comes_later_is_after_again(store: S
     store.write(job, LATER, b"later")
     store.write(job, "readings.toml", add_reading(add_reading(store.text(job, "readings.toml"), SWEEP), TRAVEL))
     choices = {"before": [f"{OLD}#1", f"{NEW}#1"], "after": [f"{NEW}#2", f"{LATER}#1"], "repeated": ["free-travel#1"]}
-    store.keep_answer(job, "prove", {"verdict": "cured"}, choices, store.content(job))
+    store.answers.keep(job, "prove", {"verdict": "cured"}, choices, store.content(job))
     from_second = ((NEW, pull_numbers("2-")),)
     assert after_repair(store, job) == LeftOut((LATER,), ("free-travel#1",), from_second)
     store.set_state(job, "measuring")  # the next fault; the repair was done all the same
@@ -92,7 +92,7 @@ def test_a_person_has_the_last_word_and_what_comes_later_is_after_again(store: S
 
 def test_a_recording_of_both_sides_stays_without_the_pulls_from_after(store: Store, job: int) -> None:
     choices = {"before": [f"{OLD}#1", f"{OLD}#2"], "after": [f"{OLD}#4"]}
-    store.keep_answer(job, "prove", {"verdict": "better"}, choices, store.content(job))
+    store.answers.keep(job, "prove", {"verdict": "better"}, choices, store.content(job))
     assert after_repair(store, job).names == (f"{OLD}#4-",)
     found = as_found(store, job)
     assert [file.path for file in found.files] == ["car.toml", "readings.toml", OLD, "pulls.toml"]
@@ -105,7 +105,7 @@ def test_a_recording_of_both_sides_stays_without_the_pulls_from_after(store: Sto
     assert 'after_repair = "4-"' in text and "Pressure" in text
     folder = store.folder(job, store.keep_content(job, "diagnose"))
     assert (folder / "pulls.toml").read_text() == text
-    store.keep_answer(job, "diagnose", {"verdict": "x"}, {}, store.content(job, "diagnose"))
+    store.answers.keep(job, "diagnose", {"verdict": "x"}, {}, store.content(job, "diagnose"))
     assert current(store, job)
 
 
@@ -149,16 +149,16 @@ def test_work_on_the_car_as_found_sees_the_files_from_before(store: Store, job: 
     with Work(store, {**FAKE, "diagnose": FAKE["count"]}) as work:
         task = work.wait(work.start(job, "diagnose").id, 30.0)
         assert task.state == "done" and task.answer is not None
-        seen = store.kept_answer(task.answer).answer["files"]
+        seen = store.answers.numbered(task.answer).answer["files"]
         assert sorted(seen) == ["car.toml", "pulls.toml", "readings.toml", OLD]
         assert "old.csv" in seen["pulls.toml"] and "new.csv" not in seen["pulls.toml"]
         store.write(job, "recordings/more.csv", b"more")
         proved(store, job, [NEW, "recordings/more.csv"])
         assert work.start(job, "diagnose").id == task.id  # nothing that it rests on has changed
         whole = work.wait(work.start(job, "count").id, 30.0)
-        assert whole.answer is not None and NEW in store.kept_answer(whole.answer).answer["files"]
+        assert whole.answer is not None and NEW in store.answers.numbered(whole.answer).answer["files"]
     store.export_case(job, tmp_path / "away")
     brought = store.import_case(tmp_path / "away")
     assert current(store, brought.id) and after_repair(store, brought.id).recordings == after_repair(store, job).recordings
-    kept = store.answer(brought.id, "diagnose")
+    kept = store.answers.latest(brought.id, "diagnose")
     assert kept is not None and not (store.folder(brought.id, kept.content) / NEW).exists()

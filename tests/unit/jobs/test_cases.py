@@ -103,8 +103,8 @@ def test_a_new_case_comes_back_with_its_empty_folder(store: Store, tmp_path: Pat
 def test_a_backup_holds_the_same_bytes_while_others_work(store: Store, car_toml: str, tmp_path: Path) -> None:
     job = store.new_job(car_toml, {"log.csv": b"1" * 100_000})
     first = store.write(job.id, "log.csv", b"2")
-    store.keep_answer(job.id, "bench", {"says": "x"}, {}, store.content(job.id))
-    store.set_setting("units", "metric")
+    store.answers.keep(job.id, "bench", {"says": "x"}, {}, store.content(job.id))
+    store.settings.set("units", "metric")
     (store.root / "columns").mkdir()
     (store.root / "columns" / "a.json").write_text("{}")
     with store.database.reading() as connection:  # a page is being read
@@ -112,11 +112,11 @@ def test_a_backup_holds_the_same_bytes_while_others_work(store: Store, car_toml:
         store.backup(tmp_path / "backup")
     store.write(job.id, "log.csv", b"3")
     with Store.open(tmp_path / "backup") as back:
-        assert back.job(job.id).name == job.name and back.setting("units") == "metric"
+        assert back.job(job.id).name == job.name and back.settings.get("units") == "metric"
         assert [back.read(job.id, "log.csv", sha256=v.sha256) for v in back.versions(job.id, "log.csv")] == [
             b"2", b"1" * 100_000,
         ]  # fmt: skip
-        assert back.files(job.id)[1] == first and back.answer(job.id, "bench") is not None
+        assert back.files(job.id)[1] == first and back.answers.latest(job.id, "bench") is not None
         back.write(job.id, "log.csv", b"4")
     assert (tmp_path / "backup" / "columns" / "a.json").read_text() == "{}"
     assert store.read(job.id, "log.csv") == b"3"

@@ -18,6 +18,7 @@ from sqlalchemy import Connection
 
 from boostproof.jobs import database, schema
 from boostproof.jobs.database import alembic_config
+from boostproof.jobs.once import once
 from boostproof.jobs.store import Store
 
 
@@ -43,7 +44,7 @@ def test_a_transaction_is_kept_whole_or_not_at_all(store: Store, car_toml: str) 
     with pytest.raises(RuntimeError), store.database.writing() as connection:
         connection.execute(schema.setting.insert().values(key="a", value="1"))
         raise RuntimeError
-    assert store.setting("a") is None
+    assert store.settings.get("a") is None
 
 
 def test_an_open_store_that_is_up_to_date_needs_no_alembic(store: Store) -> None:
@@ -116,12 +117,12 @@ def test_an_older_list_is_brought_up_to_date_without_loss(
     store: Store, car_toml: str, request: pytest.FixtureRequest
 ) -> None:
     job = store.new_job(car_toml, {"log.csv": b"1"})
-    store.keep_answer(job.id, "bench", {"says": "x"}, {}, store.content(job.id))
+    store.answers.keep(job.id, "bench", {"says": "x"}, {}, store.content(job.id))
     store.close()
     request.getfixturevalue("next_form")
     with Store.open(store.root) as newer:
         assert [f.path for f in newer.files(job.id)] == ["car.toml", "log.csv"]
-        assert newer.answer(job.id, "bench") is not None
+        assert newer.answers.latest(job.id, "bench") is not None
     path = store.root / "jobs.sqlite"
     assert _told(path, "SELECT name, colour FROM job") == [("The grey wagon", "grey")]
     assert _told(path, "PRAGMA foreign_key_check") == [] and _told(path, "PRAGMA integrity_check") == [("ok",)]
@@ -138,9 +139,9 @@ def test_jobs_of_the_first_form_are_found_again(tmp_path: Path, car_toml: str) -
         connection.exec_driver_sql("INSERT INTO setting VALUES ('units', '\"metric\"')")
     engine.dispose()
     with Store.open(tmp_path) as store:
-        assert store.setting("units") == "metric"
+        assert store.settings.get("units") == "metric"
         job = store.new_job(car_toml).id
-        assert store.once("a" * 64, lambda: f"/jobs/{job}") == f"/jobs/{job}"
+        assert once(store, "a" * 64, lambda: f"/jobs/{job}") == f"/jobs/{job}"
     assert _told(tmp_path / f"jobs-before-{schema.HEAD}.sqlite", "SELECT version_num FROM alembic_version") == [("0001",)]
 
 

@@ -20,20 +20,20 @@ from boostproof.jobs.store import Store
 def _worked_on(store: Store, car_toml: str) -> int:
     """A job with everything that a job may hold."""
     other = store.new_job(car_toml)
-    store.keep_answer(other.id, "bench", {"says": "of another car"}, {}, store.content(other.id))
+    store.answers.keep(other.id, "bench", {"says": "of another car"}, {}, store.content(other.id))
     id = store.new_job(car_toml, {"pulls.toml": b"format = 1\n", "recordings/log.csv": b"1,2\n"}).id
-    early = store.keep_answer(id, "forecast", {"holds": 0.5, "seed": 7}, {"repairs": ["port 30 mm"]}, store.content(id))
+    early = store.answers.keep(id, "forecast", {"holds": 0.5, "seed": 7}, {"repairs": ["port 30 mm"]}, store.content(id))
     store.write(id, "car.toml", car_toml + "# again\n")
     store.write(id, "recordings/large.csv", b"x" * (job_file.LONGEST_TEXT + 1))
     store.remove(id, "recordings/large.csv")
     store.write(id, "photo.bin", b"\xff\xfe")
     store.write(id, "photo.bin", b"\xff\xfd")
-    plan = store.keep_answer(id, "plan", {"card": []}, {"forecast": {"answer": early.id}}, store.content(id))
-    store.set_job_setting(id, "card", {"plan": {"answer": plan.id}, "ticked": ["oil"]})
-    store.set_job_setting(id, "money", {"approved": 450.0, "spent": [{"at": "x", "what": "Öl", "amount": 12.5}]})
-    store.set_job_setting(id, "repair", {"repairs": ["port 30 mm"], "title": "Larger port", "done": True})
-    store.change_job_setting(id, "signed", lambda before: [*(before or []), {"name": "A", "verdict": "cured"}])
-    store.set_setting("job.33.money", {"of": "another job"})
+    plan = store.answers.keep(id, "plan", {"card": []}, {"forecast": {"answer": early.id}}, store.content(id))
+    store.settings.of_job(id).set("card", {"plan": {"answer": plan.id}, "ticked": ["oil"]})
+    store.settings.of_job(id).set("money", {"approved": 450.0, "spent": [{"at": "x", "what": "Öl", "amount": 12.5}]})
+    store.settings.of_job(id).set("repair", {"repairs": ["port 30 mm"], "title": "Larger port", "done": True})
+    store.settings.of_job(id).change("signed", lambda before: [*(before or []), {"name": "A", "verdict": "cured"}])
+    store.settings.set("job.33.money", {"of": "another job"})
     store.log(id, "Signed off by A")
     store.set_state(id, "proved")
     return id
@@ -52,17 +52,18 @@ def test_a_job_loses_nothing_on_its_way(store: Store, car_toml: str, tmp_path: P
         assert there.content(came.id) == store.content(id)
         assert [vars(f) for f in there.files(came.id)] == [vars(f) for f in store.files(id)]  # and when they came in
         for name in ("money", "repair", "signed"):
-            assert there.job_setting(came.id, name) == store.job_setting(id, name)
-        assert there.setting("job.33.money") is None
+            assert there.settings.of_job(came.id).get(name) == store.settings.of_job(id).get(name)
+        assert there.settings.get("job.33.money") is None
 
-        before, now = store.answers(id), there.answers(came.id)
+        before, now = store.answers.of_job(id), there.answers.of_job(came.id)
         assert [(k.kind, k.answer, k.content, k.seed, k.versions, k.made) for k in now] == [
             (k.kind, k.answer, k.content, k.seed, k.versions, k.made) for k in before
         ]
         plan, early = now
         assert plan.choices == {"forecast": {"answer": early.id}} and early.choices == {"repairs": ["port 30 mm"]}
-        assert there.job_setting(came.id, "card") == {"plan": {"answer": plan.id}, "ticked": ["oil"]}
-        assert there.answer(came.id, "forecast") is None and there.answer(came.id, "forecast", current=False) == early
+        assert there.settings.of_job(came.id).get("card") == {"plan": {"answer": plan.id}, "ticked": ["oil"]}
+        assert there.answers.latest(came.id, "forecast") is None
+        assert there.answers.latest(came.id, "forecast", current=False) == early
         old = there.folder(came.id, early.content)  # the files that it rests on can be laid out again
         assert (old / "car.toml").read_text() == car_toml
 
@@ -86,7 +87,7 @@ def test_a_file_changed_on_the_way_is_a_new_version(store: Store, car_toml: str,
     (tmp_path / "out" / "pulls.toml").write_text("format = 1\n# by hand\n")
     came = store.import_case(tmp_path / "out")
     assert store.text(came.id, "pulls.toml") == "format = 1\n# by hand\n"
-    assert store.answers(came.id) and store.answer(came.id, "plan") is None  # it rests on other files
+    assert store.answers.of_job(came.id) and store.answers.latest(came.id, "plan") is None  # it rests on other files
 
 
 def test_a_case_without_it_is_a_case(store: Store, car_toml: str, tmp_path: Path) -> None:

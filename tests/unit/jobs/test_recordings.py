@@ -51,10 +51,10 @@ def test_a_small_log_is_read_on_sight_once_and_its_table_is_there(store: Store, 
     (first,) = recordings.all(1)
     assert first.answer is not None and first.fresh and len(first.answer["pulls"]) == 1
     assert len(list((store.root / "tables").glob("*.parquet"))) == 1
-    before = store.answer(1, "inspect", {"path": path}, current=False)
+    before = store.answers.latest(1, "inspect", {"path": path}, current=False)
     (again,) = recordings.all(1)
     assert again.fresh and again.answer == json.loads(json.dumps(first.answer))
-    assert store.answer(1, "inspect", {"path": path}, current=False) == before
+    assert store.answers.latest(1, "inspect", {"path": path}, current=False) == before
     assert store.table(1, path).is_file()
     assert len(list((store.root / "tables").glob("*.parquet"))) == 1
 
@@ -65,7 +65,7 @@ def test_it_is_read_again_only_when_what_it_rests_on_changes(store: Store, recor
 
     def made() -> int:
         recordings.all(1)
-        kept = store.answer(1, "inspect", {"path": path}, current=False)
+        kept = store.answers.latest(1, "inspect", {"path": path}, current=False)
         assert kept is not None
         return kept.id
 

@@ -21,24 +21,24 @@ def test_what_another_store_or_thread_wrote_is_seen_at_once(tmp_path: Path) -> N
             assert len(store.files(job)) == len(other.files(job)) == number + 1
             writer.write(job, f"recordings/{number}.csv", "x\n")
             assert [f.path for f in store.files(job)] == [f.path for f in other.files(job)]
-            assert store.answer(job, "bench") is None and other.setting("units") == (number or None)
-            writer.set_setting("units", number + 1)
-            assert store.setting("units") == other.setting("units") == number + 1
-        kept = other.keep_answer(job, "bench", {"format": 1}, {}, store.content(job))
-        assert store.answer(job, "bench") == kept
+            assert store.answers.latest(job, "bench") is None and other.settings.get("units") == (number or None)
+            writer.settings.set("units", number + 1)
+            assert store.settings.get("units") == other.settings.get("units") == number + 1
+        kept = other.answers.keep(job, "bench", {"format": 1}, {}, store.content(job))
+        assert store.answers.latest(job, "bench") == kept
         store.write(job, "car.toml", CAR + "# changed\n")
-        assert other.answer(job, "bench") is None
-        assert other.answer(job, "bench", current=False) == kept
+        assert other.answers.latest(job, "bench") is None
+        assert other.answers.latest(job, "bench", current=False) == kept
 
 
 def test_the_same_question_is_asked_of_the_database_once(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
     with Store.open(tmp_path) as store, Work(store, works=False) as work:
         job = store.new_job(CAR, {"notes.txt": b"x"}).id
-        store.keep_answer(job, "bench", {"format": 1}, {}, store.content(job))
+        store.answers.keep(job, "bench", {"format": 1}, {}, store.content(job))
 
         def questions() -> None:
-            store.job(job), store.files(job), store.content(job), store.answers(job), work.tasks(job)
-            assert store.answer(job, "bench", {}) is store.answer(job, "bench", {})
+            store.job(job), store.files(job), store.content(job), store.answers.of_job(job), work.tasks(job)
+            assert store.answers.latest(job, "bench", {}) is store.answers.latest(job, "bench", {})
 
         questions()
         monkeypatch.setattr(store.database, "reading", None)  # a question to it would fail
@@ -63,13 +63,14 @@ def test_a_refusal_is_not_remembered(tmp_path: Path) -> None:
 def test_what_no_write_can_change_is_made_once(tmp_path: Path) -> None:
     with Store.open(tmp_path) as store:
         job = store.new_job(CAR).id
-        kept = store.keep_answer(job, "bench", {"format": 1, "n": 1}, {}, store.content(job))
-        first = store.answer(job, "bench")
+        kept = store.answers.keep(job, "bench", {"format": 1, "n": 1}, {}, store.content(job))
+        first = store.answers.latest(job, "bench")
         assert first == kept
-        store.set_setting("units", "metric")
-        assert store.answer(job, "bench") is first and store.answers(job) == [kept] and store.kept_answer(kept.id) is first
-        later = store.keep_answer(job, "bench", {"format": 1, "n": 2}, {}, store.content(job))
-        assert store.answer(job, "bench") == later and store.kept_answer(kept.id).answer["n"] == 1
+        store.settings.set("units", "metric")
+        assert store.answers.latest(job, "bench") is first and store.answers.numbered(kept.id) is first
+        assert store.answers.of_job(job) == [kept]
+        later = store.answers.keep(job, "bench", {"format": 1, "n": 2}, {}, store.content(job))
+        assert store.answers.latest(job, "bench") == later and store.answers.numbered(kept.id).answer["n"] == 1
 
 
 def test_what_lasts_is_held_up_to_a_number(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -48,11 +48,11 @@ def test_of_a_recording_of_both_sides_the_stretches_from_before_are_left_out(sto
     log = "recordings/both.csv"
     job = store.new_job(CAR_TOML, {log: b"both"}).id
     choices = {"before": [f"{log}#1", f"{log}#4"], "after": [f"{log}#3"]}
-    store.keep_answer(job, "prove", {"verdict": "better"}, choices, store.content(job))
+    store.answers.keep(job, "prove", {"verdict": "better"}, choices, store.content(job))
     with pytest.raises(InputError, match="not read yet"):
         go_on_repaired(store, job, NAME, "from before")
     seen = {"pulls": [{"from_s": 100.0 * n, "to_s": 100.0 * n + 10.0} for n in (1, 2, 3, 4, 5)]}
-    store.keep_answer(job, "inspect", seen, {"path": log}, store.content(job))
+    store.answers.keep(job, "inspect", seen, {"path": log}, store.content(job))
     further = go_on_repaired(store, job, NAME, "from before")
     said = tomllib.loads(store.text(further.id, "pulls.toml"))["recording"]
     assert said == [{"file": log, "excluded": [
@@ -62,7 +62,7 @@ def test_of_a_recording_of_both_sides_the_stretches_from_before_are_left_out(sto
 
 def test_a_job_that_came_from_elsewhere_leads_to_no_other(store: Store) -> None:
     job = store.new_job(CAR_TOML, {"recordings/old.csv": b"old"}).id
-    store.set_job_setting(job, "went-on", {"job": job, "created": "2001-01-01T00:00:00+00:00"})
+    store.settings.of_job(job).set("went-on", {"job": job, "created": "2001-01-01T00:00:00+00:00"})
     assert went_on(store, job) is None
-    store.set_job_setting(job, "went-on", {"job": 99, "created": ""})
+    store.settings.of_job(job).set("went-on", {"job": 99, "created": ""})
     assert went_on(store, job) is None

@@ -8,6 +8,7 @@ import subprocess
 import sys
 import threading
 import time
+from operator import attrgetter
 from pathlib import Path
 
 import polars as pl
@@ -69,10 +70,10 @@ def test_states_are_those_of_a_shop_and_are_noted(store: Store, car_toml: str) -
     assert store.history(job.id)[-1].says == "Signed off by R."
 
 
-@pytest.mark.parametrize("ask", ["job", "files", "content", "folder", "answers", "history"])
+@pytest.mark.parametrize("ask", ["job", "files", "content", "folder", "answers.of_job", "history"])
 def test_a_job_that_is_not_there_is_said(store: Store, ask: str) -> None:
     with pytest.raises(InputError, match="There is no job 4"):
-        getattr(store, ask)(4)
+        attrgetter(ask)(store)(4)
 
 
 def test_every_version_stays(store: Store, car_toml: str) -> None:
@@ -192,35 +193,36 @@ def test_an_answer_is_kept_with_what_it_rests_on(store: Store, car_toml: str) ->
     job = store.new_job(car_toml)
     content = store.content(job.id)
     answer = {"format": 1, "seed": 3, "versions": {"prior": "1"}, "says": "Ölleitung → zu"}
-    kept = store.keep_answer(job.id, "diagnose", answer, {"without_history": True}, content)
+    kept = store.answers.keep(job.id, "diagnose", answer, {"without_history": True}, content)
     assert (kept.seed, kept.versions, kept.content, kept.answer) == (3, {"prior": "1"}, content, answer)
-    assert store.answer(job.id, "diagnose") == kept == store.kept_answer(kept.id)
-    assert store.answer(job.id, "diagnose", {"without_history": True}) == kept
-    assert store.answer(job.id, "diagnose", {}) is None and store.answer(job.id, "bench") is None
+    assert store.answers.latest(job.id, "diagnose") == kept == store.answers.numbered(kept.id)
+    assert store.answers.latest(job.id, "diagnose", {"without_history": True}) == kept
+    assert store.answers.latest(job.id, "diagnose", {}) is None and store.answers.latest(job.id, "bench") is None
 
     store.write(job.id, "car.toml", "changed")
-    assert store.answer(job.id, "diagnose") is None
-    assert store.answer(job.id, "diagnose", current=False) == kept
+    assert store.answers.latest(job.id, "diagnose") is None
+    assert store.answers.latest(job.id, "diagnose", current=False) == kept
     assert (store.folder(job.id, content) / "car.toml").read_text() == car_toml  # so that it can be made again
     store.write(job.id, "car.toml", car_toml)
-    assert store.answer(job.id, "diagnose") == kept
+    assert store.answers.latest(job.id, "diagnose") == kept
 
-    plain = store.keep_answer(job.id, "inspect", {"format": 1}, {"path": "x", "seed": 5}, content)
+    plain = store.answers.keep(job.id, "inspect", {"format": 1}, {"path": "x", "seed": 5}, content)
     assert plain.seed == 5 and set(plain.versions) == {"boostproof", "python", "numpy", "scipy"}
-    assert [a.id for a in store.answers(job.id)] == [plain.id, kept.id]
+    assert [a.id for a in store.answers.of_job(job.id)] == [plain.id, kept.id]
     with pytest.raises(ValueError, match="not JSON compliant"):
-        store.keep_answer(job.id, "inspect", {"x": float("nan")}, {}, content)
+        store.answers.keep(job.id, "inspect", {"x": float("nan")}, {}, content)
 
 
 def test_settings_are_kept(tmp_path: Path) -> None:
     with Store.open(tmp_path) as store:
-        assert store.setting("units", "imperial") == "imperial"
-        store.set_setting("units", "metric")
-        store.set_setting("rates", {"bench": 90, "dyno": [140.5, None]})
-        store.set_setting("units", "imperial")
+        assert store.settings.get("units", "imperial") == "imperial"
+        store.settings.set("units", "metric")
+        store.settings.set("rates", {"bench": 90, "dyno": [140.5, None]})
+        store.settings.set("units", "imperial")
     with Store.open(tmp_path) as store:
-        assert store.setting("units") == "imperial" and store.setting("rates") == {"bench": 90, "dyno": [140.5, None]}
-        assert store.setting("shop") is None
+        assert store.settings.get("units") == "imperial"
+        assert store.settings.get("rates") == {"bench": 90, "dyno": [140.5, None]}
+        assert store.settings.get("shop") is None
 
 
 def test_two_who_add_to_a_setting_at_once_both_hold(store: Store, car_toml: str) -> None:
@@ -228,14 +230,14 @@ def test_two_who_add_to_a_setting_at_once_both_hold(store: Store, car_toml: str)
 
     def sign(name: str) -> None:
         for number in range(10):
-            store.change_job_setting(id, "signed", lambda before, said=f"{name} {number}": [*(before or []), said])
+            store.settings.of_job(id).change("signed", lambda before, said=f"{name} {number}": [*(before or []), said])
 
     tablets = [threading.Thread(target=sign, args=(name,)) for name in "AB"]
     for tablet in tablets:
         tablet.start()
     for tablet in tablets:
         tablet.join()
-    assert sorted(store.job_setting(id, "signed")) == sorted(f"{name} {n}" for name in "AB" for n in range(10))
+    assert sorted(store.settings.of_job(id).get("signed")) == sorted(f"{name} {n}" for name in "AB" for n in range(10))
 
 
 def test_the_folder_is_told_by_the_environment(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:

@@ -61,10 +61,10 @@ def test_a_full_database_is_said_and_nothing_of_it_is_kept(store: Store, car_tom
         pages = connection.exec_driver_sql("PRAGMA page_count").scalar()
         connection.exec_driver_sql(f"PRAGMA max_page_count = {pages}")
     with pytest.raises(InputError) as raised:
-        store.keep_answer(job.id, "bench", {"says": "x" * 1_000_000}, {}, store.content(job.id))
+        store.answers.keep(job.id, "bench", {"says": "x" * 1_000_000}, {}, store.content(job.id))
     assert raised.value.kind == "store-full" and "The disk is full" in raised.value.says
     with Store.open(store.root) as again:
-        assert again.answers(job.id) == [] and again.text(job.id, "car.toml") == car_toml
+        assert again.answers.of_job(job.id) == [] and again.text(job.id, "car.toml") == car_toml
 
 
 @pytest.mark.parametrize("code", [errno.ENOSPC, errno.EROFS, errno.EIO])

@@ -59,7 +59,7 @@ def test_work_is_done_elsewhere_and_its_answer_kept(store: Store, work: Work, jo
     done = work.wait(asked.id)
     assert (done.state, done.share, done.error, done.over) == ("done", 1.0, None, True)
     assert done.ended > done.created
-    kept = store.answer(job, "count", {})
+    kept = store.answers.latest(job, "count", {})
     assert kept is not None and kept.id == done.answer and kept.content == done.content == store.content(job)
     assert (kept.seed, kept.versions) == (7, {"prior": "1"})
     assert kept.answer["files"] == {"car.toml": car_toml} and kept.answer["process"] != os.getpid()
@@ -92,9 +92,9 @@ def test_work_on_files_that_changed_before_its_turn_is_given_up(store: Store, wo
     (tmp_path / "gate").touch()
     assert work.wait(running.id).state == "done"  # what ran when the files changed is kept for the files it had
     assert work.wait(late.id).state == "done"
-    kept = store.answer(job, "count")
+    kept = store.answers.latest(job, "count")
     assert kept is not None and "notes.txt" in kept.answer["files"]
-    assert store.answer(job, "gated") is None and store.answer(job, "gated", current=False) is not None
+    assert store.answers.latest(job, "gated") is None and store.answers.latest(job, "gated", current=False) is not None
 
 
 def test_how_far_it_is_stands_in_the_database(store: Store, work: Work, job: int, tmp_path: Path) -> None:
@@ -123,14 +123,14 @@ def test_quick_work_goes_first(work: Work, job: int, tmp_path: Path, store: Stor
     (tmp_path / "gate").touch()
     work.wait(slow.id)
     work.wait(quick.id)
-    at = {a.kind: a.answer["at"] for a in store.answers(job) if "at" in a.answer}
+    at = {a.kind: a.answer["at"] for a in store.answers.of_job(job) if "at" in a.answer}
     assert at["inspect"] < at["echo"]
 
 
 def test_an_earlier_answer_is_handed_on(store: Store, work: Work, job: int) -> None:
-    kept = store.keep_answer(job, "forecast", {"boost": 1.5}, {}, store.content(job))
+    kept = store.answers.keep(job, "forecast", {"boost": 1.5}, {}, store.content(job))
     done = work.wait(work.start(job, "echo", {"forecast": {"answer": kept.id}, "n": 2}).id)
-    found = store.kept_answer(done.answer or 0)
+    found = store.answers.numbered(done.answer or 0)
     assert found.answer["choices"] == {"forecast": {"boost": 1.5}, "n": 2}
     assert found.choices == {"forecast": {"answer": kept.id}, "n": 2}
 
@@ -165,7 +165,7 @@ def test_what_goes_wrong_is_said(store: Store, work: Work, job: int) -> None:
     assert "fake_kinds" in error("missing")["says"]
     assert "OverflowError" in error("vast")["says"]  # and the next piece of work has its turn
     assert work.wait(work.start(job, "count").id).state == "done"
-    assert store.answer(job, "odd") is None
+    assert store.answers.latest(job, "odd") is None
     with pytest.raises(InputError, match='There is no work called "dance"'):
         work.start(job, "dance")
     with pytest.raises(InputError, match="There is no job 9"):
@@ -209,7 +209,7 @@ def test_a_disk_that_was_full_for_a_while_holds_nothing_up_for_ever(
 
 def test_a_worker_that_was_ended_while_idle_is_replaced(store: Store, work: Work, job: int) -> None:
     first = work.wait(work.start(job, "count").id)
-    os.kill(store.kept_answer(first.answer or 0).answer["process"], signal.SIGKILL)
+    os.kill(store.answers.numbered(first.answer or 0).answer["process"], signal.SIGKILL)
     assert work.wait(work.start(job, "count", {"n": 2}).id).state == "done"
 
 
@@ -249,7 +249,7 @@ def test_killed_at_work_it_is_taken_up_again(store: Store, job: int, tmp_path: P
     (tmp_path / "gate").touch()
     with Store.open(store.root) as opened, Work(opened, FAKE) as work:
         done = work.wait(asked.id)
-        assert done.state == "done" and opened.kept_answer(done.answer or 0).answer["process"] != worker
+        assert done.state == "done" and opened.answers.numbered(done.answer or 0).answer["process"] != worker
     assert len(_lines(tmp_path / "runs")) == 2
 
 

@@ -124,7 +124,7 @@ class OpenAlready:
 def judged(store: Store, made: Verdict | None = None, *, readings: str = READINGS) -> int:
     """A job with a log, a reading and a verdict; its number."""
     job = store.new_job(small_car(), {"recordings/log.csv": b"time,rpm\n0,1000\n", "readings.toml": readings.encode()})
-    store.keep_answer(job.id, "diagnose", to_kept(made or verdict()), {}, store.content(job.id))
+    store.answers.keep(job.id, "diagnose", to_kept(made or verdict()), {}, store.content(job.id))
     return job.id
 
 

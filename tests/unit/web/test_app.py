@@ -83,7 +83,7 @@ def test_the_list_follows_files_and_answers(client: TestClient, store: Store) ->
     store.write(1, "recordings/log.csv", "time,rpm\n0,1\n")
     assert holds() == "1 recording"
     for verdict in ("better", "cured"):
-        store.keep_answer(1, "prove", {"verdict": verdict}, {}, store.content(1))
+        store.answers.keep(1, "prove", {"verdict": verdict}, {}, store.content(1))
         assert holds() == f"Proof: {verdict}"
     store.remove(1, "recordings/log.csv")
     assert holds() == "Proof: cured (before the last change)"
@@ -93,14 +93,14 @@ def test_the_list_follows_files_and_answers(client: TestClient, store: Store) ->
 def test_one_odd_answer_does_not_take_the_list_down(client: TestClient, store: Store, answer: dict) -> None:
     store.new_job(CAR)
     store.new_job(CAR.replace("wagon", "coupe"))
-    store.keep_answer(1, "diagnose", answer, {}, store.content(1))
+    store.answers.keep(1, "diagnose", answer, {}, store.content(1))
     page = client.get("/")
     assert page.status_code == 200 and "/jobs/1" in page.text and "/jobs/2" in page.text
 
 
 def test_a_job_goes_out_and_comes_in_with_what_was_done(client: TestClient, store: Store) -> None:
     store.new_job(CAR)
-    store.keep_answer(1, "prove", {"verdict": "cured"}, {}, store.content(1))
+    store.answers.keep(1, "prove", {"verdict": "cured"}, {}, store.content(1))
     client.post("/jobs/1/state", data={"state": "proved"})
     client.post("/jobs/1/repair/money", data={"approved": "450", "amount": "120", "what": "gasket"})
     packed = client.get("/jobs/1/case.zip").content
@@ -110,7 +110,7 @@ def test_a_job_goes_out_and_comes_in_with_what_was_done(client: TestClient, stor
         address = client.post("/jobs/bring", files=given).headers["location"]
         came = int(address.rsplit("/", 1)[1])
         assert store.job(came).state == "proved" and store.content(came) == store.content(1)
-        assert store.job_setting(came, "money") == store.job_setting(1, "money")
+        assert store.settings.of_job(came).get("money") == store.settings.of_job(1).get("money")
         assert store.history(came)[: len(store.history(1))] == store.history(1)
         assert as_json(client, "/")["jobs"][0]["holds"] == "Proof: cured"
 
@@ -169,7 +169,7 @@ def test_settings_are_kept_and_shown(client: TestClient, store: Store) -> None:
     assert answer.status_code == 303 and answer.headers["location"] == "/settings?saved=yes"
     page = client.get("/settings?saved=yes").text
     assert "Saved." in page and "Quay &amp; Sons" in page and 'data-bay="dark"' in page
-    assert store.setting("units") == "metric" and store.setting("rates") == {"bench": "80..110"}
+    assert store.settings.get("units") == "metric" and store.settings.get("rates") == {"bench": "80..110"}
     assert as_json(client, "/")["units"] == "metric"
 
 
@@ -178,7 +178,7 @@ def test_a_rate_that_cannot_be_read_is_sent_back_and_nothing_is_kept(client: Tes
     answer = client.post("/settings", data={"shop": "New name", "units": "metric", "rate_dyno": rate})
     assert answer.status_code == 422
     assert 'id="w-rate_dyno"' in answer.text and "New name" in answer.text and 'href="#f-rate_dyno"' in answer.text
-    assert store.setting("shop") is None and store.setting("units") is None
+    assert store.settings.get("shop") is None and store.settings.get("units") is None
 
 
 @pytest.mark.parametrize(

@@ -245,7 +245,7 @@ def test_the_minutes_come_from_the_verdict(client: TestClient, store: Store, job
         "next_tests": [{"id": "port-measure", "minutes": 45.0, "minutes_saved": 12.4}],
         "unknowns": [{"name": "controller.bleed_hole", "minutes_saved": 23.9}],
     }  # fmt: skip
-    store.keep_answer(job, "diagnose", verdict, {}, store.content(job))
+    store.answers.keep(job, "diagnose", verdict, {}, store.content(job))
     worth = {one["name"]: one for one in page(client, job)["worth"]}
     assert list(worth) == ["controller.bleed_hole", "wastegate.port", "limits.target"]  # what saves most first
     assert "would save about 24\u202fmin" in worth["controller.bleed_hole"]["says"]

@@ -126,7 +126,7 @@ def test_pages_of_a_job_change_with_what_another_program_writes(client: TestClie
         other.write(job, "car.toml", small_car().replace('name = "', 'name = "Renamed '))
     assert "Renamed" not in again.text and "Renamed" in client.get(f"/jobs/{job}/{page}").text
     with Store.open(store.root) as other:
-        other.set_setting("bay", "dark")
+        other.settings.set("bay", "dark")
     assert 'data-bay="dark"' in client.get(f"/jobs/{job}/{page}").text
 
 

@@ -16,7 +16,7 @@ from boostproof.workflows.verdict_kept import to_kept
 def test_pulls_from_after_the_repair_are_named(client: TestClient, store: Store) -> None:
     job = judged(store)
     path = next(f.path for f in store.files(job) if f.path.startswith("recordings/"))
-    store.keep_answer(
+    store.answers.keep(
         job, "prove", {"verdict": "better"}, {"before": [f"{path}#1"], "after": [f"{path}#3"]}, store.content(job)
     )
     name = path.rpartition("/")[2]
@@ -32,7 +32,7 @@ def test_a_recording_from_after_something_was_tried_is_named_with_how_to_count_i
     assert page(client, job)["tried"] == [] and "data-tried" not in client.get(f"/jobs/{job}/verdict").text
     left_out = told_of(LeftOut(("recordings/new.csv",), tried=("recordings/new.csv",)))
     told = replace(verdict(), findings=(*left_out, *verdict().findings))
-    store.keep_answer(job, "diagnose", to_kept(told), {}, store.content(job, "diagnose"))
+    store.answers.keep(job, "diagnose", to_kept(told), {}, store.content(job, "diagnose"))
     (says,) = page(client, job)["tried"]
     assert "new.csv" in says and "page Car" in says
     shown = client.get(f"/jobs/{job}/verdict").text

@@ -48,16 +48,16 @@ def shop(store: Store) -> Store:
     for files in ({}, {"readings.toml": READING.encode()}):
         job = store.new_job(small_car(), files)
         content = store.content(job.id)
-        store.keep_answer(job.id, "diagnose", made_up.verdict(), {}, content)
-        store.keep_answer(job.id, "repair_options", made_up.options(), {}, content)
-        store.keep_answer(job.id, "plan", made_up.plan(), {}, content)
-        store.keep_answer(job.id, "prove", made_up.proof(), {"before": [], "after": []}, content)
-    store.set_job_setting(2, "repair", {"repairs": [], "title": "a bigger port", "done": False})
+        store.answers.keep(job.id, "diagnose", made_up.verdict(), {}, content)
+        store.answers.keep(job.id, "repair_options", made_up.options(), {}, content)
+        store.answers.keep(job.id, "plan", made_up.plan(), {}, content)
+        store.answers.keep(job.id, "prove", made_up.proof(), {"before": [], "after": []}, content)
+    store.settings.of_job(2).set("repair", {"repairs": [], "title": "a bigger port", "done": False})
     better = store.new_job(small_car(), {"recordings/old.csv": b"x\n"}).id
     store.set_state(better, "mended")
     store.write(better, "recordings/new.csv", "x,y\n")
     sides = {"before": ["recordings/old.csv#1"], "after": ["recordings/new.csv#1"]}
-    store.keep_answer(better, "prove", made_up.proof("better", second=True), sides, store.content(better))
+    store.answers.keep(better, "prove", made_up.proof("better", second=True), sides, store.content(better))
     return store
 
 
@@ -112,14 +112,14 @@ def test_a_page_that_was_gone_back_to_takes_another_sum(client: TestClient, shop
     assert one != other  # each page has its own
     for key, amount in ((one, "50"), (one, "50"), (one, "70"), (other, "50")):
         client.post("/jobs/1/repair/money", data={FIELD: key, "amount": amount})
-    assert [row["amount"] for row in shop.job_setting(1, "money")["spent"]] == [50.0, 70.0, 50.0]
+    assert [row["amount"] for row in shop.settings.of_job(1).get("money")["spent"]] == [50.0, 70.0, 50.0]
 
 
 def test_a_sum_that_was_not_understood_is_taken_when_it_is(client: TestClient, shop: Store) -> None:
     key = token(client.get("/jobs/1/repair").text, "/jobs/1/repair/money")
     assert client.post("/jobs/1/repair/money", data={FIELD: key, "amount": "lots"}).status_code == 422
     assert client.post("/jobs/1/repair/money", data={FIELD: key, "amount": "60"}).status_code == 303
-    assert [row["amount"] for row in shop.job_setting(1, "money")["spent"]] == [60.0]
+    assert [row["amount"] for row in shop.settings.of_job(1).get("money")["spent"]] == [60.0]
 
 
 def test_every_address_that_counts_once_is_tried_here() -> None:

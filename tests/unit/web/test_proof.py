@@ -40,7 +40,7 @@ def as_json(client: TestClient, path: str = HOME) -> dict:
 
 def kept(store: Store, answer: dict) -> int:
     job = store.new_job(small_car())
-    store.keep_answer(job.id, "prove", answer, {"before": [], "after": []}, store.content(job.id))
+    store.answers.keep(job.id, "prove", answer, {"before": [], "after": []}, store.content(job.id))
     return job.id
 
 
@@ -69,8 +69,8 @@ def test_pulls_are_named_and_those_after_the_repair_are_supposed_by_when_they_ca
     sides = {p["side"] for p in as_json(client)["pulls"] if p["file"] == "low.csv"}
     assert sides == {""}  # it ends far below the others
     store.remove(job.id, "recordings/low.csv")
-    store.keep_answer(job.id, "forecast", made_up.forecast(), {}, store.content(job.id))
-    forecast = store.answer(job.id, "forecast", current=False)
+    store.answers.keep(job.id, "forecast", made_up.forecast(), {}, store.content(job.id))
+    forecast = store.answers.latest(job.id, "forecast", current=False)
     assert forecast is not None
     client.post(
         HOME,
@@ -96,7 +96,7 @@ def test_a_recording_of_both_sides_is_parted_where_the_repair_lies(
     store.write(job.id, "pulls.toml", "format = 1\n")
     assert {p["side"] for p in as_json(client)["pulls"]} == {""}
     sides = {"before": ["recordings/old.csv#1"], "after": ["recordings/old.csv#2"]}
-    store.keep_answer(job.id, "prove", made_up.proof("better"), sides, store.content(job.id))
+    store.answers.keep(job.id, "prove", made_up.proof("better"), sides, store.content(job.id))
     page = as_json(client)
     assert [p["side"] for p in page["pulls"]] == ["before", "after", ""] and page["go_on"]
     assert _parts(store, job.id)["after"] == ["recordings/old.csv#2"] and "without" not in _parts(store, job.id)
@@ -183,7 +183,7 @@ def test_what_came_of_it_is_said_in_the_shops_units_with_its_reasons(
     assert result["rows"][0][2:4] == ["17.1", "14.5"]
     assert [line["id"] for line in result["boost"]["lines"]] == ["before", "after"]
     assert result["untested"][0] == "Nothing was tested at rest."
-    store.set_setting("units", "metric")
+    store.settings.set("units", "metric")
     assert as_json(client)["result"]["says"] == "The repair cured the car, said in kPa."
     words = client.get(HOME).text
     assert words.index("Take care") < words.index("Cured</h2>") < words.index("What was not tested")
@@ -192,8 +192,8 @@ def test_what_came_of_it_is_said_in_the_shops_units_with_its_reasons(
 def test_a_second_fault_and_what_was_not_tested_are_named(client: TestClient, store: Store) -> None:
     job = store.new_job(small_car())
     store.write(job.id, "readings.toml", READINGS.format(first=60, full=95))
-    store.keep_answer(job.id, "diagnose", made_up.verdict(), {}, store.content(job.id))
-    store.keep_answer(
+    store.answers.keep(job.id, "diagnose", made_up.verdict(), {}, store.content(job.id))
+    store.answers.keep(
         job.id,
         "prove",
         made_up.proof("better", second=True),
@@ -245,9 +245,9 @@ def test_a_car_that_is_not_right_yet_goes_on_as_a_job_of_its_own(client: TestCli
     store.set_state(job, "mended")
     store.write(job, "recordings/new.csv", "x,y\n")
     sides = {"before": ["recordings/old.csv#1"], "after": ["recordings/new.csv#1"]}
-    store.keep_answer(job, "prove", made_up.proof(), sides, store.content(job))
+    store.answers.keep(job, "prove", made_up.proof(), sides, store.content(job))
     assert not as_json(client)["go_on"] and "go-on" not in client.get(HOME).text
-    store.keep_answer(job, "prove", made_up.proof("better", second=True), sides, store.content(job))
+    store.answers.keep(job, "prove", made_up.proof("better", second=True), sides, store.content(job))
     assert as_json(client)["go_on"]
     token = re.search(r'action="/jobs/1/proof/go-on"><input[^>]*name="(\w+)" value="([^"]+)"', client.get(HOME).text)
     assert token is not None
@@ -267,6 +267,6 @@ def test_a_car_that_is_not_right_yet_goes_on_as_a_job_of_its_own(client: TestCli
     store.set_state(2, "mended")
     store.write(2, "recordings/newest.csv", "x,y\n")
     sides = {"before": ["recordings/new.csv#1"], "after": ["recordings/newest.csv#1"]}
-    store.keep_answer(2, "prove", made_up.proof("better"), sides, store.content(2))
+    store.answers.keep(2, "prove", made_up.proof("better"), sides, store.content(2))
     assert client.post("/jobs/2/proof/go-on").headers["location"] == "/jobs/3/car"
     assert store.job(3).name == f"{first.name}, after 2 repairs"

@@ -23,8 +23,8 @@ HOME = "/jobs/1/repair"
 def job(store: Store) -> int:
     """A car that was judged, with two repairs forecast."""
     made = store.new_job(small_car())
-    store.keep_answer(made.id, "diagnose", made_up.verdict(), {}, store.content(made.id))
-    store.keep_answer(made.id, "repair_options", made_up.options(), {}, store.content(made.id))
+    store.answers.keep(made.id, "diagnose", made_up.verdict(), {}, store.content(made.id))
+    store.answers.keep(made.id, "repair_options", made_up.options(), {}, store.content(made.id))
     return made.id
 
 
@@ -52,9 +52,9 @@ def test_without_a_verdict_the_page_sends_to_it(client: TestClient, store: Store
 
 def test_with_a_verdict_the_repairs_can_be_forecast(client: TestClient, store: Store, work: Work) -> None:
     job = store.new_job(small_car())
-    store.keep_answer(job.id, "diagnose", made_up.verdict(), {}, store.content(job.id))
+    store.answers.keep(job.id, "diagnose", made_up.verdict(), {}, store.content(job.id))
     assert as_json(client, HOME)["stage"] == "ready"
-    store.set_setting("rates", {"bench": "80..100"})
+    store.settings.set("rates", {"bench": "80..100"})
     answer = client.post(f"{HOME}/options")
     assert answer.status_code == 303 and answer.headers["location"] == HOME
     (task,) = work.tasks(job.id)
@@ -102,7 +102,7 @@ def test_a_size_is_shown_without_a_script(client: TestClient, job: int) -> None:
 def test_the_slider_is_told_every_size_in_the_shops_units(
     client: TestClient, store: Store, job: int, units: str, middle: float
 ) -> None:
-    store.set_setting("units", units)
+    store.settings.set("units", units)
     told = client.get(f"{HOME}/sizes?option=0").json()
     assert [row["size"] for row in told["sizes"]] == [26.0, 28.0, 30.0, 32.0, 34.0]
     assert told["sizes"][2]["together"][1][0] == pytest.approx(middle, abs=0.001)
@@ -113,7 +113,7 @@ def test_the_slider_is_told_every_size_in_the_shops_units(
 def test_a_decision_is_kept_as_the_forecast_of_the_job(client: TestClient, store: Store, job: int) -> None:
     client.post(f"{HOME}/money", data={"approved": "1000"})
     client.post(f"{HOME}/decide", data={"option": "0", "size": "30.0"})
-    kept = store.answer(job, "forecast")
+    kept = store.answers.latest(job, "forecast")
     assert kept is not None and kept.choices == {"repairs": ["port 30 mm"]} and kept.answer["holds"] == 0.72
     assert store.job(job).state == "found"
     assert as_json(client, HOME)["options"][0]["decided"]
@@ -127,7 +127,7 @@ def test_another_size_is_forecast_before_it_is_decided_on(client: TestClient, st
     (task,) = work.tasks(job)
     assert task.choices == {"options": [["port 34 mm"]]}
     work.stop(task.id)
-    assert store.answer(job, "forecast") is None
+    assert store.answers.latest(job, "forecast") is None
 
 
 def test_money_is_asked_for_before_the_limit(client: TestClient, store: Store, job: int) -> None:
@@ -161,7 +161,7 @@ def test_a_repair_of_ones_own_is_read_before_it_is_worked_out(
     work.stop(task.id)
     own = made_up.options()
     own["options"] = [{**own["options"][0], "repairs": ["port 31 mm", "spring 12 psi"]}]
-    store.keep_answer(job, "repair_options", own, task.choices, store.content(job))
+    store.answers.keep(job, "repair_options", own, task.choices, store.content(job))
     assert len(as_json(client, HOME)["options"]) == 3
 
 
@@ -184,7 +184,7 @@ def test_the_car_can_be_left_as_it_is(client: TestClient, store: Store, job: int
 
 def test_a_sound_car_is_said_to_need_no_repair(client: TestClient, store: Store, job: int) -> None:
     assert not as_json(client, HOME)["sound"]
-    store.keep_answer(job, "diagnose", {**made_up.verdict(), "healthy": 0.9}, {}, store.content(job))
+    store.answers.keep(job, "diagnose", {**made_up.verdict(), "healthy": 0.9}, {}, store.content(job))
     assert "Most likely nothing is wrong with this car" in client.get(HOME).text
 
 
@@ -213,7 +213,7 @@ def test_pressures_inside_sentences_are_in_the_shops_units() -> None:
 def test_the_ladder_goes_from_low_to_high_and_begins_with_cautions(client: TestClient, store: Store) -> None:
     job = store.new_job(small_car())
     assert as_json(client, f"{HOME}/ladder")["stage"] == "ready"
-    store.keep_answer(job.id, "plan", made_up.plan(), {"mixture": True}, store.content(job.id))
+    store.answers.keep(job.id, "plan", made_up.plan(), {"mixture": True}, store.content(job.id))
     page = as_json(client, f"{HOME}/ladder")
     steps = page["ladder"]["steps"]
     assert [s["look"] for s in steps] == ["driven", "next", "foreseen", "foreseen"]
@@ -230,7 +230,7 @@ def test_the_ladder_goes_from_low_to_high_and_begins_with_cautions(client: TestC
 def test_a_pull_is_a_go_when_every_point_is_ticked(client: TestClient, store: Store) -> None:
     job = store.new_job(small_car())
     assert client.post(f"{HOME}/card", data={"ticked": "oil"}).status_code != 303
-    store.keep_answer(job.id, "plan", made_up.plan(), {}, store.content(job.id))
+    store.answers.keep(job.id, "plan", made_up.plan(), {}, store.content(job.id))
     client.post(f"{HOME}/card", data={"ticked": ["oil"]})
     page = as_json(client, f"{HOME}/ladder")
     assert [item["ticked"] for item in page["card"]] == [True, False] and not page["go"]
@@ -238,13 +238,13 @@ def test_a_pull_is_a_go_when_every_point_is_ticked(client: TestClient, store: St
     client.post(f"{HOME}/card", data={"ticked": ["oil", "stop", "made up"]})
     assert as_json(client, f"{HOME}/ladder")["go"]
     assert [n.says for n in store.history(job.id)][-2:] == ["Go/no-go card: 1 point open", "Go/no-go card: all points ticked"]
-    store.keep_answer(job.id, "plan", made_up.plan(), {}, store.content(job.id))  # planned anew: ticked anew
+    store.answers.keep(job.id, "plan", made_up.plan(), {}, store.content(job.id))  # planned anew: ticked anew
     assert not as_json(client, f"{HOME}/ladder")["go"]
 
 
 def test_refusals_and_the_end_of_the_ladder_are_told_in_the_words_of_the_page(client: TestClient, store: Store) -> None:
     job = store.new_job(small_car())
-    store.keep_answer(job.id, "plan", made_up.plan(refused=True, done=True), {}, store.content(job.id))
+    store.answers.keep(job.id, "plan", made_up.plan(refused=True, done=True), {}, store.content(job.id))
     page = as_json(client, f"{HOME}/ladder")
     assert "--" not in page["refusals"][0][1] and "the tick for a mixture reading" in page["refusals"][0][1]
     assert page["rung"] is None and page["boost"] is None
@@ -264,8 +264,8 @@ def test_a_plan_is_made_with_what_is_said(client: TestClient, store: Store, work
 
 def test_after_a_repair_the_plan_is_of_the_car_as_repaired(client: TestClient, store: Store, work: Work) -> None:
     job = store.new_job(small_car(), {"recordings/old.csv": b"x\n"}).id
-    store.keep_answer(job, "plan", made_up.plan(), {}, store.content(job))
-    store.set_job_setting(job, "repair", {"repairs": ["port 30 mm"], "title": "port", "done": True})
+    store.answers.keep(job, "plan", made_up.plan(), {}, store.content(job))
+    store.settings.of_job(job).set("repair", {"repairs": ["port 30 mm"], "title": "port", "done": True})
     assert not as_json(client, f"{HOME}/ladder")["stale"]
     store.set_state(job, "mended")
     assert as_json(client, f"{HOME}/ladder")["stale"]  # the car is another one
@@ -277,7 +277,7 @@ def test_after_a_repair_the_plan_is_of_the_car_as_repaired(client: TestClient, s
     made = made_up.plan()
     made["inputs"] |= {"repaired": True}
     made["rungs"][0]["set_up"] = "as found"
-    store.keep_answer(job, "plan", made, task.choices, store.content(job))
+    store.answers.keep(job, "plan", made, task.choices, store.content(job))
     page = as_json(client, f"{HOME}/ladder")
     assert page["repaired"] and not page["stale"] and page["rung"]["set_up"] == "as repaired"
     assert "the plan for the car as repaired" in client.get(f"{HOME}/ladder").text

@@ -32,8 +32,8 @@ def document(store: Store, job: int) -> dict[str, Any]:
 
 def keep(store: Store, job: int, document: dict[str, Any], **choices: Any) -> None:
     """As if it had been made."""
-    store.set_job_setting(job, "report", choices)
-    store.keep_answer(job, "report", document, choices, store.content(job))
+    store.settings.of_job(job).set("report", choices)
+    store.answers.keep(job, "report", document, choices, store.content(job))
 
 
 def test_before_there_is_one_it_says_what_it_would_hold(client: TestClient, job: int) -> None:
@@ -45,7 +45,7 @@ def test_before_there_is_one_it_says_what_it_would_hold(client: TestClient, job:
 
 
 def test_it_is_made_as_long_work_with_what_was_typed(client: TestClient, store: Store, job: int) -> None:
-    store.set_setting("shop", "Bay & Sons")
+    store.settings.set("shop", "Bay & Sons")
     typed = {"made_for": "shop", "done": " Hose renewed \n\n Clamp new", "by": "A. Fitter", "dated": "1 May"}
     answer = client.post(f"/jobs/{job}/report", data=typed)
     assert (answer.status_code, answer.headers["location"]) == (303, f"/jobs/{job}/report")
@@ -89,8 +89,8 @@ def test_a_forecast_and_a_proof_that_came_since_are_taken_in(
 ) -> None:
     keep(store, job, document, customer=True)
     content = store.content(job)
-    store.keep_answer(job, "forecast", {"repairs": []}, {"repairs": ["port 30 mm"]}, content)
-    store.keep_answer(job, "prove", {"verdict": "cured"}, {"before": ["a.csv"], "after": ["b.csv"], "seed": 3}, content)
+    store.answers.keep(job, "forecast", {"repairs": []}, {"repairs": ["port 30 mm"]}, content)
+    store.answers.keep(job, "prove", {"verdict": "cured"}, {"before": ["a.csv"], "after": ["b.csv"], "seed": 3}, content)
     text = client.get(f"/jobs/{job}/report").text
     assert "Something was changed" in text and re.search(r"forecast of the repair; the proof", text)
     client.post(f"/jobs/{job}/report", data={"made_for": "customer"})

@@ -149,7 +149,7 @@ def test_before_there_is_one_it_can_be_asked_for_and_an_old_one_is_marked() -> N
 def test_a_job_holds_its_picture_and_says_when_it_is_old(store: Store, work: Work) -> None:
     job = store.new_job(small_car("[limits]\ntarget = \"90 kPa\"\n"))
     assert held_scene(store, work, job.id, units="imperial") == SceneHeld(None, False, None)
-    store.keep_answer(job.id, "scene", made_scene(), {}, store.content(job.id))
+    store.answers.keep(job.id, "scene", made_scene(), {}, store.content(job.id))
     held = held_scene(store, work, job.id, units="metric")
     assert held.part is not None and not held.stale and held.part.cause == "port-too-small"
     assert "Dashed is what is not known" in " ".join(held.part.says)  # the drawing is of the job's own car

@@ -30,7 +30,7 @@ def following(store: Store, work: Work, job: int) -> tuple[str, str]:
 
 
 def keep(store: Store, kind: str, answer: dict) -> None:
-    store.keep_answer(1, kind, answer, {}, store.content(1))
+    store.answers.keep(1, kind, answer, {}, store.content(1))
 
 
 def test_an_empty_job_says_what_is_missing(store: Store, work: Work) -> None:
@@ -100,16 +100,16 @@ def test_a_mended_job_is_driven_compared_and_keeps_its_verdict(store: Store, wor
     store.write(1, "recordings/new.csv", "time,rpm\n0,2\n")
     store.write(1, "readings.toml", 'format = 1\n[[reading]]\ntest = "free-travel"\n[[reading]]\ntest = "free-travel"\n')
     pulls = {"pulls": [{"rpm_to": 6500.0}]}
-    store.keep_answer(1, "inspect", pulls, {"path": "recordings/new.csv"}, store.content(1))
+    store.answers.keep(1, "inspect", pulls, {"path": "recordings/new.csv"}, store.content(1))
     said = lines(store, 1)
     assert said["pulls"] == "3 pulls to 6,500 rpm, 1 after the repair"
     assert said["bench"] == "2 readings, 1 after the repair"
     assert said["verdict"].startswith("71 %") and "before the last change" not in said["verdict"]
     assert following(store, work, 1) == ("compare the pulls from before and after the repair", "/jobs/1/proof")
     sides = {"before": [f"{LOG}#1"], "after": ["recordings/new.csv#1"]}
-    store.keep_answer(1, "prove", {"verdict": "cured"}, sides, store.content(1))
+    store.answers.keep(1, "prove", {"verdict": "cured"}, sides, store.content(1))
     assert following(store, work, 1)[1] == "/jobs/1/report"
-    store.keep_answer(1, "prove", {"verdict": "better"}, sides, store.content(1))
+    store.answers.keep(1, "prove", {"verdict": "better"}, sides, store.content(1))
     assert following(store, work, 1) == ("sign off what was reached, or go on with what is still off", "/jobs/1/proof")
     store.set_state(1, "found")  # signed off
     assert following(store, work, 1)[1] == "/jobs/1/report"

@@ -167,7 +167,7 @@ def test_every_kind_of_answer_has_its_words(
 
 def test_only_a_log(client: TestClient, store: Store) -> None:
     job = store.new_job(small_car(), {"recordings/log.csv": b"x\n"}).id
-    store.keep_answer(job, "diagnose", to_kept(verdict()), {}, store.content(job))
+    store.answers.keep(job, "diagnose", to_kept(verdict()), {}, store.content(job))
     assert (
         page(client, job)["only_log"]
         and "the car and the log alone" in client.get(f"/jobs/{job}/verdict").text
@@ -215,7 +215,7 @@ def test_a_reading_kept_moves_the_ranking_until_the_full_answer_is_there(
     assert found["view"]["next"]["id"] == "tip-in" and found["view"]["alike"] == []  # the bore was measured
     text = client.get(f"/jobs/{job}/verdict").text
     assert "The full answer is being worked out" in text and "data-provisional" in text
-    store.keep_answer(job, "diagnose", to_kept(verdict(next_tests=())), {}, store.content(job))
+    store.answers.keep(job, "diagnose", to_kept(verdict(next_tests=())), {}, store.content(job))
     assert page(client, job)["provisional"] == "" and page(client, job)["view"]["next"] is None
 
 
@@ -255,7 +255,7 @@ def test_history_can_be_left_out(client: TestClient, store: Store, work: Work) -
     client.post(f"/jobs/{job}/verdict/rank", data={"history": "without"})
     assert work.tasks(job)[0].choices == {"without_history": True}
     left_out = verdict(inputs={"case": "x", "without_history": True}, used=("pulls",))
-    store.keep_answer(job, "diagnose", to_kept(left_out), {"without_history": True}, store.content(job))
+    store.answers.keep(job, "diagnose", to_kept(left_out), {"without_history": True}, store.content(job))
     text = client.get(f"/jobs/{job}/verdict?history=without").text
     assert "Count what was said" in text and "What was said is left out of this ranking." in text
 

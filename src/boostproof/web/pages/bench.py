@@ -260,7 +260,7 @@ def set_gauge(request: Request, job_id: int, values: Values) -> Response:
     store = store_of(request)
     unit = one(values, "unit")
     if unit in PRESSURE_UNITS:
-        store.set_setting("gauge_unit", unit)
+        store.settings.set("gauge_unit", unit)
     test = one(values, "test")
     if one(values, "details"):
         typed = {name: one(values, name).strip() for name in _GAUGE}
@@ -300,7 +300,7 @@ def _held(store: Store, job_id: int, units: str) -> _Held:
     text = store.text(job_id, READINGS)
     rows = tuple(readings_in(text))
     gauge = toml_of(text).get("gauge", {})
-    kept = store.answer(job_id, "diagnose", current=False)
+    kept = store.answers.latest(job_id, "diagnose", current=False)
     try:
         folder, content = store.folder(job_id), store.content(job_id)
         later = after_repair(store, job_id).readings

@@ -113,7 +113,7 @@ def car_page(
     except InputError as error:
         sheet = read_sheet(b"")
         file_wrong = file_wrong or t("car.whole_file", says=f"{error.says} {error.do} ({error.where})")
-    kept = store.answer(job_id, "diagnose", current=False)
+    kept = store.answers.latest(job_id, "diagnose", current=False)
     verdict = {} if kept is None else kept.answer
     worth = _worth(job_id, sheet, verdict)
     asker = Asker(sheet, typed, units, {one.name: one.says for one in worth})

@@ -158,7 +158,7 @@ class LadderPage(Page):
 def ladder_page(store: Store, work: Work, job_id: int, query: Mapping[str, str]) -> LadderPage:
     """The pull plan of a job."""
     units = units_of(store)
-    kept = store.answer(job_id, KIND, current=False)
+    kept = store.answers.latest(job_id, KIND, current=False)
     task = in_hand(work, job_id, KIND)
     busy = task is not None and task.state in UNDER_WAY
     stage = "shown" if kept is not None else "working" if busy else "ready"
@@ -166,7 +166,7 @@ def ladder_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     repaired = bool(plan.get("inputs", {}).get("repaired"))
     driven = _driven(plan.get("driven", []), units, repaired)
     rungs = tuple(_rung(r, len(driven) + k + 1, units, repaired) for k, r in enumerate(plan.get("rungs", [])))
-    ticks = store.job_setting(job_id, CARD) or {}
+    ticks = store.settings.of_job(job_id).get(CARD) or {}
     mine = kept is not None and ticks.get("plan") == {"answer": kept.id}
     card = tuple(CardItem(i["key"], i["asks"], mine and i["key"] in ticks["ticked"]) for i in plan.get("card", []))
     return LadderPage(
@@ -329,7 +329,7 @@ def tick(
 ) -> Response:
     """Keep which points of the go/no-go card are ticked for the next pull; all of them is a go."""
     store = store_of(request)
-    kept: KeptAnswer | None = store.answer(job_id, KIND, current=False)
+    kept: KeptAnswer | None = store.answers.latest(job_id, KIND, current=False)
     if kept is None:
         raise InputError(t("ladder.no_plan"), kind="no-plan", do=t("ladder.no_plan_do"))
     keys = [item["key"] for item in kept.answer["card"]]
@@ -337,7 +337,7 @@ def tick(
     at = datetime.now(UTC).isoformat(timespec="seconds")
 
     def keep() -> str:
-        store.set_job_setting(job_id, CARD, {"plan": {"answer": kept.id}, "ticked": chosen, "at": at})
+        store.settings.of_job(job_id).set(CARD, {"plan": {"answer": kept.id}, "ticked": chosen, "at": at})
         store.log(job_id, t("ladder.log.go") if chosen == keys else t("ladder.log.no", n=len(keys) - len(chosen)))
         return f"/jobs/{job_id}/repair/ladder"
 

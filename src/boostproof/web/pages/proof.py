@@ -188,8 +188,8 @@ def proof_page(
 ) -> ProofPage:
     """The proof of a job; ``sides`` and ``repeated`` are chosen pulls and readings in a form that was not taken."""
     units = units_of(store)
-    kept = store.answer(job_id, KIND, current=False)
-    forecast = store.answer(job_id, "forecast", current=False)
+    kept = store.answers.latest(job_id, KIND, current=False)
+    forecast = store.answers.latest(job_id, "forecast", current=False)
     pulls, reading = _pulls(store, work, job_id, kept, sides, units)
     task = in_hand(work, job_id, KIND)
     busy = task is not None and task.state in UNDER_WAY
@@ -204,7 +204,7 @@ def proof_page(
             f"proof of {kept.id} in {units}", lambda: _result(store, job_id, kept, units)
         ),
         go_on=kept is not None and kept.answer["verdict"] != "cured" and _drove(store, job_id),
-        signed=tuple(SignedShown(**row) for row in reversed(store.job_setting(job_id, SIGNED) or [])),
+        signed=tuple(SignedShown(**row) for row in reversed(store.settings.of_job(job_id).get(SIGNED) or [])),
         states=STATES, typed=dict(typed or {}), wrong=dict(wrong or {}),
     )  # fmt: skip
 
@@ -244,7 +244,7 @@ def _supposed(store: Store, job_id: int, seen: Sequence[PullSeen]) -> dict[str, 
     were compared. Pulls that end well below the others are left out: only speeds that all reach can be compared."""
     if not mended_at(store, job_id) and not _drove(store, job_id):
         return {}
-    kept = store.answer(job_id, KIND, current=False)
+    kept = store.answers.latest(job_id, KIND, current=False)
     named = [] if kept is None else [str(n).rpartition("#")[0] for s in ("before", "after") for n in kept.choices.get(s, [])]
     later = after_repair(store, job_id)
     sides: dict[str, list[PullSeen]] = {"before": [], "after": []}
@@ -332,7 +332,7 @@ def compare(
     choices: dict[str, Any] = {"before": earlier, "after": later}
     if other_sensor:
         choices["same_sensor"] = False
-    forecast = store.answer(job_id, "forecast", current=False)
+    forecast = store.answers.latest(job_id, "forecast", current=False)
     if forecast is not None:
         choices["forecast"] = {"answer": forecast.id}
     if readings_after:
@@ -372,7 +372,7 @@ def sign(
 ) -> Response:
     """Sign the comparison off: kept with name, note, date and verdict; the job is set to the state chosen."""
     store, work = store_of(request), work_of(request)
-    kept = store.answer(job_id, KIND, current=False)
+    kept = store.answers.latest(job_id, KIND, current=False)
     wrong = {}
     if kept is None:
         wrong["name"] = t("proof.wrong.nothing")
@@ -387,7 +387,7 @@ def sign(
     row = {"name": name.strip(), "at": at, "verdict": kept.answer["verdict"], "state": state, "note": note.strip()}
 
     def keep() -> str:
-        store.change_job_setting(job_id, SIGNED, lambda signed: [*(signed or []), row])
+        store.settings.of_job(job_id).change(SIGNED, lambda signed: [*(signed or []), row])
         words = "proof.log.signed_note" if row["note"] else "proof.log.signed"
         store.log(job_id, t(words, name=row["name"], verdict=row["verdict"], note=row["note"]))
         store.set_state(job_id, state)

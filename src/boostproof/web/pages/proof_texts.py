@@ -99,7 +99,7 @@ def untested(answer: Answer, store: Store, job_id: int, choices: Mapping[str, An
     top, redline = answer["rpm"][-1], _redline(store, job_id)
     if redline is not None and top < redline - _LITTLE:
         out.append(t("proof.untested.above", rpm=shown.rpm(round(top, -1)), redline=shown.rpm(round(redline, -1))))
-    verdict = store.answer(job_id, "diagnose", current=False)
+    verdict = store.answers.latest(job_id, "diagnose", current=False)
     if verdict is not None and verdict.answer["causes"]:
         leader = max(verdict.answer["causes"], key=lambda c: c["probability"])
         if not leader["confirmed"]:

@@ -80,7 +80,7 @@ def work_out(
 
 def _go_on(store: Store, job_id: int) -> None:
     """A job that waited for approval waits no longer where what was decided on is now covered."""
-    forecast = store.answer(job_id, "forecast", current=False)
+    forecast = store.answers.latest(job_id, "forecast", current=False)
     if forecast is None or store.job(job_id).state != "needs approval":
         return
     if not money_of(store, job_id, forecast.answer["costs"]["money"]).ask:
@@ -117,7 +117,7 @@ def decide(
     decided = Decision(chosen.repairs, repairs_text(forecast))
 
     def keep() -> str:
-        store.keep_answer(job_id, "forecast", forecast, {"repairs": decided.repairs}, chosen.kept.content)
+        store.answers.keep(job_id, "forecast", forecast, {"repairs": decided.repairs}, chosen.kept.content)
         keep_decision(store, job_id, decided)
         store.log(job_id, t("repair.log.decided", repair=decided.title))
         ask = money_of(store, job_id, forecast["costs"]["money"]).ask

@@ -82,14 +82,14 @@ def _says(repair: Sequence[float] | None, approved: float | None, left: float | 
 
 def approve(store: Store, job_id: int, limit: float) -> None:
     """The customer has approved so much in all."""
-    store.change_job_setting(job_id, MONEY, lambda kept: {**(kept or {}), "approved": limit})
+    store.settings.of_job(job_id).change(MONEY, lambda kept: {**(kept or {}), "approved": limit})
     store.log(job_id, t("repair.log.approved", amount=amount(limit)))
 
 
 def add_spent(store: Store, job_id: int, spent: float, what: str) -> None:
     """So much was spent on something."""
     row = {"at": datetime.now(UTC).isoformat(timespec="seconds"), "what": what, "amount": spent}
-    store.change_job_setting(job_id, MONEY, lambda kept: {**(kept or {}), "spent": [*(kept or {}).get("spent", []), row]})
+    store.settings.of_job(job_id).change(MONEY, lambda kept: {**(kept or {}), "spent": [*(kept or {}).get("spent", []), row]})
     store.log(job_id, t("repair.log.spent", amount=amount(spent), what=what or t("repair.money.unnamed")))
 
 
@@ -104,4 +104,4 @@ def parsed_amount(text: str) -> float | None:
 
 
 def _kept(store: Store, job_id: int) -> dict[str, Any]:
-    return dict(store.job_setting(job_id, MONEY) or {})
+    return dict(store.settings.of_job(job_id).get(MONEY) or {})

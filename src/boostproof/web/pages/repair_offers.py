@@ -38,7 +38,7 @@ class Offer:
 
 def offered(store: Store, job_id: int) -> list[Offer]:
     """Repairs that fit, then a person's own for the same files."""
-    kept = [k for k in store.answers(job_id) if k.kind == KIND]
+    kept = [k for k in store.answers.of_job(job_id) if k.kind == KIND]
     base = next((k for k in kept if "options" not in k.choices), None)
     if base is None:
         return []
@@ -90,10 +90,10 @@ class Decision:
 
 def decision(store: Store, job_id: int) -> Decision | None:
     """What was decided on in a job, None where nothing was."""
-    kept = store.job_setting(job_id, _DECIDED)
+    kept = store.settings.of_job(job_id).get(_DECIDED)
     return Decision(kept["repairs"], kept["title"], bool(kept.get("done"))) if kept else None
 
 
 def keep_decision(store: Store, job_id: int, decided: Decision) -> None:
     """Keep what was decided on in a job."""
-    store.set_job_setting(job_id, _DECIDED, asdict(decided))
+    store.settings.of_job(job_id).set(_DECIDED, asdict(decided))

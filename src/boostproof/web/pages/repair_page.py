@@ -157,14 +157,14 @@ def repair_page(
 
 
 def _sound(store: Store, job_id: int) -> bool:
-    verdict = store.answer(job_id, "diagnose", current=False)
+    verdict = store.answers.latest(job_id, "diagnose", current=False)
     if verdict is None:
         return False
     return bool(verdict.answer["healthy"] > max((c["probability"] for c in verdict.answer["causes"]), default=0.0))
 
 
 def _judged(store: Store, job_id: int) -> bool:
-    return store.answer(job_id, "diagnose", current=False) is not None
+    return store.answers.latest(job_id, "diagnose", current=False) is not None
 
 
 def _place(offers: Sequence[Offer], repairs: Sequence[str] | None) -> int:

@@ -33,7 +33,7 @@ def prices_shown(
     """Prices of the repairs that are forecast, as typed, else as kept."""
     from boostproof.repair.catalogue import BY_ID
 
-    kept = store.setting(_PRICES) or {}
+    kept = store.settings.get(_PRICES) or {}
     ids = dict.fromkeys(r["id"] for forecast in forecasts for r in forecast["repairs"])
     return tuple(
         PriceShown(
@@ -62,12 +62,12 @@ def written_prices(ids: Iterable[str], texts: Iterable[str]) -> tuple[dict[str, 
 
 def keep_prices(store: Store, written: Mapping[str, str]) -> None:
     """Keep prices; an empty one is forgotten."""
-    store.change_setting(_PRICES, lambda kept: {id: text for id, text in {**(kept or {}), **written}.items() if text})
+    store.settings.change(_PRICES, lambda kept: {id: text for id, text in {**(kept or {}), **written}.items() if text})
 
 
 def rates_of(store: Store) -> dict[str, Any]:
     """What the shop takes for an hour at the bench and for parts, as choices for the work; nothing where not written."""
-    rate = read_rate((store.setting("rates", {}) or {}).get("bench", ""))
-    parts = {id: read_rate(text) for id, text in (store.setting(_PRICES) or {}).items()}
+    rate = read_rate((store.settings.get("rates", {}) or {}).get("bench", ""))
+    parts = {id: read_rate(text) for id, text in (store.settings.get(_PRICES) or {}).items()}
     told: dict[str, Any] = {} if rate is None else {"hour": sum(rate) / 2.0}
     return told | ({"parts": {id: list(span) for id, span in parts.items() if span}} if parts else {})

@@ -75,7 +75,7 @@ def report_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     """The page of a job."""
     base = frame(store, work, job_id, "report")
     choices = _last(store, job_id)
-    kept = None if choices is None else store.answer(job_id, KIND, choices, current=False)
+    kept = None if choices is None else store.answers.latest(job_id, KIND, choices, current=False)
     task = None if choices is None else in_hand(work, job_id, KIND, choices)
     busy = task is not None and task.state in UNDER_WAY
     parts = _parts(store, job_id)
@@ -90,7 +90,7 @@ def report_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
 
 def _last(store: Store, job_id: int) -> dict[str, Any] | None:
     """Choices that were asked for last."""
-    found = store.job_setting(job_id, KIND)
+    found = store.settings.of_job(job_id).get(KIND)
     return dict(found) if isinstance(found, Mapping) else None
 
 
@@ -100,11 +100,11 @@ def _parts(store: Store, job_id: int) -> dict[str, Any]:
     from boostproof.casefolder.left_out import made_after
 
     parts: dict[str, Any] = {}
-    forecast = store.answer(job_id, "forecast", current=False)
+    forecast = store.answers.latest(job_id, "forecast", current=False)
     if forecast is not None and forecast.choices.get("repairs"):
         parts["repairs"] = list(forecast.choices["repairs"])
         parts |= rates_of(store)
-    proof = store.answer(job_id, "prove", current=False)
+    proof = store.answers.latest(job_id, "prove", current=False)
     if proof is not None:
         parts |= {name: proof.choices[name] for name in _PROVED if proof.choices.get(name)}
     after = after_repair(store, job_id)
@@ -152,12 +152,12 @@ def make(
         "customer": made_for != "shop",
         "units": said.pressure_unit(units_of(store)),
         "done": [line.strip() for line in done[:_LONGEST].splitlines() if line.strip()],
-        "shop": str(store.setting("shop", "") or ""),
+        "shop": str(store.settings.get("shop", "") or ""),
         "by": by.strip()[:_LONGEST],
         "dated": dated.strip()[:_LONGEST],
     }
     work_of(request).start(job_id, KIND, choices)
-    store.set_job_setting(job_id, KIND, choices)
+    store.settings.of_job(job_id).set(KIND, choices)
     return see_other(f"/jobs/{job_id}/report")
 
 
@@ -185,4 +185,4 @@ def take(request: Request, job_id: int, form: str) -> Response:
 
 def _kept(store: Store, job_id: int) -> KeptAnswer | None:
     choices = _last(store, job_id)
-    return None if choices is None else store.answer(job_id, KIND, choices, current=False)
+    return None if choices is None else store.answers.latest(job_id, KIND, choices, current=False)

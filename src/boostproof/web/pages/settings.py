@@ -54,8 +54,9 @@ def settings_page(
     wrong: Mapping[str, str] | None = None,
 ) -> SettingsPage:
     """The settings page; ``typed`` values take the place of the kept ones."""
-    kept = {"shop": store.setting("shop", "") or "", "units": units_of(store), "bay": store.setting("bay", "") or ""}
-    kept |= {f"rate_{name}": text for name, text in (store.setting("rates", {}) or {}).items()}
+    told = store.settings
+    kept = {"shop": told.get("shop", "") or "", "units": units_of(store), "bay": told.get("bay", "") or ""}
+    kept |= {f"rate_{name}": text for name, text in (told.get("rates", {}) or {}).items()}
     values = kept | dict(typed or {})
     notices = (Notice("saved", t("settings.saved")),) if query.get("saved") else ()
     return SettingsPage(
@@ -92,5 +93,5 @@ def change(
         page = settings_page(store, work_of(request), {}, typed=typed, wrong=wrong)
         return answer(request, page, "settings.html", status=422)
     for key, value in (("shop", shop.strip()), ("units", units), ("bay", bay), ("rates", rates)):
-        store.set_setting(key, value)
+        store.settings.set(key, value)
     return see_other("/settings?saved=yes")

@@ -118,7 +118,7 @@ _MOST_LINES = 5_000
 
 
 def _rows(store: Store, jobs: list[Job]) -> tuple[JobRow, ...]:
-    answers = store.newest_answers()
+    answers = store.answers.newest()
     return tuple(
         JobRow(job, f"/jobs/{job.id}", _line(store, job, answers.get(job.id, 0)), _step(job)) for job in jobs
     )

@@ -138,7 +138,7 @@ def verdict_page(
     choices = _choices(query)
     files = as_found(store, job_id).files
     content = store.content(job_id, DIAGNOSE)
-    kept = store.answer(job_id, DIAGNOSE, choices) or store.answer(job_id, DIAGNOSE, choices, current=False)
+    kept = store.answers.latest(job_id, DIAGNOSE, choices) or store.answers.latest(job_id, DIAGNOSE, choices, current=False)
     current = kept is not None and kept.content == content
     task = None if current else _task(work, job_id, choices, content)
     head = frame(store, work, job_id, "verdict")
@@ -245,7 +245,7 @@ def rank(request: Request, job_id: int, values: Values) -> Response:
     """Rank the causes, or rank them again; ``history=without`` leaves out what was said."""
     store = store_of(request)
     choices = _choices({"history": one(values, "history")})
-    if store.answer(job_id, DIAGNOSE, choices) is None:
+    if store.answers.latest(job_id, DIAGNOSE, choices) is None:
         work_of(request).start(job_id, DIAGNOSE, choices)
     return see_other(_address(job_id, choices))
 
@@ -255,7 +255,7 @@ def try_reading(request: Request, job_id: int, values: Values) -> Response:
     """The ranking at once with a reading as typed, as JSON; nothing is kept. ``state`` is "moved", "as before" (nothing
     can be read yet), "opening" or "closed" (the ranking waits for the full answer)."""
     store, cases = store_of(request), open_cases_of(request)
-    kept = store.answer(job_id, DIAGNOSE, _choices(request.query_params), current=False)
+    kept = store.answers.latest(job_id, DIAGNOSE, _choices(request.query_params), current=False)
     if kept is None:
         return json_answer({"format": 1, "state": "closed", "ranking": []})
     typed = typed_of(values, store)
