@@ -12,7 +12,7 @@ from typing import Any
 import click
 import pytest
 
-from boostproof.cli import commands, main
+from boostproof.cli import commands, main, options
 from boostproof.cli.answer import Answer, dump
 from boostproof.cli.door import error_object
 from boostproof.errors import InputError, NotDoneError
@@ -24,7 +24,7 @@ def added(monkeypatch: pytest.MonkeyPatch) -> Any:
 
     def add(body: Any) -> None:
         @click.command("probe")
-        @commands._common
+        @options.common
         def probe() -> Any:
             return body()
 
