@@ -145,6 +145,7 @@ def test_a_first_look_comes_by_itself_and_stays_when_the_page_is_loaded_again(
     expect(first).to_contain_text("probably about 55 %")
     expect(page.locator("[aria-live=polite] #first-look .mark")).to_have_text("Provisional")
     expect(page.locator("[data-says]")).to_have_text("a first look is there")
+    expect(page.locator("#stations")).to_contain_text("being ranked; so far gate port too small for this engine")
     expect(stop).to_be_focused()
     page.reload()
     expect(first).to_contain_text("probably about 55 %")

@@ -127,7 +127,7 @@ def frame(store: Store, work: Work, job_id: int | None, here: str, notices: tupl
     return Frame(
         title=f"{title} – {job.name}", units=units, job=job, here=here,
         came_from=came_from(store, job_id), went_on=went_on(store, job_id),
-        stations=stations(held, here), next=next_step(held, work), notices=notices,
+        stations=stations(held, work, here), next=next_step(held, work), notices=notices,
     )  # fmt: skip
 
 

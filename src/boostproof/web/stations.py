@@ -19,14 +19,21 @@ from boostproof.report.words import UNCONFIRMED_CAP, percent
 from boostproof.web import shown
 from boostproof.web.said import BOTH, cause_title
 from boostproof.web.words import t
+from boostproof.workflows.first_look import FirstRanking
+from boostproof.workflows.verdict_view import NONE, REST
 
 if TYPE_CHECKING:
     from boostproof.casefolder.left_out import LeftOut
-    from boostproof.jobs import Job, KeptAnswer
+    from boostproof.jobs import Job, KeptAnswer, Task
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 
 STATIONS = ("car", "pulls", "bench", "verdict", "repair", "proof")
+# work that somebody waits for -> the page that it fills, what matters most first; the rest is done by the way
+_WAITED_FOR = {
+    "diagnose": "verdict", "inspect": "pulls", "repair_options": "repair", "forecast": "repair", "prove": "proof",
+    "plan": "repair/ladder", "report": "report",
+}  # fmt: skip
 _MOST_PARSED = 256
 _parsed: dict[str, dict[str, Any]] = {}  # files of cases as tables, by sha256: every page of a job asks for them
 
@@ -65,16 +72,24 @@ def address_of(job_id: int, name: str) -> str:
     return f"/jobs/{job_id}/{name}"
 
 
-def stations(held: Held, here: str) -> tuple[Station, ...]:
+def stations(held: Held, work: Work, here: str) -> tuple[Station, ...]:
     """The stations strip of a job."""
     lines = {
         "car": held.car(), "pulls": held.pulls(), "bench": held.bench(),
         "verdict": held.verdict(), "repair": held.repair(), "proof": held.proof(),
     }  # fmt: skip
+    says = {name: line or t(f"frame.empty.{name}") for name, line in lines.items()}
+    ranking = next((task for task in _under_way(held, work) if task.kind == "diagnose"), None)
+    if ranking is not None:
+        says["verdict"] = held.being_ranked(ranking)
     return tuple(
-        Station(name, address_of(held.job.id, name), lines[name] or t(f"frame.empty.{name}"), bool(lines[name]), name == here)
-        for name in STATIONS
+        Station(name, address_of(held.job.id, name), says[name], bool(lines[name]), name == here) for name in STATIONS
     )
+
+
+def _under_way(held: Held, work: Work) -> list[Task]:
+    """Work of a job that has not ended, newest first."""
+    return [task for task in work.tasks(held.job.id) if task.state in UNDER_WAY]
 
 
 def next_step(held: Held, work: Work) -> NextStep:
@@ -84,9 +99,9 @@ def next_step(held: Held, work: Work) -> NextStep:
         words = f"frame.next.{name}"
         return NextStep(t(f"{words}.says", **values), t(f"{words}.why"), address_of(held.job.id, station))
 
-    running = [task for task in work.tasks(held.job.id) if task.state in UNDER_WAY]
+    running = {task.kind for task in _under_way(held, work)} & set(_WAITED_FOR)
     if running:
-        return step("wait", "verdict")
+        return step("wait", next(page for kind, page in _WAITED_FOR.items() if kind in running))
     if not held.car():
         return step("car", "car")
     if not held.recordings:
@@ -113,7 +128,11 @@ def next_step(held: Held, work: Work) -> NextStep:
 
 def test_name(test: str) -> str:
     """A test as read in a line of text."""
-    title = procedure(test).title
+    return in_line(procedure(test).title)
+
+
+def in_line(title: str) -> str:
+    """A title as read in a line of text."""
     return title[:1].lower() + title[1:]
 
 
@@ -198,16 +217,31 @@ class Held:
         return t("frame.holds.later", says=says, later=later) if later else says
 
     def verdict(self) -> str:
+        leads = self._leader()
+        return self._told("diagnose", leads) if leads else ""
+
+    def being_ranked(self, task: Task) -> str:
+        """What stands for the verdict while the causes are ranked: that, and what is known of it already."""
+        first = () if task.so_far is None else FirstRanking.from_json(task.so_far).ranking
+        leader = next((one for one in first if one.id != REST), None)
+        if leader is not None:
+            title = t("verdict.none.title") if leader.id == NONE else cause_title(leader.id)
+            return t("frame.holds.first_look", leader=in_line(title))
+        before = self._leader()
+        return t("frame.holds.ranking_again", says=before) if before else t("frame.holds.ranking")
+
+    def _leader(self) -> str:
+        """The leading cause of the newest verdict and its share; empty where there is none."""
         found = self.answer("diagnose")
         causes = [] if found is None else found.answer.get("causes") or []
-        if not causes:
+        if found is None or not causes:
             return ""
         first = max(causes, key=lambda cause: cause["probability"])
-        name = cause_title(BOTH.join(first["parts"]))
+        name = in_line(cause_title(BOTH.join(first["parts"])))
         # as it may be said: what no own test has shown is never said to be nearly sure, and rough numbers are rounded
         sure = first["probability"] if first.get("confirmed") else min(first["probability"], UNCONFIRMED_CAP)
-        share = percent(sure, found.answer.get("fit", {}).get("trust", "ok")) if found is not None else ""
-        return self._told("diagnose", t("frame.holds.verdict", cause=name, share=share) if share else name)
+        share = percent(sure, found.answer.get("fit", {}).get("trust", "ok"))
+        return t("frame.holds.verdict", cause=name, share=share) if share else name
 
     def repair(self) -> str:
         found = self.answer("forecast")

@@ -1,5 +1,6 @@
 // Long work: <… data-task="/jobs/3/tasks/12" data-parts="main"> is asked how far it is; when it is done the named
-// elements are put in anew. data-so-far="id": that element is put in anew when more is known than data-known says.
+// elements are put in anew. data-so-far="id": that element and the stations are put in anew when more is known than
+// data-known says.
 
 import { onShown, serverAway, show } from "./enhance.js";
 
@@ -33,7 +34,7 @@ function watch(element) {
       if (bar) bar.value = task.share;
       if (says && task.says && says.textContent !== task.says) says.textContent = task.says;
       const now = JSON.stringify(task.so_far);
-      if (early && task.so_far && now !== known) await show(location.href, [early]).then(() => { known = now; }, () => {});
+      if (early && task.so_far && now !== known) await show(location.href, [early, "stations"]).then(() => { known = now; }, () => {});
       setTimeout(ask, pause);
       return;
     }
