@@ -23,6 +23,11 @@ def _px(x: float, y: float) -> str:
     return f"{UNIT * x:g} {-UNIT * y:g}"
 
 
+def dashed(unknown: bool) -> dict[str, str]:
+    """Attributes of a group that is drawn in dashes where it is not known whether it is fitted."""
+    return {"class_": "unknown"} if unknown else {}
+
+
 def spring(pen: SvgPen, start: Point, end: Point, half: float, turns: int = 7) -> None:
     """A coil between two points, along x or along y."""
     (ax, ay), (bx, by) = start, end
