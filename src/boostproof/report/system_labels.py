@@ -91,7 +91,9 @@ def draw_numbers(pen: SvgPen, system: System, shown: Mapping[str, str]) -> None:
         pen.text(shown.get(name, ""), x, y, at=side, kind="value", data_value=name)
 
 
-def draw_suspected(pen: SvgPen, system: System, parts: Sequence[str], key: str, said: Mapping[str, Mapping[str, str]]) -> None:
+def draw_suspected(
+    pen: SvgPen, system: System, parts: Sequence[str], key: str, said: Mapping[str, Mapping[str, str]]
+) -> None:
     """Hatch the parts that are suspected, and name them; parameters as of `draw_system`, ``said`` are its words."""
     there = places(system)
     with pen.group(class_="suspects"):
