@@ -37,7 +37,9 @@ from boostproof.version import __version__
 MOST_TRIES = 3  # a task that takes the whole program down is not taken up for ever
 LOOK_EVERY = 0.25  # s, for work and for stops that another program asked for
 WRITE_EVERY = 0.5  # s, how far a task is
+NO_TASK = 0  # number of what is done after tasks
 _LOOK_FOR_LOCK = 1.0  # s
+_AFTERWARDS = 30.0  # s, at the most: tasks wait for it
 
 _log = logging.getLogger(__name__)
 
@@ -50,10 +52,16 @@ class Work:
     store : whose jobs are worked on
     kinds : what can be asked for (`boostproof.jobs.kinds`)
     works : False for a program that only asks and looks
+    afterwards : place of a function like that of a kind, called in the worker after each answer while nothing waits, with
+        the folder of the store and the ``job``; what comes of it is not kept here
     """
 
-    def __init__(self, store: Store, kinds: Mapping[str, str] | None = None, *, works: bool = True) -> None:
+    def __init__(
+        self, store: Store, kinds: Mapping[str, str] | None = None, *, works: bool = True, afterwards: str = ""
+    ) -> None:
         self._store = store
+        self._afterwards = afterwards
+        self._answered: dict[int, None] = {}  # jobs, in order
         self._kinds = dict(KINDS if kinds is None else kinds)
         self._wake = threading.Event()
         self._closing = threading.Event()
@@ -212,10 +220,12 @@ class Work:
             self._taken_up = True
         self._wake.clear()
         row = self._next()
-        if row is None:
-            self._wake.wait(LOOK_EVERY)
-        else:
+        if row is not None:
             self._do(row)
+        elif self._answered and self._worker is not None:
+            self._follow_up(self._answered.popitem()[0], self._worker)
+        else:
+            self._wake.wait(LOOK_EVERY)
 
     def _take_up(self) -> None:
         """What ran when its program ended waits again."""
@@ -323,8 +333,23 @@ class Work:
                     connection, row.job, row.kind, answer, json.loads(row.choices), row.content
                 )
                 self._set(connection, row.id, state="done", answer=kept.id, share=1.0, says="done")
+            if self._afterwards:
+                self._answered[row.job] = None
         except Exception as error:  # a full disk: this much smaller row may still have room; or what no row can hold
             self._change(row.id, state="failed", error=packed(said_of(error)))
+
+    def _follow_up(self, job_id: int, worker: _Worker) -> None:
+        """What is done after an answer, and what becomes of it, is nothing to a task."""
+        end = time.monotonic() + _AFTERWARDS
+        try:
+            worker.pipe.send((NO_TASK, self._afterwards, str(self._store.root), {"job": job_id}))
+            while not self._closing.is_set() and time.monotonic() < end:
+                if worker.pipe.poll(0.05):
+                    worker.pipe.recv()
+                    return
+        except (EOFError, OSError):
+            pass
+        self._end_worker()
 
     def _set_aside(self, row: Row[Any]) -> None:
         """It waits again, and this turn does not count: the program was closed in good order."""

@@ -8,20 +8,23 @@ from __future__ import annotations
 import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
-from typing import TYPE_CHECKING, Any
+from typing import TYPE_CHECKING, Annotated, Any
 
 from markupsafe import Markup
+from pydantic import PlainSerializer, PlainValidator
 
+from boostproof.case_names import CAR
 from boostproof.report.curves import Level, Line, Picture, picture
 from boostproof.report.system_drawing import draw_system
 from boostproof.report.system_layout import System, system_of
 from boostproof.web import shown
+from boostproof.web.kept_parts import kept_part, named
 from boostproof.web.scene_words import sentence
 from boostproof.web.shown import kpa_numbers
 from boostproof.web.words import t
 
 if TYPE_CHECKING:
-    from boostproof.jobs.records import Task
+    from boostproof.jobs.records import KeptAnswer, Task
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 
@@ -97,7 +100,7 @@ class ScenePart:
     key: str
     lead: str
     cause: str
-    svg: Markup = field(repr=False)
+    svg: Annotated[Markup, PlainValidator(Markup), PlainSerializer(str)] = field(repr=False)
     legend: tuple[tuple[int, str], ...]
     says: tuple[str, ...]
     unit_says: str
@@ -135,23 +138,32 @@ def held_scene(store: Store, work: Work, job_id: int, *, units: str) -> SceneHel
     store, work, job_id : the job
     units : "imperial" or "metric"
     """
+    kept = _latest(store, job_id)
+    current = kept is not None and kept.content == store.content(job_id, KIND)
+    tasks = [one for one in work.tasks(job_id) if one.kind == KIND and one.state != "done"]
+    task = None if current or not tasks else max(tasks, key=lambda one: one.id)
+    return SceneHeld(scene_of(store, job_id, units), kept is not None and not current, task)
+
+
+def _latest(store: Store, job_id: int) -> KeptAnswer | None:
+    return store.answers.latest(job_id, KIND, {}) or store.answers.latest(job_id, KIND, {}, current=False)
+
+
+def scene_of(store: Store, job_id: int, units: str) -> ScenePart | None:
+    """The moving picture of a job's leading answer, None before one was made; parameters as of `held_scene`."""
     from boostproof.casefolder.files import read_car
     from boostproof.casefolder.toml_file import read_toml
 
-    content = store.content(job_id, KIND)
-    kept = store.answers.latest(job_id, KIND, {}) or store.answers.latest(job_id, KIND, {}, current=False)
-    current = kept is not None and kept.content == content
-    tasks = [one for one in work.tasks(job_id) if one.kind == KIND and one.state != "done"]
-    task = None if current or not tasks else max(tasks, key=lambda one: one.id)
+    kept = _latest(store, job_id)
     if kept is None:
-        return SceneHeld(None, False, task)
+        return None
 
     def made() -> ScenePart:
-        car = read_car(read_toml(store.folder(job_id) / "car.toml", instead="")).car
+        car = read_car(read_toml(store.folder(job_id) / CAR, instead="")).car
         return scene_part(kept.answer, system_of(car), units=units)
 
-    part = store.memory.lasting(f"scene of {kept.id} for {content} in {units}", made)
-    return SceneHeld(part, not current, task)
+    car = next((file.sha256 for file in store.files(job_id) if file.path == CAR), "")
+    return kept_part(store, ScenePart, f"{named(kept)} for {car} in {units}", made)
 
 
 def scene_part(answer: Mapping[str, Any], system: System, *, units: str, key: str = "scene") -> ScenePart:

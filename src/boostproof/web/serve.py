@@ -55,12 +55,13 @@ def serve(
 
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
+    from boostproof.web.ahead import PLACE
     from boostproof.web.app import create_app
 
     with contextlib.ExitStack() as open_things:
         listener = open_things.enter_context(contextlib.closing(_listen(port)))
         store = open_things.enter_context(Store.open(data))
-        work = open_things.enter_context(contextlib.closing(Work(store)))
+        work = open_things.enter_context(contextlib.closing(Work(store, afterwards=PLACE)))
         if prepare is not None:
             prepare(store, work)
         config = uvicorn.Config(

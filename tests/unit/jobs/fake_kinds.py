@@ -17,6 +17,15 @@ FAKE = {
 }
 
 
+def afterwards(folder: Path, choices: Mapping[str, Any], progress: Any) -> dict[str, Any]:
+    """Notes in the store's folder which job was answered; for the second one the process dies, once."""
+    with (folder / "answered").open("a") as file:
+        file.write(f"{choices['job']}\n")
+    if len((folder / "answered").read_text().split()) == 2:
+        os.kill(os.getpid(), 9)
+    return {}
+
+
 def count(folder: Path, choices: Mapping[str, Any], progress: Any) -> dict[str, Any]:
     """Files in the folder, and how often it was asked for."""
     if "runs" in choices:

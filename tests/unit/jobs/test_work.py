@@ -284,6 +284,21 @@ def test_what_takes_the_program_down_is_not_taken_up_for_ever(store: Store, job:
     assert f"ended {MOST_TRIES} times" in failed.error["says"]
 
 
+def test_what_is_done_after_an_answer_fails_no_task(store: Store, job: int) -> None:
+    answered = store.root / "answered"
+    with Work(store, FAKE, afterwards="tests.unit.jobs.fake_kinds:afterwards") as work:
+        assert work.wait(work.start(job, "count").id).state == "done"
+        _until(lambda: _lines(answered) == [job])
+        assert work.wait(work.start(job, "count", {"n": 2}).id).state == "done"
+        _until(lambda: len(_lines(answered)) == 2)  # it dies there
+        assert work.wait(work.start(job, "count", {"n": 3}).id).state == "done"
+        _until(lambda: len(_lines(answered)) == 3)
+        assert work.wait(work.start(job, "refuse").id).state == "failed"
+        assert work.wait(work.start(job, "count", {"n": 4}).id).state == "done"
+        _until(lambda: len(_lines(answered)) == 4)  # none for what gave no answer
+    assert len(store.answers.of_job(job)) == 4
+
+
 def test_every_kind_has_its_function() -> None:
     import importlib
 

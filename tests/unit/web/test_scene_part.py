@@ -10,6 +10,7 @@ from types import SimpleNamespace
 from typing import Any
 
 import pytest
+from markupsafe import Markup
 from tests.unit.small_car import small_car
 from tests.unit.web.made_scene import made_scene
 
@@ -152,6 +153,7 @@ def test_a_job_holds_its_picture_and_says_when_it_is_old(store: Store, work: Wor
     store.answers.keep(job.id, "scene", made_scene(), {}, store.content(job.id))
     held = held_scene(store, work, job.id, units="metric")
     assert held.part is not None and not held.stale and held.part.cause == "port-too-small"
+    assert isinstance(held.part.svg, Markup)  # kept, and still a drawing and no text
     assert "Dashed is what is not known" in " ".join(held.part.says)  # the drawing is of the job's own car
     store.write(job.id, "car.toml", small_car("turns_in = 3\n"))
     held = held_scene(store, work, job.id, units="metric")

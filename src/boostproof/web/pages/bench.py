@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
@@ -23,6 +23,7 @@ from boostproof.web.bench_readings import (
     typed_of,
 )
 from boostproof.web.errors import status_of
+from boostproof.web.kept_parts import kept_part, named
 from boostproof.web.once import Once
 from boostproof.web.page import (
     Notice,
@@ -300,23 +301,55 @@ def _held(store: Store, job_id: int, units: str) -> _Held:
     text = store.text(job_id, READINGS)
     rows = tuple(readings_in(text))
     gauge = toml_of(text).get("gauge", {})
-    kept = store.answers.latest(job_id, "diagnose", current=False)
     try:
-        folder, content = store.folder(job_id), store.content(job_id)
-        later = after_repair(store, job_id).readings
-        context, found, since = read_of(folder, content, later)
+        sheet = _sheet(store, job_id, rows, units)
         notices: tuple[Notice, ...] = ()
     except BoostproofError as error:
-        context = found = since = None
-        later = ()
+        sheet = bench_sheet(None, rows, _verdict(store, job_id), repaired=bool(mended_at(store, job_id)), units=units)
         told = "" if error.kind == "missing" else f"{error.says} {error.do}".strip()
         notices = (Notice("car", t("bench.car_first"), told or t("bench.car_first_do")),)
-    sheet = bench_sheet(
-        context, rows, None if kept is None else kept.answer, found, repaired=bool(mended_at(store, job_id)), later=later,
-        meant_later=since, units=units,
-    )  # fmt: skip
     notices += tuple(Notice("doubt", says) for says in sheet.findings)
     return _Held(sheet, rows, gauge if isinstance(gauge, dict) else {}, notices)
+
+
+def _sheet(store: Store, job_id: int, rows: Sequence[dict[str, Any]], units: str) -> BenchSheet:
+    """The tests of a job and what its readings mean.
+
+    Raises
+    ------
+    BoostproofError
+        If the car cannot be read yet.
+    """
+    later, repaired = after_repair(store, job_id).readings, bool(mended_at(store, job_id))
+    kept, content = store.answers.latest(job_id, "diagnose", current=False), store.content(job_id)
+
+    def made() -> BenchSheet:
+        context, found, since = read_of(store.folder(job_id), content, later)
+        return bench_sheet(
+            context, rows, None if kept is None else kept.answer, found, repaired=repaired, later=later,
+            meant_later=since, units=units,
+        )  # fmt: skip
+
+    sheet = kept_part(store, BenchSheet, f"{content} {later} {repaired} {named(kept)} {units}", made)
+    return replace(sheet, done=tuple(replace(done, row=rows[done.index]) for done in sheet.done))  # dates, as written
+
+
+def make_ready(store: Store, job_id: int) -> None:
+    """Make what the page rests on.
+
+    Raises
+    ------
+    BoostproofError
+        If the car or its readings cannot be read yet.
+    """
+    from boostproof.casefolder.readings_edit import readings_in
+
+    _sheet(store, job_id, readings_in(store.text(job_id, READINGS)), pressure_unit(units_of(store)))
+
+
+def _verdict(store: Store, job_id: int) -> dict[str, Any] | None:
+    kept = store.answers.latest(job_id, "diagnose", current=False)
+    return None if kept is None else kept.answer
 
 
 def _in_view(sheet: BenchSheet, asked: str, rows: Sequence[Mapping[str, Any]], index: int | None) -> str:

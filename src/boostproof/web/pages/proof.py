@@ -17,6 +17,7 @@ from boostproof.jobs.records import UNDER_WAY
 from boostproof.jobs.repaired import came_from, go_on_repaired
 from boostproof.report.curves import Picture
 from boostproof.web import said as texts_of
+from boostproof.web.kept_parts import kept_part, named
 from boostproof.web.once import Once
 from boostproof.web.page import (
     Page,
@@ -200,9 +201,7 @@ def proof_page(
         readings=_readings(store, job_id, repeated), reading=reading,
         other_sensor=kept is not None and kept.choices.get("same_sensor") is False,
         forecast="" if forecast is None else texts.repairs_of(forecast.answer),
-        result=None if kept is None else store.memory.get(
-            f"proof of {kept.id} in {units}", lambda: _result(store, job_id, kept, units)
-        ),
+        result=None if kept is None else _held_result(store, job_id, kept, units),
         go_on=kept is not None and kept.answer["verdict"] != "cured" and _drove(store, job_id),
         signed=tuple(SignedShown(**row) for row in reversed(store.settings.of_job(job_id).get(SIGNED) or [])),
         states=STATES, typed=dict(typed or {}), wrong=dict(wrong or {}),
@@ -284,6 +283,19 @@ def _in_short(row: Mapping[str, Any]) -> str:
     """The first things that a reading says; of rows those of the first."""
     told = [f"{label.removeprefix('1. ').lower()} {value}" for label, value in in_words(row)]
     return ", ".join(told[:_TOLD]) + ("…" if len(told) > _TOLD else "")
+
+
+def make_ready(store: Store, job_id: int) -> None:
+    """Make what the page of the latest comparison rests on."""
+    kept = store.answers.latest(job_id, KIND, current=False)
+    if kept is not None:
+        _held_result(store, job_id, kept, units_of(store))
+
+
+def _held_result(store: Store, job_id: int, kept: KeptAnswer, units: str) -> ResultShown:
+    verdict = store.answers.latest(job_id, "diagnose", current=False)
+    of = f"{named(kept)} beside {store.content(job_id)} {named(verdict)} in {units}"
+    return kept_part(store, ResultShown, of, lambda: _result(store, job_id, kept, units))
 
 
 def _result(store: Store, job_id: int, kept: KeptAnswer, units: str) -> ResultShown:

@@ -19,6 +19,7 @@ from boostproof.jobs.after_repair import after_repair, as_found, mended_at
 from boostproof.report.curves import Band, Level, Line, Picture, picture
 from boostproof.report.text import SAFETY
 from boostproof.web.bench_readings import keep_reading, procedure_of, takes, typed_of
+from boostproof.web.kept_parts import kept_part, named
 from boostproof.web.once import Once
 from boostproof.web.open_cases import OpenCases, open_cases_of
 from boostproof.web.page import (
@@ -34,7 +35,7 @@ from boostproof.web.page import (
 )
 from boostproof.web.reading_form import ReadingForm, expected, one, reading_form, sent_values
 from boostproof.web.said import pressure_unit
-from boostproof.web.scene_part import held_scene
+from boostproof.web.scene_part import held_scene, scene_of
 from boostproof.web.words import t
 from boostproof.workflows.bench_form import read_row
 from boostproof.workflows.bench_sheet import ProcedurePage
@@ -157,15 +158,13 @@ def verdict_page(
             takes="", scene=None, instant="closed",
         )  # fmt: skip
     units = pressure_unit(units_of(store))
-    verdict = _verdict(store, kept)
+    found = _found(store, kept, units)
+    view = found.view
     instant = _ask(store, job_id, kept, cases)
     moved = None if current else _since(store, job_id, kept, cases)
     if not current:  # what was done or refused since is not proposed again
-        verdict = replace(verdict, next_tests=_still_open(store, job_id, verdict))
-    view = verdict_view(verdict, pressure=units)
-    drawn = None
-    if view.plot.lines or view.plot.bands:
-        drawn = store.memory.lasting(f"boost of {kept.id} in {units}", lambda: boost_picture(view.plot))
+        verdict = _verdict(store, kept)
+        view = verdict_view(replace(verdict, next_tests=_still_open(store, job_id, verdict)), pressure=units)
     if moved is not None:  # what is said of groups and pairs waits for the full answer
         first = verdict_view(moved, pressure=units)
         view = replace(view, headline=first.headline, ranking=first.ranking, alike=(), involved=(),
@@ -173,13 +172,41 @@ def verdict_page(
     provisional = "" if moved is None else "kept" if task is not None and not task.over else "stale"
     test = None if bare["mended"] else view.next
     return VerdictPage(
-        **head, **bare, tried=_tried(verdict), state="found", view=view, provisional=provisional,
-        stale=not current and moved is None, picture=drawn,
+        **head, **bare, tried=found.tried, state="found", view=view, provisional=provisional,
+        stale=not current and moved is None, picture=found.picture,
         test=None if test is None else procedure_of(test.id, units),
         form=None if test is None else reading_form(store, job_id, test.id, typed=typed, wrong=wrong),
         takes="" if test is None else takes(test.id, units), scene=held_scene(store, work, job_id, units=head["units"]),
         instant=instant,
     )  # fmt: skip
+
+
+@dataclass(frozen=True)
+class _Found:
+    """What takes long to make of an answer."""
+
+    view: VerdictView
+    picture: Picture | None
+    tried: tuple[str, ...]
+
+
+def _found(store: Store, kept: KeptAnswer, units: str) -> _Found:
+    def made() -> _Found:
+        verdict = _verdict(store, kept)
+        view = verdict_view(verdict, pressure=units)
+        drawn = boost_picture(view.plot) if view.plot.lines or view.plot.bands else None
+        return _Found(view, drawn, _tried(verdict))
+
+    return kept_part(store, _Found, f"{named(kept)} in {units}", made)
+
+
+def make_ready(store: Store, job_id: int) -> None:
+    """Make what the page of the latest verdict rests on."""
+    units = units_of(store)
+    kept = store.answers.latest(job_id, DIAGNOSE, {}, current=False)
+    if kept is not None:
+        _found(store, kept, pressure_unit(units))
+    scene_of(store, job_id, units)
 
 
 def boost_picture(plot: Plot) -> Picture:
