@@ -82,6 +82,7 @@ def _read(
     from boostproof.diagnosis.evidence.drive import Driven
     from boostproof.recording import find_pulls
     from boostproof.recording.checks.about_pulls import about_pulls
+    from boostproof.recording.checks.of_stretches import findings_of_stretches
     from boostproof.recording.pulls.held import find_held
     from boostproof.recording.told import told_excluded
     from boostproof.workflows.compare import check_numbers
@@ -95,12 +96,14 @@ def _read(
     check_numbers(after, len(every), path)
     excluded = (*excluded, *_stretches(every, after))
     found, every = every, tuple(pull for n, pull in enumerate(every, 1) if n not in after)
-    noticed = [*recording.findings, *_left_out(path, len(found), len(every)), *_unsure(recording)]
+    pulls = tuple(pull for pull in every if pull.full_load)
+    held = find_held(recording, pulls=pulls, excluded=excluded) if test in _AT_HELD_SPEED or not pulls else ()
+    used = [(one.from_s, one.to_s) for one in (*pulls, *held)]
+    noticed = [*(findings_of_stretches(recording, used) if used else recording.findings)]
+    noticed += [*_left_out(path, len(found), len(every)), *_unsure(recording)]
     if every or not found:
         noticed += about_pulls(recording, every, excluded=excluded)
     noticed += about_target(folder.car, every)
-    pulls = tuple(pull for pull in every if pull.full_load)
-    held = find_held(recording, pulls=pulls, excluded=excluded) if test in _AT_HELD_SPEED or not pulls else ()
     if held and not pulls:
         noticed = [f for f in noticed if f.kind not in ("no-pull", "short-pull")]
     weather = told.setup.weather if told.setup is not None else None

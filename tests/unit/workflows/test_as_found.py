@@ -104,3 +104,20 @@ def test_pulls_of_a_file_that_is_read_with_another_are_named_by_that(both_sides:
     with pytest.raises(InputError, match="no pulls of its own") as wrong:
         read_as_found(tmp_path, without=["dyno.csv#2"])
     assert wrong.value.do == "Name them as recordings/both.csv#2."
+
+
+def test_holes_in_pulls_that_are_left_out_are_not_told(both_sides: Path, tmp_path: Path) -> None:
+    whole = (both_sides / "recordings" / "both.csv").read_text(encoding="utf-8").splitlines()
+    times = [(p.from_s, p.to_s) for p in read_driven(read_as_found(both_sides))[0][0].pulls]
+    start = 0.5 * sum(times[3]) - 1.0  # in the last pull
+
+    def kept(row: str) -> bool:
+        return not start < float(row.split(",")[0]) < start + 2.0
+
+    (tmp_path / "recordings").mkdir()
+    (tmp_path / "car.toml").write_text(small_car(), encoding="utf-8")
+    rows = [whole[0], *filter(kept, whole[1:])]
+    (tmp_path / "recordings" / "both.csv").write_text("\n".join(rows) + "\n", encoding="utf-8")
+    for without, told in (((), 1), (("both.csv#4-",), 0)):
+        _, findings = read_driven(read_as_found(tmp_path, without=without))
+        assert sum(f.kind == "gap-in-log" for f in findings) == told

@@ -17,7 +17,8 @@ _CLOCKS = [("the seconds of a clock", 60.0), ("the minutes of a clock", 3600.0),
 _PERIODS = [*_COUNTERS, ("a counter that ends at 65 535", 65.535), *_CLOCKS]
 _ROUND = 2.5  # usual steps that the step over a wrap may take
 _LEAST_STEPS = 20.0  # of a period: shorter ones could not be told from jitter
-_HOLE_S, _HOLE_STEPS = 0.5, 6.0  # pulls are cut at such holes too
+HOLE_KIND = "gap-in-log"
+LEAST_HOLE_S, _HOLE_STEPS = 0.5, 6.0  # pulls are cut at such holes too
 _UNEVEN = 0.8  # spread of the steps, in usual steps, of a clock that jitters
 _SMOOTHER = 0.6
 _EVEN_S = 1.0
@@ -94,12 +95,12 @@ def holes(seconds: FloatArray, joined: Rows, where: str) -> list[Finding]:
     Parameters
     ----------
     seconds : rising, shape (rows,)
-    joined : rows after which another run was put; these are no holes
+    joined : rows after which another run was put, or that nobody asks about; these are no holes
     where : for the finding
     """
     steps = np.diff(seconds)
     usual = usual_step(seconds)
-    found = np.flatnonzero(steps > max(_HOLE_S, _HOLE_STEPS * usual))
+    found = np.flatnonzero(steps > max(LEAST_HOLE_S, _HOLE_STEPS * usual))
     found = np.setdiff1d(found, joined) if found.size else found
     if not found.size:
         return []
@@ -108,7 +109,7 @@ def holes(seconds: FloatArray, joined: Rows, where: str) -> list[Finding]:
     more = f" and {found.size - 5} more" if found.size > 5 else ""
     return [
         Finding(
-            "gap-in-log",
+            HOLE_KIND,
             where,
             f"The log has holes in time: {told}{more}; pulls end there.",
             "That is nothing if the log was stopped there or written only on demand; else look for lost data.",
@@ -126,7 +127,7 @@ def steadied_clock(
     """
     steps = np.diff(seconds)
     seen = steps[:_SEEN]
-    seen = seen[(seen >= 0.0) & (seen < _HOLE_S)]
+    seen = seen[(seen >= 0.0) & (seen < LEAST_HOLE_S)]
     if seen.size < 50:
         return seconds
     usual = float(seen.mean())
@@ -151,7 +152,7 @@ def steadied_clock(
 
 def _evened(seconds: FloatArray, usual: float) -> FloatArray:
     """Times along straight lines of about a second, each stretch between holes on its own."""
-    cuts = np.flatnonzero(np.diff(seconds) > max(_HOLE_S, _HOLE_STEPS * usual)) + 1
+    cuts = np.flatnonzero(np.diff(seconds) > max(LEAST_HOLE_S, _HOLE_STEPS * usual)) + 1
     even = seconds.copy()
     for first, last in zip([0, *cuts.tolist()], [*cuts.tolist(), len(seconds)], strict=True):
         if last - first > 4:
