@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import PurePosixPath
 from typing import Any
 
@@ -29,6 +29,7 @@ class LeftOut:
     recordings : paths in the case
     readings : names as of `reading_names`
     pulls : of recordings that stay, by path
+    between : those of the pulls that lie between the two sides of a repair and were named on neither
     tried : those of the recordings that nobody named, but that car.toml tells of as after a part was tried
     """
 
@@ -36,6 +37,7 @@ class LeftOut:
     readings: tuple[str, ...] = ()
     pulls: tuple[tuple[str, PullNumbers], ...] = ()
     tried: tuple[str, ...] = ()
+    between: tuple[tuple[str, PullNumbers], ...] = ()
 
     def __bool__(self) -> bool:
         return bool(self.recordings or self.readings or self.pulls)
@@ -48,6 +50,16 @@ class LeftOut:
     def pulls_of(self, path: str) -> PullNumbers:
         """Pulls of a recording that are left out: all of one that is left out as a whole."""
         return ALL if path in self.recordings else dict(self.pulls).get(path, NONE)
+
+    def between_of(self, path: str) -> PullNumbers:
+        """Pulls of a recording that nobody knows to be of before the repair or of after it."""
+        return dict(self.between).get(path, NONE)
+
+    @property
+    def since(self) -> LeftOut:
+        """What of it was made after the repair."""
+        pulls = ((path, numbers - self.between_of(path)) for path, numbers in self.pulls)
+        return replace(self, pulls=tuple((path, numbers) for path, numbers in pulls if numbers), between=())
 
 
 NOTHING = LeftOut()
@@ -72,7 +84,8 @@ def made_after(before: Sequence[str], after: Sequence[str]) -> LeftOut:
     """What was made after a repair, by the pulls that were named on its two sides.
 
     A recording with none from before it was made after it. In one that holds pulls of both sides the repair lies before
-    the first one from after it: that one and those that follow are left out, but for those named before it.
+    the first one from after it: that one and those that follow are left out, but for those named before it. So are those
+    between it and the last one named before it: nobody said on which side of the repair they are.
 
     Parameters
     ----------
@@ -80,8 +93,9 @@ def made_after(before: Sequence[str], after: Sequence[str]) -> LeftOut:
 
     Examples
     --------
-    >>> made_after(["old.csv#1", "both.csv#1"], ["both.csv#3", "new.csv#1", "new.csv#2"]).names
-    ('new.csv', 'both.csv#3-')
+    >>> found = made_after(["old.csv#1", "both.csv#1"], ["both.csv#3", "new.csv#1", "new.csv#2"])
+    >>> found.names, found.since.names
+    (('new.csv', 'both.csv#2-'), ('new.csv', 'both.csv#3-'))
     """
     sides: tuple[dict[str, PullNumbers], dict[str, PullNumbers]] = ({}, {})
     for side, names in zip(sides, (before, after), strict=True):
@@ -92,10 +106,25 @@ def made_after(before: Sequence[str], after: Sequence[str]) -> LeftOut:
         file: numbers.onward() - (NONE if first[file].every and not numbers.every else first[file])
         for file, numbers in then.items() if file in first
     }  # fmt: skip
+    between = {file: between_sides(first[file], then[file]) for file in pulls}
     return LeftOut(
         tuple(file for file in then if file not in first),
-        pulls=tuple((file, numbers) for file, numbers in pulls.items() if numbers),
+        pulls=tuple((file, numbers | between[file]) for file, numbers in pulls.items() if numbers),
+        between=tuple((file, between[file]) for file, numbers in pulls.items() if numbers and between[file]),
     )
+
+
+def between_sides(before: PullNumbers, after: PullNumbers) -> PullNumbers:
+    """Pulls of a recording between the first one from after a repair and the last one named before it.
+
+    Examples
+    --------
+    >>> str(between_sides(PullNumbers(((1, 2),)), PullNumbers(((5, 6),))))
+    '3-4'
+    """
+    start = after.spans[0][0]
+    earlier = [min(last, start - 1) for first, last in before.spans if first < start]
+    return PullNumbers(((int(max(earlier)) + 1, start - 1),)) if earlier and max(earlier) < start - 1 else NONE
 
 
 def reading_names(tests: Sequence[str]) -> tuple[str, ...]:

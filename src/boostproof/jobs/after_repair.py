@@ -100,7 +100,10 @@ def _driven(store: Store, job_id: int, choices: Mapping[str, Any], mended: str) 
     beside = [name for setup in setups if setup.file in found for name in setup.joined_with or () if name in came]
     pulls = {path: numbers for path, numbers in named.pulls if path in came} | told
     out = sorted({*found, *beside})
-    return LeftOut(tuple(out), pulls=tuple((path, pulls[path]) for path in sorted(pulls) if path not in out))
+    return LeftOut(
+        tuple(out), pulls=tuple((path, pulls[path]) for path in sorted(pulls) if path not in out),
+        between=tuple(item for item in named.between if item[0] in came and item[0] not in (*out, *told)),
+    )  # fmt: skip
 
 
 def _setups(store: Store, job_id: int) -> Sequence[RecordingSetup]:

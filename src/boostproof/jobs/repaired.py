@@ -38,7 +38,7 @@ def go_on_repaired(store: Store, job_id: int, name: str, why: str) -> Job:
     from boostproof.casefolder.left_out_texts import car_without, empty, pulls_without, readings_without
     from boostproof.casefolder.readings_edit import readings_in
 
-    after, files = after_repair(store, job_id), store.files(job_id)
+    after, files = after_repair(store, job_id).since, store.files(job_id)
     if not after.recordings and not after.pulls:
         raise InputError(
             "No recording was made after the repair.", kind="nothing-after", where=f"job {job_id}",

@@ -20,6 +20,7 @@ from boostproof.web.pulls_words import FigureRow, figure_rows, nth, pull_name, s
 from boostproof.workflows.pull_view import FileSeen, Noticed, PullSeen, boost_at, round_speeds
 
 if TYPE_CHECKING:
+    from boostproof.casefolder.left_out import LeftOut
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
 
@@ -30,12 +31,13 @@ _MOST_FIGURES = 6  # pulls side by side
 @dataclass(frozen=True)
 class PullShown:
     """One pull. Engine speeds in rpm, times in s of its recording; ``number`` is its place there, ``after`` whether it was
-    made after the repair."""
+    made after the repair, ``between`` whether it counts on neither side of it."""
 
     key: str
     path: str
     number: int
     after: bool
+    between: bool
     nth: str
     name: str
     span: str
@@ -142,7 +144,7 @@ def pulls_page(
         aside=tuple(file_shown(one, None, None) for one in recordings.aside(job_id)),
         questions=tuple(question_shown(file, asked, len(looked)) for file in seen for asked in file.asked),
         pulls=tuple(
-            _pull(pull, units, pull.key in ticked, pull.number in after.pulls_of(pull.file)) for pull in drawn
+            _pull(pull, units, pull.key in ticked, after) for pull in drawn
         ),
         part_load=sum(not pull.full_load for file in seen for pull in file.pulls),
         panels=_panels(seen, _every(query, "channels")),
@@ -172,9 +174,11 @@ def _ticked(pulls: Sequence[PullSeen], asked: Sequence[str]) -> set[str]:
     return {max(pulls, key=lambda pull: (len(pull.rpm) > 0, round(pull.rpm_to - pull.rpm_from, -2), -pull.place)).key}
 
 
-def _pull(pull: PullSeen, units: str, ticked: bool, after: bool) -> PullShown:
+def _pull(pull: PullSeen, units: str, ticked: bool, left_out: LeftOut) -> PullShown:
+    between = pull.number in left_out.between_of(pull.file)
+    after = pull.number in left_out.pulls_of(pull.file) and not between
     return PullShown(
-        pull.key, pull.file, pull.number, after, nth(pull.place), pull_name(pull), span_words(pull),
+        pull.key, pull.file, pull.number, after, between, nth(pull.place), pull_name(pull), span_words(pull),
         short_line(pull, units), ticked, bool(len(pull.rpm)), pull.from_s, pull.to_s, pull.rpm_from, pull.rpm_to,
         pull.noticed,
     )  # fmt: skip

@@ -3,8 +3,14 @@
 from __future__ import annotations
 
 import re
+from pathlib import PurePosixPath
+from typing import TYPE_CHECKING
 
 from boostproof.web import shown
+from boostproof.web.words import t
+
+if TYPE_CHECKING:
+    from boostproof.casefolder.left_out import LeftOut
 
 _KPA = re.compile(r"(?P<sign>[+-]?)(?P<number>\d[\d,]*(?:\.\d+)?) kPa\b")
 BOTH = " + "
@@ -35,9 +41,16 @@ def cause_title(cause: str) -> str:
     ('Charge pipe leaks after the compressor', 'Nothing wrong')
     """
     from boostproof.diagnosis.causes import BY_ID
-    from boostproof.web.words import t
     from boostproof.workflows.explained import together
 
     if cause == "healthy":
         return t("repair.healthy")
     return together([BY_ID[i].title if i in BY_ID else i.replace("-", " ") for i in cause.split(BOTH)])
+
+
+def neither_side(left_out: LeftOut) -> tuple[str, ...]:
+    """What is left out of before a repair and of after it, a sentence for each recording."""
+    return tuple(
+        t("frame.neither_side", file=PurePosixPath(path).name, pulls=numbers.in_words().capitalize())
+        for path, numbers in left_out.between
+    )

@@ -260,7 +260,7 @@ class Held:
         found = list(verdict.answer.get("pulls") or []) if verdict is not None and judged else []
         later = 0
         for path in self.recordings:
-            numbers = self.after.pulls_of(path)
+            numbers = self.after.since.pulls_of(path)
             if judged and not numbers:
                 continue
             kept = self._store.answers.latest(self.job.id, "inspect", {"path": path}, current=False)

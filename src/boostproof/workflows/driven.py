@@ -98,7 +98,7 @@ def _read(
     found, every = every, tuple(pull for n, pull in enumerate(every, 1) if n not in after)
     pulls = tuple(pull for pull in every if pull.full_load)
     held = find_held(recording, pulls=pulls, excluded=excluded) if test in _AT_HELD_SPEED or not pulls else ()
-    used = [(one.from_s, one.to_s) for one in (*pulls, *held)]
+    used = [*((p.from_s, p.to_s) for p in pulls), *((h.from_s, h.to_s) for h in held)]
     noticed = [*(findings_of_stretches(recording, used) if used else recording.findings)]
     noticed += [*_left_out(path, len(found), len(every)), *_unsure(recording)]
     if every or not found:

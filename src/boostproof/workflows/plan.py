@@ -99,6 +99,7 @@ def plan(
     repaired: bool = False,
     repairs: Sequence[str] = (),
     after: Sequence[str] = (),
+    neither: Sequence[str] = (),
     seed: int = 1,
     fresh: bool = False,
     progress: Progress | None = None,
@@ -117,6 +118,7 @@ def plan(
     repaired : a repair was done, even where nothing of the next two is known
     repairs : that were done, as `boostproof.workflows.forecast.forecast` takes them
     after : recordings, pulls as ``log.csv#3-5`` and readings as ``seat-leak#2`` that were made after the repair
+    neither : pulls of which nobody knows whether they were: they count on neither side
     seed : of all that is drawn
     fresh : compute again even where the diagnosis of the same inputs is kept
     progress : called with what is being done and the share done
@@ -139,9 +141,10 @@ def plan(
     say("reading the case", 0.0)
     folder = read_case(Path(case))
     chosen = _chosen(folder, repairs)
-    found = read_case(Path(case), without=after) if after else folder
-    recorded, opened, findings = _what_was_driven(found, after, seed, fresh, say)
-    since, noticed = _since_repair(folder, found, chosen) if repaired or repairs or after else (None, [])
+    without = [*after, *neither]
+    found = read_case(Path(case), without=without) if without else folder
+    recorded, opened, findings = _what_was_driven(found, without, seed, fresh, say)
+    since, noticed = _since_repair(folder, found, chosen, neither) if repaired or repairs or after else (None, [])
     findings += noticed
     recorded = [*recorded, *([] if since is None else since.recorded)]
     terms, noticed = terms_of(folder.car, recorded)
@@ -196,6 +199,7 @@ def plan(
         inputs={
             "case": folder.content_hash, "closed_road": closed_road, "mixture": mixture, "repaired": since is not None,
             "repairs": list(repairs), "after": list(after),
+            **({"neither": list(neither)} if neither else {}),
         },
     )  # fmt: skip
 
@@ -253,7 +257,7 @@ def _chosen(folder: Case, repairs: Sequence[str]) -> Sequence[Chosen]:
 
 
 def _since_repair(
-    folder: Case, found: Case, repairs: Sequence[Chosen]
+    folder: Case, found: Case, repairs: Sequence[Chosen], neither: Sequence[str]
 ) -> tuple[_Since, list[Finding]]:
     """What the case holds of the repaired car.
 
@@ -261,8 +265,9 @@ def _since_repair(
     ----------
     folder, found : the whole case, and without what was made after the repair
     repairs : that were done
+    neither : names of pulls that count on neither side
     """
-    from boostproof.casefolder.left_out import reading_names
+    from boostproof.casefolder.left_out import left_out_of, reading_names
     from boostproof.workflows.driven import read_driven
 
     says = "The plan is of the car after the repair: it begins low again, and what was measured before counts only through "
@@ -275,7 +280,8 @@ def _since_repair(
     names = reading_names([reading.test for reading in folder.readings.reading])
     kept = zip(names, folder.readings.reading, strict=True)
     readings = [reading for name, reading in kept if name in found.left_out.readings]
-    later = _only_after(folder, found.left_out)
+    there = [path.relative_to(folder.path).as_posix() for path in folder.recordings]
+    later = _only_after(folder, replace(found.left_out, between=left_out_of(neither, there, ()).pulls))
     recorded: Sequence[Recorded] = ()
     if later.recordings:
         try:
@@ -289,18 +295,19 @@ def _since_repair(
 
 
 def _only_after(folder: Case, left_out: LeftOut) -> Case:
-    """A case with nothing but the recordings and pulls that were left out of it."""
+    """A case with nothing but the recordings and pulls that were left out of it because they are of after the repair."""
     from boostproof.recording.pull_numbers import ALL
     from boostproof.recording.setup import RecordingSetup
 
+    since = left_out.since
     paths = {path: path.relative_to(folder.path).as_posix() for path in folder.recordings}
     setups = {item.file: item for item in folder.pulls.recording}
     rest = {
-        file: replace(setups.get(file) or RecordingSetup(file=file), after_repair=ALL - left_out.pulls_of(file))
+        file: replace(setups.get(file) or RecordingSetup(file=file), after_repair=ALL - since.pulls_of(file))
         for file in paths.values()
     }
     return replace(
-        folder, recordings=tuple(path for path, file in paths.items() if left_out.pulls_of(file)), findings=(),
+        folder, recordings=tuple(path for path, file in paths.items() if since.pulls_of(file)), findings=(),
         pulls=replace(folder.pulls, recording=tuple(rest.values())),
     )  # fmt: skip
 

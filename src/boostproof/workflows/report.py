@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import json
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass, field
+from dataclasses import dataclass, field, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Any
 
@@ -109,13 +109,15 @@ def report(
     say = progress or (lambda text, share: None)
     _both_or_neither(before, after)
     folder = read_case(Path(case))
-    later = (*_made_after(folder, before, after), *repeated, *without)
+    named = _made_after(folder, before, after)
+    later = (*named.names, *repeated, *without)
     found = read_as_found(case, without=later)
+    since = replace(found.left_out, between=named.between).since
     verdict, why_not = _verdict(folder, later, seed, lambda text, share: say(text, 0.7 * share))
     predicted = _forecast(folder, repairs, later, hour, parts, seed, lambda text, share: say(text, 0.7 + 0.15 * share))
     say("measuring the pulls", 0.87)
     results = Results(
-        car=folder.car, readings=found.readings.reading, recorded=_recorded(folder, found.left_out),
+        car=folder.car, readings=found.readings.reading, recorded=_recorded(folder, since),
         verdict=verdict, bench=_bench(found, seed), forecast=predicted,
         proof=_proof(folder, before, after, readings_after, repeated, predicted, seed),
         why_not=why_not, findings=folder.findings, case=folder.content_hash, seed=seed,
@@ -178,11 +180,11 @@ def _both_or_neither(before: Sequence[str], after: Sequence[str]) -> None:
         )  # fmt: skip
 
 
-def _made_after(folder: Case, before: Sequence[str], after: Sequence[str]) -> tuple[str, ...]:
+def _made_after(folder: Case, before: Sequence[str], after: Sequence[str]) -> LeftOut:
     from boostproof.casefolder.left_out import made_after
     from boostproof.workflows.compare import place_of
 
-    return made_after(*([place_of(folder, name) for name in side] for side in (before, after))).names
+    return made_after(*([place_of(folder, name) for name in side] for side in (before, after)))
 
 
 def _verdict(folder: Case, later: Sequence[str], seed: int, say: Progress) -> tuple[Verdict | None, str]:

@@ -114,8 +114,9 @@ def test_a_case_read_without_them_is_the_case_from_before(tmp_path: Path) -> Non
 
 @pytest.mark.parametrize(("before", "after", "left"), [
     (["both.csv#1"], ["both.csv#2"], ["both.csv#2-"]),
-    (["both.csv#1-2"], ["both.csv#4"], ["both.csv#4-"]),  # of the third nobody said anything
-    (["both.csv#1", "both.csv#4"], ["both.csv#3"], ["both.csv#3, 5-"]),
+    (["both.csv#1-2"], ["both.csv#4"], ["both.csv#3-"]),  # of the third nobody said anything
+    (["both.csv#1", "both.csv#6"], ["both.csv#4"], ["both.csv#2-5, 7-"]),
+    (["both.csv#1", "both.csv#4"], ["both.csv#3"], ["both.csv#2-3, 5-"]),
     (["both.csv"], ["both.csv#3"], ["both.csv#3-"]),
     (["both.csv#1"], ["both.csv"], ["both.csv#2-"]),
     (["both.csv"], ["both.csv"], []),
@@ -124,6 +125,14 @@ def test_a_case_read_without_them_is_the_case_from_before(tmp_path: Path) -> Non
 ])  # fmt: skip
 def test_the_repair_lies_before_the_first_pull_from_after_it(before: list[str], after: list[str], left: list[str]) -> None:
     assert list(made_after(before, after).names) == left
+
+
+def test_a_pull_between_the_two_sides_is_of_neither() -> None:
+    found = made_after(["both.csv#1-2", "old.csv#1"], ["both.csv#5", "new.csv#2"])
+    assert found.names == ("new.csv", "both.csv#3-") and found.since.names == ("new.csv", "both.csv#5-")
+    assert [n for n in range(1, 8) if n in found.between_of("both.csv")] == [3, 4]
+    assert not found.between_of("old.csv") and not found.since.between
+    assert not made_after(["both.csv#3"], ["both.csv#1"]).between  # none was named before the first from after
 
 
 @pytest.mark.parametrize("text", [

@@ -93,20 +93,22 @@ def test_a_person_has_the_last_word_and_what_comes_later_is_after_again(store: S
 def test_a_recording_of_both_sides_stays_without_the_pulls_from_after(store: Store, job: int) -> None:
     choices = {"before": [f"{OLD}#1", f"{OLD}#2"], "after": [f"{OLD}#4"]}
     store.answers.keep(job, "prove", {"verdict": "better"}, choices, store.content(job))
-    assert after_repair(store, job).names == (f"{OLD}#4-",)
+    assert after_repair(store, job).names == (f"{OLD}#3-",) and after_repair(store, job).since.names == (f"{OLD}#4-",)
     found = as_found(store, job)
     assert [file.path for file in found.files] == ["car.toml", "readings.toml", OLD, "pulls.toml"]
     assert tomllib.loads(found.text(store, job, "pulls.toml")) == {
-        "format": 1, "recording": [{"file": OLD, "after_repair": "4-"}]
+        "format": 1, "recording": [{"file": OLD, "after_repair": "3-"}]
     }  # fmt: skip
     assert not current(store, job)  # it rested on all of them
     store.write(job, "pulls.toml", with_columns("", OLD, BOOST))
     text = as_found(store, job).text(store, job, "pulls.toml")
-    assert 'after_repair = "4-"' in text and "Pressure" in text
+    assert 'after_repair = "3-"' in text and "Pressure" in text
     folder = store.folder(job, store.keep_content(job, "diagnose"))
     assert (folder / "pulls.toml").read_text() == text
     store.answers.keep(job, "diagnose", {"verdict": "x"}, {}, store.content(job, "diagnose"))
     assert current(store, job)
+    store.write(job, "pulls.toml", f'format = 1\n[[recording]]\nfile = "{OLD}"\nafter_repair = "3-"\n')
+    assert not after_repair(store, job).between  # somebody said where the repair lies
 
 
 def test_what_pulls_toml_says_of_a_recording_goes_before_all_else(store: Store, job: int) -> None:

@@ -47,7 +47,7 @@ def test_it_goes_on_with_what_came_after(store: Store) -> None:
 def test_of_a_recording_of_both_sides_the_stretches_from_before_are_left_out(store: Store) -> None:
     log = "recordings/both.csv"
     job = store.new_job(CAR_TOML, {log: b"both"}).id
-    choices = {"before": [f"{log}#1", f"{log}#4"], "after": [f"{log}#3"]}
+    choices = {"before": [f"{log}#1", f"{log}#4"], "after": [f"{log}#3"]}  # of the second nobody said anything
     store.answers.keep(job, "prove", {"verdict": "better"}, choices, store.content(job))
     with pytest.raises(InputError, match="not read yet"):
         go_on_repaired(store, job, NAME, "from before")

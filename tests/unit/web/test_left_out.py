@@ -10,6 +10,7 @@ from tests.unit.web.test_verdict import page
 
 from boostproof.casefolder.left_out import LeftOut, told_of
 from boostproof.jobs.store import Store
+from boostproof.web.pages.ladder import since_repair
 from boostproof.workflows.verdict_kept import to_kept
 
 
@@ -20,7 +21,11 @@ def test_pulls_from_after_the_repair_are_named(client: TestClient, store: Store)
         job, "prove", {"verdict": "better"}, {"before": [f"{path}#1"], "after": [f"{path}#3"]}, store.content(job)
     )
     name = path.rpartition("/")[2]
-    assert page(client, job)["left_out"] == [f"Of {name} pulls 3 on, made after the repair, are left out of the ranking."]
+    assert page(client, job)["left_out"] == [
+        f"Of {name} pulls 3 on, made after the repair, are left out of the ranking.",
+        f"Pull 2 of {name}, between the two sides of the repair and ticked on neither: left out of both.",
+    ]
+    assert since_repair(store, job)["after"] == [f"{path}#3-"] and since_repair(store, job)["neither"] == [f"{path}#2"]
     shown = client.get(f"/jobs/{job}/verdict").text
     assert f'<a href="/jobs/{job}/proof">What is of before the repair' in shown
 

@@ -100,6 +100,17 @@ def test_a_recording_of_both_sides_is_parted_where_the_repair_lies(
     page = as_json(client)
     assert [p["side"] for p in page["pulls"]] == ["before", "after", ""] and page["go_on"]
     assert _parts(store, job.id)["after"] == ["recordings/old.csv#2"] and "without" not in _parts(store, job.id)
+    assert page["neither"] == []
+    sides = {"before": ["recordings/old.csv#1"], "after": ["recordings/old.csv#3"]}
+    store.answers.keep(job.id, "prove", made_up.proof("better"), sides, store.content(job.id))
+    page = as_json(client)
+    says = "Pull 2 of old.csv, between the two sides of the repair and ticked on neither: left out of both."
+    assert page["neither"] == [says] and client.get(HOME).text.count(says) == 2  # what it rests on, and where it is chosen
+    assert page["stations"][1]["says"].endswith(", 1 after the repair")
+    assert "without" not in _parts(store, job.id)
+    drawn = as_json(client, "/jobs/1/pulls")["pulls"]
+    assert [(p["after"], p["between"]) for p in drawn] == [(False, False), (False, True), (True, False)]
+    assert client.get("/jobs/1/pulls").text.count("before or after the repair? left out of both") == 1
 
 
 def test_readings_taken_after_the_repair_are_ticked_and_a_person_may_say_otherwise(

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -71,6 +72,9 @@ def test_pulls_from_after_the_repair_do_not_count_and_the_earlier_ones_do(both_s
         ]
         since, _ = read_driven(_only_after(read_as_found(both_sides), found.left_out))
         assert [p.as_json() for p in since[0].pulls] == [p.as_json() for p in every[0].pulls[2:]]
+        third = (("recordings/both.csv", pull_numbers("3")),)  # nobody knows which side it is of
+        since, _ = read_driven(_only_after(read_as_found(both_sides), replace(found.left_out, between=third)))
+        assert [p.as_json() for p in since[0].pulls] == [p.as_json() for p in every[0].pulls[3:]]
     with pytest.raises(InputError, match="has no pull 5; it holds 4 pulls"):
         read_driven(read_as_found(both_sides, without=["both.csv#2", "both.csv#5"]))
     with pytest.raises(InputError, match="holds no recording"):

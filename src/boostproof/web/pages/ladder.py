@@ -188,7 +188,7 @@ def ladder_page(store: Store, work: Work, job_id: int, query: Mapping[str, str])
     )  # fmt: skip
 
 
-_SINCE = ("repaired", "repairs", "after")
+_SINCE = ("repaired", "repairs", "after", "neither")
 
 
 def since_repair(store: Store, job_id: int) -> dict[str, Any]:
@@ -198,7 +198,9 @@ def since_repair(store: Store, job_id: int) -> dict[str, Any]:
         return {}
     decided = decision(store, job_id)
     repairs = decided.repairs if decided is not None and decided.done else []
-    return {"repaired": True, "repairs": repairs, "after": list(after.names)}
+    neither = [f"{path}#{numbers}" for path, numbers in after.between]
+    choices = {"repaired": True, "repairs": repairs, "after": list(after.since.names)}
+    return choices | ({"neither": neither} if neither else {})
 
 
 def _since(choices: Mapping[str, Any]) -> dict[str, Any]:

@@ -151,6 +151,7 @@ class ProofPage(Page):
     stale : the comparison rests on files that were changed since
     pulls : to choose from, full load only
     readings : on the bench, to choose those taken after the repair
+    neither : pulls that are left out of both sides, in sentences
     reading : recordings that are still being read
     other_sensor : another sensor or logger recorded the pulls after
     forecast : a forecast is kept that the pulls after can be held against: which repair
@@ -165,6 +166,7 @@ class ProofPage(Page):
     stale: bool
     pulls: tuple[PullRow, ...]
     readings: tuple[ReadingRow, ...]
+    neither: tuple[str, ...]
     reading: int
     other_sensor: bool
     forecast: str
@@ -199,6 +201,7 @@ def proof_page(
         **frame(store, work, job_id, "proof"), stage=stage, task=task,
         stale=kept is not None and kept.content != store.content(job_id), pulls=pulls,
         readings=_readings(store, job_id, repeated), reading=reading,
+        neither=texts_of.neither_side(after_repair(store, job_id)),
         other_sensor=kept is not None and kept.choices.get("same_sensor") is False,
         forecast="" if forecast is None else texts.repairs_of(forecast.answer),
         result=None if kept is None else _held_result(store, job_id, kept, units),

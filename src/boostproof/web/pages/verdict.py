@@ -34,7 +34,7 @@ from boostproof.web.page import (
     work_of,
 )
 from boostproof.web.reading_form import ReadingForm, expected, one, reading_form, sent_values
-from boostproof.web.said import pressure_unit
+from boostproof.web.said import neither_side, pressure_unit
 from boostproof.web.scene_part import held_scene, scene_of
 from boostproof.web.words import t
 from boostproof.workflows.bench_form import read_row
@@ -314,8 +314,9 @@ def _left_out(store: Store, job_id: int) -> tuple[str, ...]:
         *(t(f"verdict.left_out.{kind}", n=n) for kind, n in counts.items() if n),
         *(
             t("verdict.left_out.pulls", file=PurePosixPath(path).name, pulls=numbers.in_words())
-            for path, numbers in found.pulls
+            for path, numbers in found.since.pulls
         ),
+        *neither_side(found),
     )
 
 
