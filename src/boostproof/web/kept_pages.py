@@ -3,15 +3,19 @@
 What a page shows follows from the store alone, and the store tells by one cheap number whether anybody, here or in
 another program, has written since (`boostproof.jobs.remembered`). A page in which anything else has a hand is not
 kept, or says so (``beside``). Tokens of forms are made anew for everybody who is sent a page.
+
+Pages that must be made are made in the order in which they were asked for, few at a time: many at once would all be done
+late, and who asks for a page that is being made would have it made twice.
 """
 
 from __future__ import annotations
 
+import asyncio
 import re
 import threading
 import time
 from collections import OrderedDict
-from collections.abc import Callable
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass
 from functools import lru_cache
 from pathlib import Path
@@ -25,6 +29,7 @@ from boostproof.web.once import renewed
 from boostproof.web.page import TEMPLATES, wants_json
 
 MOST = 48_000_000  # bytes of pages held
+AT_ONCE = 2  # pages made: one more than this program computes at a time, for while one waits for the disk
 _PAGES = re.compile(r"/|/settings|/jobs/\d+/(car|pulls|bench|verdict|repair|repair/ladder|proof|report)")
 _LONGEST_QUERY = 200  # characters; a longer one is not asked twice
 _LOOK_EVERY = 1.0  # s; templates change only while somebody works on them
@@ -57,20 +62,36 @@ class KeptPages:
         self._lock = threading.Lock()
         self._held: OrderedDict[str, _Sent] = OrderedDict()
         self._of, self._size = -1, 0
+        self._turns = asyncio.Semaphore(AT_ONCE)
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or scope["method"] != "GET" or not _PAGES.fullmatch(scope["path"]):
             await self._app(scope, receive, send)
             return
-        state, question = self._state(), self._question(scope)
-        there = self._there(state, question)
+        there = self._there(self._state(), self._question(scope))
+        made: list[Message] = []
+        if there is None:
+            async with self._turns:
+                state, question = self._state(), self._question(scope)
+                there = self._there(state, question)  # somebody else may have had it made meanwhile
+                if there is None:
+                    made = await self._made(scope, receive)
+                    sent = _whole(made)
+                    if sent and len(scope["query_string"]) <= _LONGEST_QUERY and question == self._question(scope):
+                        self._keep(state, question, sent)
         if there is not None:
             await _sent_again(there, send)
-            return
-        made = _Watched(send)
-        await self._app(scope, receive, made)
-        if made.whole and len(scope["query_string"]) <= _LONGEST_QUERY and question == self._question(scope):
-            self._keep(state, question, _Sent(made.headers, made.body))
+        for message in made:  # by now somebody else has the turn: whoever is sent to may be slow
+            await send(message)
+
+    async def _made(self, scope: Scope, receive: Receive) -> list[Message]:
+        made: list[Message] = []
+
+        async def take(message: Message) -> None:
+            made.append(message)
+
+        await self._app(scope, receive, take)
+        return made
 
     def _question(self, scope: Scope) -> str:
         kind = "json" if wants_json(Request(scope)) else "html"
@@ -98,24 +119,11 @@ class KeptPages:
                 self._size -= len(self._held.popitem(last=False)[1].body)
 
 
-class _Watched:
-    """Sends on, and keeps what a page was."""
-
-    def __init__(self, send: Send) -> None:
-        self._send = send
-        self._good = False
-        self.headers: list[tuple[bytes, bytes]] = []
-        self.body = b""
-        self.whole = False
-
-    async def __call__(self, message: Message) -> None:
-        if message["type"] == "http.response.start":
-            self.headers = list(message["headers"])
-            self._good = message["status"] == 200
-        elif message["type"] == "http.response.body":
-            self.body += message.get("body", b"")
-            self.whole = self._good and not message.get("more_body", False)
-        await self._send(message)
+def _whole(made: Sequence[Message]) -> _Sent | None:
+    """What was answered, None where it is no page."""
+    if not made or made[0].get("status") != 200 or made[-1].get("more_body", False):
+        return None
+    return _Sent(list(made[0]["headers"]), b"".join(message.get("body", b"") for message in made[1:]))
 
 
 async def _sent_again(page: _Sent, send: Send) -> None:

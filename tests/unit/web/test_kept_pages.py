@@ -12,7 +12,7 @@ from fastapi.testclient import TestClient
 from tests.unit.small_car import small_car
 
 from boostproof.jobs.store import Store
-from boostproof.web.kept_pages import KeptPages
+from boostproof.web.kept_pages import AT_ONCE, KeptPages
 from boostproof.web.once import FIELD, renewed, token_field
 
 PAGES = ("car", "pulls", "bench", "verdict", "repair", "repair/ladder", "proof", "report")
@@ -140,3 +140,56 @@ def test_a_second_look_makes_no_page(client: TestClient, store: Store, monkeypat
     client.get(f"/jobs/{job}/car")
     monkeypatch.setattr("boostproof.web.pages.car.car_page", lambda *a, **k: pytest.fail("made again"))
     assert client.get(f"/jobs/{job}/car").status_code == 200
+
+
+class Slow:
+    """An application that takes a while, and knows how many it answers at once."""
+
+    def __init__(self) -> None:
+        self.asked: list[str] = []
+        self.now = self.most = 0
+
+    async def __call__(self, scope: Any, receive: Any, send: Any) -> None:
+        self.asked.append(scope["path"])
+        self.now += 1
+        self.most = max(self.most, self.now)
+        await asyncio.sleep(0.01)
+        self.now -= 1
+        await send({"type": "http.response.start", "status": 200, "headers": []})
+        await send({"type": "http.response.body", "body": b"page"})
+
+
+def ask_at_once(app: Any, paths: list[str], send: Any) -> None:
+    async def all_of_them() -> None:
+        scopes = [{"type": "http", "method": "GET", "path": path, "query_string": b"", "headers": []} for path in paths]
+        await asyncio.wait_for(asyncio.gather(*(app(scope, None, send) for scope in scopes)), 20.0)
+
+    with ThreadPoolExecutor(1) as pool:
+        pool.submit(asyncio.run, all_of_them()).result()
+
+
+def test_pages_are_made_few_at_a_time_in_the_order_asked_for_and_once_for_all() -> None:
+    made, sent = Slow(), []
+
+    async def send(message: Any) -> None:
+        sent.append(message)
+
+    paths = [f"/jobs/{job}/car" for job in range(1, 9)]
+    ask_at_once(KeptPages(made, state=lambda: 1), [*paths, *paths], send)
+    assert made.asked == paths and made.most == AT_ONCE
+    assert len(sent) == 2 * 2 * len(paths)
+
+
+def test_who_reads_slowly_holds_nobody_up() -> None:
+    made, read = Slow(), asyncio.Event()
+    bodies = []
+
+    async def send(message: Any) -> None:
+        if message["type"] == "http.response.body":
+            bodies.append(message)
+            if len(bodies) == 2 * AT_ONCE:
+                read.set()
+            await read.wait()  # the first are read when the last are
+
+    ask_at_once(KeptPages(made, state=lambda: 1), [f"/jobs/{job}/car" for job in range(2 * AT_ONCE)], send)
+    assert len(bodies) == 2 * AT_ONCE
