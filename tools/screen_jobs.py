@@ -11,7 +11,7 @@ import urllib.parse
 import urllib.request
 from collections.abc import Callable, Iterator, Mapping
 from pathlib import Path
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from sqlalchemy import update
 
@@ -19,6 +19,9 @@ from boostproof.jobs import schema
 from boostproof.jobs.store import Store
 from boostproof.jobs.work import Work
 from boostproof.web.demo_job import open_demo_job
+
+if TYPE_CHECKING:
+    from boostproof.workflows.first_look import FirstRanking
 
 JUDGED, MENDED, NEW, WORKING, FAILED, LONG = range(1, 7)  # numbers of the jobs
 BEFORE = "recordings/log.csv", "recordings/log-2.csv"
@@ -28,6 +31,13 @@ _SAYS = "boost keeps climbing with rpm and never levels off"
 _LONG_NAME = "Norvik Vale Estate with the seven seats and the towing pack of the customer from beyond the river " * 2
 _LONG_SAYS = "boost keeps climbing with rpm and never levels off, mostly uphill, sometimes with the heating on " * 4
 _SIDES = {"before": [f"{path}#4" for path in BEFORE], "after": [f"{path}#4" for path in AFTER]}
+# kind -> what it says while it works, and the share done
+_SAYS_WORKING = {
+    "inspect": ("looking for pulls", 0.5), "prove": ("holding the pulls against each other", 0.1),
+    "diagnose": ("a first look is there; fitting every cause to all pulls", 0.3),
+    "repair_options": ("repairing the candidates", 0.6), "plan": ("driving candidate cars up the ladder", 0.9),
+    "report": ("measuring the pulls", 0.87),
+}  # fmt: skip
 _ASKED: dict[str, dict[str, Any]] = {
     "inspect": {"path": "recordings/log.csv"}, "prove": {**_SIDES}, "diagnose": {},
     "repair_options": {}, "plan": {},
@@ -39,7 +49,9 @@ def fill(folder: Path, say: Callable[[str], None]) -> None:
     with Store.open(folder) as store, Work(store) as work:
         job = open_demo_job(store).id
         assert job == JUDGED
-        look = _work(store, work, job, say)
+        _work(store, work, job, say)
+        say("a first look at the demo job")
+        look = _first_look(store, job)
         _mended(store, work)
         store.new_job('format = 1\n[car]\nname = "Tarn Ridge Coupe"\n')
         store.new_job(store.text(JUDGED, "car.toml").replace(_NAME, "Hollin Tourer"), _files(store, JUDGED))
@@ -74,29 +86,42 @@ def serving(store: Store, work: Work) -> Iterator[str]:
         thread.join(20)
 
 
-def _work(store: Store, work: Work, job: int, say: Callable[[str], None]) -> Mapping[str, Any]:
-    """Work out all of a job; what its diagnosis told first, while it went on."""
+def _work(store: Store, work: Work, job: int, say: Callable[[str], None]) -> None:
+    """Work out all of a job."""
     _done(work, job, "inspect", {"path": "recordings/log.csv"})
-    look: Mapping[str, Any] = {}
     for kind in ("bench", "diagnose", "scene", "plan", "repair_options"):
         say(f"{kind} of the demo job")
-        look = _done(work, job, kind, {}) or look
+        _done(work, job, kind, {})
     options = store.answers.latest(job, "repair_options")
     assert options is not None
     best = options.answer["options"][0]["forecast"]["repairs"][0]["written"]
     _done(work, job, "forecast", {"repairs": [best]})
-    return look
 
 
-def _done(work: Work, job: int, kind: str, choices: Mapping[str, Any]) -> Mapping[str, Any]:
-    """Work something out; what was known of it first, if it told."""
-    task, look = work.start(job, kind, choices), {}
-    while not task.over:
-        task = work.wait(task.id, 0.2)
-        look = look or task.so_far or {}
+class _Seen(Exception):
+    """The first look was told; the full answer is not asked for."""
+
+
+def _first_look(store: Store, job: int) -> Mapping[str, Any]:
+    """What a diagnosis tells first. One that is recalled tells no first look, so it is begun anew, and given up then."""
+    from boostproof.workflows.diagnose import diagnose
+
+    told: list[FirstRanking] = []
+
+    def seen(found: FirstRanking) -> None:
+        told.append(found)
+        raise _Seen
+
+    with contextlib.suppress(_Seen):
+        diagnose(store.folder(job), fresh=True, first_look=seen)
+    return told[0].as_json()
+
+
+def _done(work: Work, job: int, kind: str, choices: Mapping[str, Any]) -> None:
+    """Work something out."""
+    task = work.wait(work.start(job, kind, choices).id, 600.0)
     if task.state != "done":
         raise RuntimeError(f"{kind} of job {job} {task.state}: {task.error}")
-    return look
 
 
 def _mended(store: Store, work: Work) -> None:
@@ -166,8 +191,9 @@ def _working(store: Store, work: Work, look: Mapping[str, Any]) -> None:
         _ask_report(address, WORKING)
     with store.database.writing() as connection:
         half = update(schema.task).where(schema.task.c.job == WORKING)
-        connection.execute(half.values(state="running", says="trying imagined cars on this recording", share=0.4))
-        connection.execute(half.where(schema.task.c.kind == "diagnose").values(so_far=json.dumps(look) if look else None))
+        for kind, (says, share) in _SAYS_WORKING.items():
+            connection.execute(half.where(schema.task.c.kind == kind).values(state="running", says=says, share=share))
+        connection.execute(half.where(schema.task.c.kind == "diagnose").values(so_far=json.dumps(look)))
 
 
 def _failed(store: Store, work: Work) -> None:
