@@ -53,7 +53,7 @@ QUICK = frozenset({"inspect", "compare", "bench", "report", "scene"})
 def inspect(folder: Path, choices: Mapping[str, Any], progress: Progress) -> dict[str, Any]:
     """``path`` of a recording: its columns, pulls, questions. A case that is not ready yet is left aside and told of."""
     from boostproof.jobs.tables import keep_table_beside
-    from boostproof.workflows.pull_view import look
+    from boostproof.workflows.recording_look import look
 
     path = _in_case(folder, choices["path"])
     return look(folder, path, keep=lambda read: keep_table_beside(folder, path, read), progress=progress)

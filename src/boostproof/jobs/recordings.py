@@ -37,7 +37,7 @@ class Looked:
     Attributes
     ----------
     file : as it lies in the job
-    answer : of `boostproof.workflows.pull_view.look`, None where it was not read yet or could not be
+    answer : of `boostproof.workflows.recording_look.look`, None where it was not read yet or could not be
     fresh : the answer rests on the files as they are now
     error : kind, where, says and do of why it could not be read, None otherwise
     headers : of its columns, where it could not be read and yet has some
@@ -121,7 +121,7 @@ class Recordings:
 
     def look(self, job_id: int, path: str) -> KeptAnswer:
         """Read a recording and keep what came of it; a failure too."""
-        from boostproof.workflows.pull_view import FORMAT, headers_of, look
+        from boostproof.workflows.recording_look import FORMAT, headers_of, look
         from boostproof.workflows.recording_window import CHANNELS
 
         content, folder = self._store.content(job_id), self._store.folder(job_id)
@@ -227,7 +227,7 @@ class Recordings:
         return Looked(file, None if old is None else old.answer, False, task=under_way)
 
     def _kept(self, job_id: int, path: str) -> KeptAnswer | None:
-        from boostproof.workflows.pull_view import FORMAT
+        from boostproof.workflows.recording_look import FORMAT
 
         kept = self._store.answers.latest(job_id, "inspect", {"path": path}, current=False)
         return kept if kept is not None and kept.answer.get("format") == FORMAT else None

@@ -10,7 +10,7 @@ from boostproof.errors import BoostproofError
 from boostproof.jobs.recordings import AT_ONCE
 from boostproof.web.pulls_words import compared_words, pull_name
 from boostproof.web.words import t
-from boostproof.workflows.pull_view import Noticed, PullSeen
+from boostproof.workflows.recordings_seen import Noticed, PullSeen
 
 if TYPE_CHECKING:
     from boostproof.jobs.store import Store

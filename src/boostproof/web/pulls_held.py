@@ -15,7 +15,7 @@ if TYPE_CHECKING:
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
     from boostproof.recording.setup import RecordingSetup
-    from boostproof.workflows.pull_view import FileSeen
+    from boostproof.workflows.recordings_seen import FileSeen
 
 _recent: OrderedDict[tuple[Path, int, str, str], tuple[FileSeen, Path]] = OrderedDict()
 _RECENT = 32
@@ -49,7 +49,7 @@ def recording_at(store: Store, work: Work, job_id: int, path: str) -> tuple[File
 
 def files_seen(store: Store, job_id: int, looked: Sequence[Looked]) -> list[FileSeen]:
     """Recordings that could be read, with their pulls counted through the job."""
-    from boostproof.workflows.pull_view import file_seen
+    from boostproof.workflows.recordings_seen import file_seen
 
     told = setups(store, job_id)
     found, place = [], 1

@@ -17,7 +17,8 @@ from boostproof.web.pulls_compared import ComparedShown, compared
 from boostproof.web.pulls_held import files_seen, setups, wanted_boost
 from boostproof.web.pulls_recordings import FileShown, QuestionShown, file_shown, question_shown
 from boostproof.web.pulls_words import FigureRow, figure_rows, nth, pull_name, short_line, span_words
-from boostproof.workflows.pull_view import FileSeen, Noticed, PullSeen, boost_at, round_speeds
+from boostproof.workflows.pull_curves import boost_at, round_speeds
+from boostproof.workflows.recordings_seen import FileSeen, Noticed, PullSeen
 
 if TYPE_CHECKING:
     from boostproof.casefolder.left_out import LeftOut

@@ -10,7 +10,7 @@ from typing import TYPE_CHECKING, Any
 from boostproof.jobs.recordings import Looked, answerable
 from boostproof.web.channels import channel_name
 from boostproof.web.words import t
-from boostproof.workflows.pull_view import Asked, Choice, ColumnMatch, FileSeen, Noticed
+from boostproof.workflows.recordings_seen import Asked, Choice, ColumnMatch, FileSeen, Noticed
 
 if TYPE_CHECKING:
     from boostproof.recording.setup import RecordingSetup

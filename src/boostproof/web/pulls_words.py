@@ -8,7 +8,7 @@ from typing import Any
 
 from boostproof.web import shown
 from boostproof.web.words import t
-from boostproof.workflows.pull_view import Figure, PullSeen
+from boostproof.workflows.recordings_seen import Figure, PullSeen
 
 _LEAST_SPIKE, _LEVEL, _AT_ONCE = 2.0, 1.2, 0.05  # kPa, kPa per 1,000 rpm, s: less does not show in a log
 

@@ -52,7 +52,7 @@ def warm_up(busy: Callable[[], bool], over: Callable[[], bool]) -> None:
 def _a_log() -> None:
     """A log as one that is dropped: read, measured, kept as a table, and a window of it thinned."""
     from boostproof.jobs.tables import files_in, keep_table
-    from boostproof.workflows.pull_view import look
+    from boostproof.workflows.recording_look import look
     from boostproof.workflows.recording_window import KeptChannels, window
 
     with tempfile.TemporaryDirectory(prefix="boostproof-", ignore_cleanup_errors=True) as place:

@@ -19,7 +19,7 @@ assert "polars" not in sys.modules
 warm_up(lambda: False, lambda: False)
 loaded = set(sys.modules)
 from pathlib import Path
-from boostproof.workflows.pull_view import look
+from boostproof.workflows.recording_look import look
 place = Path(sys.argv[1])
 assert look(place, "recordings/log.csv")["pulls"]
 late = sorted(name for name in set(sys.modules) - loaded if name.startswith(("boostproof", "polars")))

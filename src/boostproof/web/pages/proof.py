@@ -39,7 +39,7 @@ if TYPE_CHECKING:
     from boostproof.jobs.records import KeptAnswer
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
-    from boostproof.workflows.pull_view import PullSeen
+    from boostproof.workflows.recordings_seen import PullSeen
 
 router = APIRouter()
 KIND = "prove"

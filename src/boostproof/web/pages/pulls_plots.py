@@ -17,8 +17,9 @@ from boostproof.web.pulls_words import nth, pull_name
 from boostproof.web.words import t
 from boostproof.workflows.over_speed import channel_over_speed
 from boostproof.workflows.plot_block import Block, Line
-from boostproof.workflows.pull_view import FileSeen, PullSeen, on_shared, shared_speeds, target_band
+from boostproof.workflows.pull_curves import on_shared, shared_speeds, target_band
 from boostproof.workflows.recording_window import window
+from boostproof.workflows.recordings_seen import FileSeen, PullSeen
 
 router = APIRouter()
 _MOST_CHANNELS = 40

@@ -1,142 +1,22 @@
-"""What is shown of a job's recordings: files, columns with how sure they are, pulls with figures and curves.
-
-`look` reads one recording and gives a plain answer that can be kept; the rest makes typed values of kept answers,
-reading no file.
-"""
+"""Recordings as they were read, with columns, questions and pulls: typed values of kept answers. No file is read."""
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field, replace
-from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 import numpy as np
 from numpy.typing import NDArray
 
-from boostproof.errors import InputError
-
 if TYPE_CHECKING:
-    from boostproof.recording.model import Channel, Pull, Recording
     from boostproof.recording.setup import RecordingSetup
-    from boostproof.workflows.inspect import Inspection
 
 Array = NDArray[np.float64]
 Certainty = Literal["told", "sure", "likely", "guess"]
-Progress = Callable[[str, float], None]
 
-FORMAT = 2  # of the kept answer; another number makes every recording be looked at again
 _SURE, _LIKELY = 0.85, 0.6  # certainty of a column match; from _LIKELY down a question is asked about it
 _TOLD = ("named in pulls.toml", "as answered before")
-_FOUND = 0.01  # share from which another way to read a pressure is offered
-
-
-def look(
-    folder: Path,
-    path: str,
-    *,
-    keep: Callable[[Recording], object] = lambda recording: None,
-    progress: Progress = lambda says, share: None,
-) -> dict[str, Any]:
-    """Read one recording of a case and measure its pulls.
-
-    Parameters
-    ----------
-    folder : of the case
-    path : of the recording in it
-    keep : given the recording as soon as it is read, so that nobody has to read it again
-    progress : called with what begins now and how much is done, 0 to 1
-
-    Returns
-    -------
-    dict
-        The answer of ``boostproof inspect --json``, with ``headers`` (of all columns), ``span_s`` (first and last
-        second), ``time_known``, ``readings`` (other ways to read a pressure, by channel) and ``lines`` (for each
-        pull None, or its boost over engine speed with its sd, and its gear where that was logged), and
-        ``case_trouble`` (why the rest of the case could not be read, and the log was looked at alone; else None).
-
-    Raises
-    ------
-    InputError
-        As `boostproof.workflows.inspect.inspect`.
-    """
-    from boostproof.casefolder import read_case
-    from boostproof.workflows.inspect import inspect
-    from boostproof.workflows.told import told_alone
-
-    case: Path | None = folder
-    trouble = told = None
-    try:
-        read_case(folder, with_readings=False)
-    except InputError as error:  # a log can be looked at while a line of car.toml is still wrong
-        case, trouble = None, error.as_dict()
-        told = told_alone(folder, folder / path)
-    found = inspect(folder / path, case=case, told=told, read=keep, progress=progress)
-    progress("drawing", 0.95)
-    recording = found.recording
-    ends = (float(recording.time[0]), float(recording.time[-1])) if recording.rows else (0.0, 0.0)
-    return {
-        **found.as_json(),
-        "format": FORMAT,
-        "headers": list(found.headers),
-        "span_s": list(ends),
-        "time_known": recording.time_known,
-        "readings": {name: _readings(c) for name, c in recording.channels.items() if c.others or c.said_unit},
-        "lines": _lines(found),
-        "case_trouble": trouble,
-    }
-
-
-def headers_of(file: Path) -> tuple[str, ...]:
-    """Headers of the columns of a file that could not be used; empty where it has none."""
-    from boostproof.recording.readers.apart import read_untrusted
-
-    try:
-        return tuple(column.header for column in read_untrusted(file).columns)
-    except Exception:  # whatever was wrong with it was said already
-        return ()
-
-
-def _readings(channel: Channel) -> list[dict[str, Any]]:
-    found: list[dict[str, Any]] = [{"unit": o.unit, "reference": o.reference} for o in channel.others if o.share >= _FOUND]
-    if channel.said_unit:
-        found.insert(0, {"unit": channel.said_unit, "reference": channel.reference})
-    return found
-
-
-def _lines(found: Inspection) -> list[dict[str, Any] | None]:
-    from boostproof.workflows.inspect_figure import boost_lines
-    from boostproof.workflows.over_speed import speeds
-
-    drawn = {line.number: line for line in boost_lines(found)}
-    out: list[dict[str, Any] | None] = []
-    for number, pull in enumerate(found.pulls, 1):
-        line = drawn.get(number)
-        if line is None:
-            out.append(None if not pull.full_load else {"gear": _gear(pull)})
-            continue
-        grid = speeds([(float(line.rpm[0]), float(line.rpm[-1]))])
-        boost, sd = (np.interp(grid, line.rpm, v, np.nan, np.nan) for v in (line.boost, line.sd))
-        out.append(
-            {"gear": _gear(pull), "rpm": grid.tolist(), "boost_kpa_gauge": _rounded(boost), "sd_kpa": _rounded(sd)}
-        )
-    return out
-
-
-def _rounded(values: Array) -> list[float | None]:
-    return [round(float(v), 2) if np.isfinite(v) else None for v in values]
-
-
-def _gear(pull: Pull) -> int | None:
-    values = pull.recording.values("gear")
-    rows = None if values is None else values[pull.start : pull.stop]
-    if rows is None or not np.isfinite(rows).any():
-        return None
-    gear = round(float(np.nanmedian(rows)))
-    return gear if 1 <= gear <= 10 else None
-
-
-# -- typed values of a kept answer --------------------------------------------------------------------
 
 
 @dataclass(frozen=True)
@@ -291,7 +171,7 @@ class FileSeen:
 
 
 def file_seen(path: str, answer: Mapping[str, Any], setup: RecordingSetup | None, first_place: int = 1) -> FileSeen:
-    """A kept answer of `look` as typed values.
+    """A kept answer of `boostproof.workflows.recording_look.look` as typed values.
 
     Parameters
     ----------
@@ -391,88 +271,3 @@ def _pull(
 
 def _array(values: Sequence[float | None] | None) -> Array:
     return np.array([np.nan if v is None else v for v in values or ()], float)
-
-
-# -- curves -------------------------------------------------------------------------------------------
-
-
-@dataclass(frozen=True)
-class TargetBand:
-    """Boost wanted over engine speed, with its tolerance [rpm, kPa gauge]."""
-
-    low: Array = field(repr=False)
-    wanted: Array = field(repr=False)
-    high: Array = field(repr=False)
-
-
-def target_band(wanted: Any, rpm: Array, barometer: float) -> TargetBand | None:
-    """The target of car.toml at engine speeds.
-
-    Parameters
-    ----------
-    wanted : ``limits.target``, as one boost or in rows over engine speed
-    rpm : engine speeds
-    barometer : Pa abs, for a target written as absolute pressure
-
-    Returns
-    -------
-    TargetBand or None
-        Two standard deviations to either side; None where no target is written.
-    """
-    from boostproof.workflows.target_told import rows_of, wanted_at
-
-    speed = rpm * np.pi / 30.0
-    middle = wanted_at(wanted, speed, barometer)
-    if middle is None:
-        return None
-    rows = rows_of(wanted)
-    if rows:
-        doubt = np.interp(speed, [at for at, _ in rows], [2.0 * boost.sd for _, boost in rows])
-    else:
-        doubt = np.full(len(rpm), 2.0 * wanted.sd)
-    return TargetBand((middle - doubt) / 1e3, middle / 1e3, (middle + doubt) / 1e3)
-
-
-def shared_speeds(pulls: Sequence[PullSeen]) -> Array:
-    """Engine speeds every 25 rpm over all pulls that can be drawn [rpm]."""
-    from boostproof.workflows.over_speed import speeds
-
-    return speeds([(float(p.rpm[0]), float(p.rpm[-1])) for p in pulls if len(p.rpm)])
-
-
-def on_shared(pull: PullSeen, values: Array, grid: Array) -> Array:
-    """A curve of a pull on the engine speeds of all, NaN outside."""
-    out = np.full(len(grid), np.nan)
-    if len(pull.rpm) and len(grid):
-        first = round((pull.rpm[0] - grid[0]) / (grid[1] - grid[0])) if len(grid) > 1 else 0
-        out[first : first + len(values)] = values[: len(grid) - first]
-    return out
-
-
-def round_speeds(pulls: Sequence[PullSeen], step: float) -> Array:
-    """Multiples of a step over all pulls that can be drawn [rpm]."""
-    some = [pull for pull in pulls if len(pull.rpm)]
-    first = step * np.ceil(min(pull.rpm[0] for pull in some) / step)
-    return np.arange(first, max(pull.rpm[-1] for pull in some) + 1.0, step)
-
-
-def boost_at(pull: PullSeen, rpm: float) -> tuple[float, float] | None:
-    """Boost of a pull at an engine speed and its sd [kPa gauge]; None where it was not driven."""
-    boost, sd = (float(np.interp(rpm, pull.rpm, v, np.nan, np.nan)) for v in (pull.boost, pull.sd))
-    return (boost, sd) if np.isfinite(boost) else None
-
-
-def numbered(pulls: Sequence[PullSeen], key: str) -> PullSeen:
-    """A pull by FILE#NUMBER.
-
-    Raises
-    ------
-    InputError
-        If there is none.
-    """
-    for pull in pulls:
-        if pull.key == key:
-            return pull
-    raise InputError(
-        f"There is no pull {key}.", kind="no-pull", where=key, do="Choose one of the pulls that are listed."
-    )

@@ -14,17 +14,9 @@ from boostproof.casefolder import read_case
 from boostproof.errors import InputError
 from boostproof.quantity import parse_quantity
 from boostproof.recording.setup import RecordingSetup, SetUp
-from boostproof.workflows.pull_view import (
-    FileSeen,
-    boost_at,
-    file_seen,
-    headers_of,
-    look,
-    on_shared,
-    round_speeds,
-    shared_speeds,
-    target_band,
-)
+from boostproof.workflows.pull_curves import boost_at, on_shared, round_speeds, shared_speeds, target_band
+from boostproof.workflows.recording_look import headers_of, look
+from boostproof.workflows.recordings_seen import FileSeen, file_seen
 
 LOG = "recordings/log.csv"
 
