@@ -9,7 +9,9 @@ from boostproof.web import car_form
 from boostproof.web.understood import Understood, answer_understood, said_of, wrong
 from boostproof.web.words import keys, t
 from boostproof.workflows.bench_form import NO, YES
-from boostproof.workflows.car_sheet import Conflict, Said, Sheet, key_at, rows_in
+from boostproof.workflows.car_answer import Said, key_at
+from boostproof.workflows.car_changes import Conflict
+from boostproof.workflows.car_sheet import Sheet, rows_in
 
 _KEYS = keys()
 

@@ -9,7 +9,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from boostproof.keys import keys_of
-from boostproof.workflows.car_sheet import key_at
+from boostproof.workflows.car_answer import key_at
 
 
 @dataclass(frozen=True)

@@ -10,18 +10,9 @@ from boostproof.casefolder.toml_file import parse_toml
 from boostproof.errors import InputError
 from boostproof.web import car_form
 from boostproof.web.words import t
-from boostproof.workflows.car_sheet import (
-    Conflict,
-    Problem,
-    Said,
-    Sheet,
-    changed,
-    merged,
-    read_sheet,
-    rows_in,
-    tidied,
-    understood,
-)
+from boostproof.workflows.car_answer import Problem, Said, tidied, understood
+from boostproof.workflows.car_changes import Conflict, changed, merged
+from boostproof.workflows.car_sheet import Sheet, read_sheet, rows_in
 
 if TYPE_CHECKING:
     from boostproof.jobs.store import Store

@@ -12,7 +12,7 @@ from boostproof.units import Unit, from_si, get_unit
 from boostproof.web.shown import IMPERIAL
 from boostproof.web.words import t
 from boostproof.workflows.bench_form import NO, YES
-from boostproof.workflows.car_sheet import Problem, key_at, tidied, understood
+from boostproof.workflows.car_answer import Problem, key_at, tidied, understood
 
 _SIGNS = {"C": "°C", "F": "°F"}
 # the unit that the shop reads, by dimension; only for what is commonly told in several

@@ -10,18 +10,10 @@ from boostproof.car.spec import CarSpec
 from boostproof.errors import InputError
 from boostproof.keys import walk
 from boostproof.quantity import Quantity
-from boostproof.workflows.car_sheet import (
-    Problem,
-    Said,
-    Worth,
-    changed,
-    key_at,
-    merged,
-    read_sheet,
-    understood,
-    values_of,
-    worth_knowing,
-)
+from boostproof.workflows.car_answer import Problem, Said, key_at, understood
+from boostproof.workflows.car_changes import changed, merged
+from boostproof.workflows.car_sheet import read_sheet, values_of
+from boostproof.workflows.car_worth import Worth, worth_knowing
 
 CAR = """\
 format = 1  # first

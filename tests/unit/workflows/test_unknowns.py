@@ -84,7 +84,7 @@ def test_what_is_told_and_what_the_car_does_not_have_is_not_asked_for(tmp_path: 
 
 def test_every_figure_is_an_answer_of_the_car_page() -> None:
     from boostproof.web.words import t
-    from boostproof.workflows.car_sheet import key_at
+    from boostproof.workflows.car_answer import key_at
 
     for one in FIGURES:
         assert key_at(one.name) and t(f"car.worth_name.{one.name}")

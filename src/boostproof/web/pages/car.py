@@ -33,7 +33,8 @@ from boostproof.web.page import (
 from boostproof.web.stations import address_of
 from boostproof.web.understood import Understood, answer_understood, wrong
 from boostproof.web.words import t
-from boostproof.workflows.car_sheet import Sheet, read_sheet, worth_knowing
+from boostproof.workflows.car_sheet import Sheet, read_sheet
+from boostproof.workflows.car_worth import worth_knowing
 
 if TYPE_CHECKING:
     from boostproof.jobs.store import Store
