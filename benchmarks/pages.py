@@ -62,14 +62,16 @@ def finished_job(data: Path) -> None:
         with Work(store) as work:
             _work_through(store, work, job)
         store.export_case(job, folder / "done")
+        (folder / "done" / "job.json").unlink()
         for number in range(1, CLIENTS):
-            _make_its_own(store, store.import_case(folder / "done").id, number)
+            _alike(store, job, store.import_case(folder / "done").id, number)
 
 
-def _make_its_own(store: Any, job: int, number: int) -> None:
-    """Another car, and answers with numbers of their own for it."""
-    kept = store.answers.of_job(job)
+def _alike(store: Any, first: int, job: int, number: int) -> None:
+    """Another car in the same files, and answers with numbers of their own for it."""
     store.write(job, "car.toml", store.text(job, "car.toml").replace('name = "', f'name = "Number {number}, ', 1))
+    store.settings.of_job(job).set("report", store.settings.of_job(first).get("report"))
+    kept = store.answers.of_job(first)
     for one in sorted(kept, key=lambda one: (one.kind != "prove", one.id)):  # it says what was made after the repair
         answer = _moved(one.answer, 1.0 + 1e-3 * number)
         store.answers.keep(job, one.kind, answer, one.choices, store.keep_content(job, one.kind))

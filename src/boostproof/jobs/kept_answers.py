@@ -64,11 +64,13 @@ class KeptAnswers:
         return None if row is None else self._from(row)
 
     @remembered
-    def of_job(self, job_id: int) -> list[KeptAnswer]:
-        """Every answer of a job, the latest first."""
+    def of_job(self, job_id: int, kind: str | None = None) -> list[KeptAnswer]:
+        """Every answer of a job, or every one of a kind, the latest first."""
         with self._database.reading() as connection:
             rows.job_of(connection, job_id)
             query = select(s.answer).where(s.answer.c.job == job_id).order_by(s.answer.c.id.desc())
+            if kind is not None:
+                query = query.where(s.answer.c.kind == kind)
             return [self._from(row) for row in connection.execute(query)]
 
     @remembered

@@ -35,10 +35,10 @@ def make_ready(folder: Path, choices: Mapping[str, Any], progress: Progress) -> 
     -------
     Nothing, as the worker takes it.
     """
-    from boostproof.web.pages import bench, proof, verdict
+    from boostproof.web.pages import bench, car, proof, verdict
 
     store = _opened(folder)
-    for page in (verdict, bench, proof):
+    for page in (verdict, bench, proof, car):
         try:
             page.make_ready(store, choices["job"])
         except BoostproofError as error:  # whoever opens the page is told

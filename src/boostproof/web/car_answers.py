@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from functools import lru_cache
 
 from boostproof.web import car_form
 from boostproof.web.understood import Understood, answer_understood, said_of, wrong
@@ -172,30 +173,16 @@ class Asker:
 
     def answer(self, name: str) -> Answer:
         """One answer as it stands or was typed."""
-        key = key_at(name)
         said = self.values.get(name, ())
         self.asked.add(name)
-        form = _form_of(name)
         understood = self._understood(name, said)
         if understood is not None and not understood.ok:
             self.wrong[name] = f"{label_of(name)}: {understood.says}"
         theirs = self.theirs.get(name)
-        example = key.example.strip('[]"')
-        return Answer(
-            name=name,
-            form=form,
-            label=label_of(name),
-            help=_help(name, example if form in ("line", "text") and not said else ""),
-            said="\n".join(said) if form != "options" else (said[-1] if said else ""),
-            options=_options(name, said) if form in ("options", "several", "opens") else (),
-            words=key.words,
-            steps=car_form.steps_of(name) if form == "line" else "",
-            start=example,
-            understood=understood,
-            theirs=None if theirs is None else _shown(name, theirs),
-            needed=name in self.sheet.missing,
-            worth=self.worth.get(name, ""),
-        )
+        return _answer(
+            name, tuple(said), understood, None if theirs is None else _shown(name, theirs),
+            needed=name in self.sheet.missing, worth=self.worth.get(name, ""),
+        )  # fmt: skip
 
     def _understood(self, name: str, said: Said) -> Understood | None:
         if name in self.typed.wrong:
@@ -203,6 +190,29 @@ class Asker:
         if name in self.sheet.problems and name not in self.typed.values:
             return wrong(name, self.sheet.problems[name])
         return answer_understood(name, said, self.units) if said and key_at(name).kind != "text" else None
+
+
+@lru_cache(maxsize=4096)  # most answers of a car are not told yet, and look alike for every car
+def _answer(
+    name: str, said: Said, understood: Understood | None, theirs: str | None, *, needed: bool, worth: str
+) -> Answer:
+    key, form = key_at(name), _form_of(name)
+    example = key.example.strip('[]"')
+    return Answer(
+        name=name,
+        form=form,
+        label=label_of(name),
+        help=_help(name, example if form in ("line", "text") and not said else ""),
+        said="\n".join(said) if form != "options" else (said[-1] if said else ""),
+        options=_options(name, said) if form in ("options", "several", "opens") else (),
+        words=key.words,
+        steps=car_form.steps_of(name) if form == "line" else "",
+        start=example,
+        understood=understood,
+        theirs=theirs,
+        needed=needed,
+        worth=worth,
+    )
 
 
 def _flat(answers: tuple[Answer | AnswerRows, ...]) -> list[Answer]:

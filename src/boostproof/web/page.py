@@ -220,6 +220,12 @@ def load_templates() -> None:
         _environment().get_template(name)
 
 
+@lru_cache(maxsize=4096)
+def _again(macro: Callable[[Any], str], shown: Any) -> str:
+    """What a macro makes of something that cannot change, made once; for macros in which nothing else has a hand."""
+    return macro(shown)
+
+
 @lru_cache(maxsize=1)
 def _environment() -> jinja2.Environment:
     environment = jinja2.Environment(
@@ -227,7 +233,7 @@ def _environment() -> jinja2.Environment:
         trim_blocks=True, lstrip_blocks=True,
     )  # fmt: skip
     environment.globals.update(
-        t=t, states=STATES, static=static.address, unit_name=shown.unit_name, once=token_field,
+        t=t, states=STATES, static=static.address, unit_name=shown.unit_name, once=token_field, again=_again,
     )  # fmt: skip
     environment.filters.update(shown.FILTERS)
     return environment

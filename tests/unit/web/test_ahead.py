@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
+from typing import Any
 
 import pytest
 from tests.unit.web.made_verdict import OpenAlready, judged
@@ -12,9 +13,9 @@ from boostproof.jobs.work import Work
 from boostproof.web import ahead, kept_parts
 from boostproof.web.ahead import make_ready
 from boostproof.web.page import units_of
-from boostproof.web.pages import bench, verdict
+from boostproof.web.pages import bench, car, verdict
 
-PARTS = 2  # of the verdict and of the bench
+PARTS = 3  # of the verdict, the bench and the car
 
 
 def _progress(says: str, share: float, so_far: object = None, /) -> None: ...
@@ -25,13 +26,14 @@ def opened_anew() -> None:
     ahead._opened.cache_clear()
 
 
-def _shown(root: Path, job: int) -> tuple[object, object]:
+def _shown(root: Path, job: int) -> tuple[Any, Any, Any]:
     """The pages of a job for somebody who opens the store anew."""
     with Store.open(root) as store:
         work = Work(store, works=False)
         return (
             bench.bench_page(store, work, job, {}),
             verdict.verdict_page(store, work, job, {}, cases=OpenAlready()),
+            car.car_page(store, work, job, {}),
         )
 
 

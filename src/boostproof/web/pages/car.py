@@ -4,11 +4,11 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
-from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Form, Request
 from markupsafe import Markup
+from pydantic import PlainSerializer, PlainValidator
 from starlette.concurrency import run_in_threadpool
 from starlette.responses import Response
 
@@ -17,6 +17,7 @@ from boostproof.errors import BoostproofError, InputError
 from boostproof.web import car_form, shown
 from boostproof.web.car_answers import Asker, PartOfCar, Typed, label_of
 from boostproof.web.car_save import Refused, save_answers, save_file, seen_and_raw
+from boostproof.web.kept_parts import kept_part
 from boostproof.web.page import (
     Notice,
     Page,
@@ -60,7 +61,7 @@ class WorthKnowing:
 class SystemDrawing:
     """The boost system as told: SVG, numbers and names of its parts, and what it shows in sentences."""
 
-    svg: str
+    svg: Annotated[str, PlainValidator(Markup), PlainSerializer(str)]  # its texts are escaped where it is made
     legend: tuple[tuple[int, str], ...]
     says: tuple[str, ...]
 
@@ -130,7 +131,7 @@ def car_page(
         conflict=bool(typed.conflicts),
         needed=tuple(label_of(name) for name in sheet.missing),
         worth=worth,
-        drawing=_drawing(sheet.text.encode(), _suspected(verdict)),
+        drawing=_drawing(store, sheet, _suspected(verdict)),
         file=raw.decode("utf-8", "replace") if typed.file is None else typed.file,
         file_wrong=file_wrong,
     )
@@ -170,16 +171,30 @@ def _suspected(verdict: Mapping[str, Any]) -> tuple[str, ...]:
     return tuple(leader["parts"]) if leader is not None and leader["probability"] >= _SUSPECTED else ()
 
 
-@lru_cache(maxsize=16)
-def _drawing(raw: bytes, causes: tuple[str, ...]) -> SystemDrawing | None:
+def make_ready(store: Store, job_id: int) -> None:
+    """Make what the page rests on.
+
+    Raises
+    ------
+    InputError
+        If the car cannot be read yet.
+    """
+    kept = store.answers.latest(job_id, "diagnose", current=False)
+    _drawing(store, read_sheet(seen_and_raw(store, job_id)[1]), _suspected({} if kept is None else kept.answer))
+
+
+def _drawing(store: Store, sheet: Sheet, causes: tuple[str, ...]) -> SystemDrawing | None:
     """The boost system once cylinders, gate and boost controller are told, with what the verdict suspects."""
     from boostproof.report.system_drawing import draw_car
 
-    sheet = read_sheet(raw)
     if any(name in sheet.missing or name in sheet.problems for name in _DRAWN_FROM):
         return None
-    made = draw_car(sheet.car, causes=causes)
-    return SystemDrawing(Markup(made.svg), made.legend, made.says)  # its texts are escaped where it is made
+
+    def made() -> SystemDrawing:
+        drawn = draw_car(sheet.car, causes=causes)
+        return SystemDrawing(drawn.svg, drawn.legend, drawn.says)
+
+    return kept_part(store, SystemDrawing, f"{causes} in {sheet.text}", made)
 
 
 # -- addresses -------------------------------------------------------------------------------------

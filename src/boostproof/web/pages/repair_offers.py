@@ -38,7 +38,7 @@ class Offer:
 
 def offered(store: Store, job_id: int) -> list[Offer]:
     """Repairs that fit, then a person's own for the same files."""
-    kept = [k for k in store.answers.of_job(job_id) if k.kind == KIND]
+    kept = store.answers.of_job(job_id, KIND)
     base = next((k for k in kept if "options" not in k.choices), None)
     if base is None:
         return []
