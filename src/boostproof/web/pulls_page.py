@@ -127,16 +127,16 @@ def pulls_page(
     typed : a form that was not taken, with its path
     """
     recordings = Recordings(store, work)
-    looked = recordings.all(job_id)
+    after = after_repair(store, job_id)
+    looked = sorted(recordings.all(job_id), key=lambda one: one.file.path in after.recordings)
     units = units_of(store)
     seen = files_seen(store, job_id, looked)
     told = setups(store, job_id)
     drawn = [pull for file in seen for pull in file.pulls if pull.full_load]
     held = [query[name] for name in ("before", "after") if query.get(name)]
-    ticked = _ticked(drawn, held or _every(query, "show"))
+    ticked = _ticked(drawn, held or _every(query, "show"), after)
     chosen = [pull for pull in drawn if pull.key in ticked]
     by_path = {file.path: file for file in seen}
-    after = after_repair(store, job_id)
     present = {file.path: file.sha256 for file in store.files(job_id)}
     return PullsPage(
         **frame(store, work, job_id, "pulls", notices),
@@ -167,12 +167,20 @@ def _every(query: Mapping[str, str], name: str) -> list[str]:
     return list(many(name)) if many is not None else [query[name]] if name in query else []
 
 
-def _ticked(pulls: Sequence[PullSeen], asked: Sequence[str]) -> set[str]:
-    """Pulls drawn thick: those asked for, else the one over most engine speeds."""
+def _ticked(pulls: Sequence[PullSeen], asked: Sequence[str], left_out: LeftOut) -> set[str]:
+    """Pulls drawn thick: those asked for, else the one over most engine speeds of either side of a repair."""
     found = {pull.key for pull in pulls if pull.key in asked}
-    if found or not pulls:
+    if found:
         return found
-    return {max(pulls, key=lambda pull: (len(pull.rpm) > 0, round(pull.rpm_to - pull.rpm_from, -2), -pull.place)).key}
+    sides: tuple[list[PullSeen], list[PullSeen]] = ([], [])
+    for pull in pulls:
+        sides[pull.number in left_out.pulls_of(pull.file)].append(pull)
+    return {max(side, key=_reach).key for side in sides if side}
+
+
+def _reach(pull: PullSeen) -> tuple[bool, float, int]:
+    """By how many engine speeds it shows."""
+    return len(pull.rpm) > 0, round(pull.rpm_to - pull.rpm_from, -2), -pull.place
 
 
 def _pull(pull: PullSeen, units: str, ticked: bool, left_out: LeftOut) -> PullShown:

@@ -110,6 +110,8 @@ def next_step(held: Held, work: Work) -> NextStep:
     if verdict is None:
         return step("diagnose", "verdict")
     proved = held.answer("prove") is not None
+    if held.cured and not held.more_after:
+        return step("sign", "proof#sign") if held.job.state == "mended" else step("report", "report")
     if held.mended and not proved:
         return step("compare", "proof") if held.driven_after else step("drive", "pulls")
     if held.stale("diagnose"):
@@ -120,7 +122,7 @@ def next_step(held: Held, work: Work) -> NextStep:
         return step("compare", "proof") if held.more_after else step("report", "report")
     tests = verdict.answer.get("next_tests") or []
     if tests and not _settled(verdict.answer):
-        return step("test", "verdict", test=test_name(tests[0]["id"]), minutes=shown.minutes(tests[0]["minutes"]))
+        return step("test", "verdict#do-next", test=test_name(tests[0]["id"]), minutes=shown.minutes(tests[0]["minutes"]))
     if held.answer("forecast") is None:
         return step("repair", "repair")
     return step("prove", "proof")

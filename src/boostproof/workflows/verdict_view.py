@@ -27,7 +27,15 @@ from boostproof.units import from_si, get_unit
 
 if TYPE_CHECKING:
     from boostproof.diagnosis.reasons.provisional import Provisional
-    from boostproof.workflows.verdict import Band, Curve, LookAlikes, NextTest, RankedCause, Verdict
+    from boostproof.workflows.verdict import (
+        Band,
+        Curve,
+        LookAlikes,
+        NextTest,
+        RankedCause,
+        Verdict,
+        WouldChange,
+    )
 
 SOUND, NONE, REST = "healthy", "none_of_these", "rest"
 ORDER = "order only"
@@ -235,7 +243,7 @@ def verdict_view(verdict: Verdict, *, pressure: str = "psi") -> VerdictView:
         unexplained=UNEXPLAINED if unexplained else "",
         none_leads=unexplained or verdict.none_of_these == leads,
         sound_leads=not unexplained and verdict.healthy == leads,
-        would_change=tuple(would_change(verdict, pressure)),
+        would_change=tuple(would_change(replace(verdict, would_change=_plainest(verdict)), pressure)),
         assumed=under_other_assumptions(verdict),
         history=_history(verdict),
         doubts=tuple(f"{f.where}: {f.says} {f.do}".strip() for f in verdict.findings),
@@ -376,15 +384,22 @@ def _line(curve: Curve, shown: Any, leads: bool) -> PlotLine:
 
 def _band(band: Band, verdict: Verdict, shown: Any) -> PlotBand:
     cause = next((c for c in verdict.causes if c.id == band.id), None)
-    said = (
-        percent(band.probability, verdict.fit.trust)
-        if cause is None
-        else shown_percent(replace(cause, probability=band.probability), verdict.fit.trust)
-    )
+    trust = verdict.fit.trust  # the same number as in the ranking beside it
+    said = percent(band.probability, trust) if cause is None else shown_percent(cause, trust)
     return PlotBand(
         band.id, band.title, said, tuple(round(float(v), 1) for v in band.rpm),
         shown(band.low), shown(band.middle), shown(band.high),
     )  # fmt: skip
+
+
+def _plainest(verdict: Verdict) -> tuple[WouldChange, ...]:
+    """Of each test only its likeliest reading that puts a cause in front."""
+    best: dict[tuple[str, str], WouldChange] = {}
+    for turn in verdict.would_change:
+        of = (turn.test, turn.leader)
+        if of not in best or turn.probability > best[of].probability:
+            best[of] = turn
+    return tuple(best.values())
 
 
 def _history(verdict: Verdict) -> History:

@@ -107,6 +107,11 @@ def test_recordings_from_after_the_repair_are_marked(tmp_path: Path) -> None:
         assert page["after"] == ["recordings/new.csv"]
         text = shop.get("/jobs/1/pulls", headers={"accept": "text/html"}).text
         assert "new.csv, after the repair" in text and "log.csv, after the repair" not in text
+        store.write(job, "recordings/again.csv", _log(2))
+        page = shop.get("/jobs/1/pulls?as=json").json()
+        assert [file["path"] for file in page["files"]] == [LOG, "recordings/again.csv", "recordings/new.csv"]
+        ticked = [(pull["path"], pull["after"]) for pull in page["pulls"] if pull["ticked"]]
+        assert len(ticked) == 2 and ticked[0] == (LOG, False) and ticked[1][1]  # one of each side
 
 
 def test_where_a_repair_lies_is_said_on_the_page(tmp_path: Path) -> None:

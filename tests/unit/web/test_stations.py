@@ -65,7 +65,7 @@ def test_a_job_that_fills_up(store: Store, work: Work) -> None:
         "71 %: gate port too small for this engine and target together with actuator spring weak or without preload"
     )
     assert said["pulls"] == "2 pulls to 6,101 rpm"
-    assert following(store, work, 1) == ("travel of the gate by hand, rod off (10 min)", "/jobs/1/verdict")
+    assert following(store, work, 1) == ("travel of the gate by hand, rod off (10 min)", "/jobs/1/verdict#do-next")
 
     store.write(1, "readings.toml", 'format = 1\n[[reading]]\ntest = "free-travel"\n[[reading]]\ntest = "cold-look"\n')
     said = lines(store, work, 1)
@@ -129,7 +129,7 @@ def test_files_that_are_not_right_yet_do_not_stop_a_page(store: Store, work: Wor
 def test_a_mended_job_is_driven_compared_and_keeps_its_verdict(store: Store, work: Work) -> None:
     store.new_job(CAR, {LOG: b"time,rpm\n0,1\n", "readings.toml": b'format = 1\n[[reading]]\ntest = "free-travel"\n'})
     keep(store, "diagnose", VERDICT)
-    assert following(store, work, 1)[1] == "/jobs/1/verdict"
+    assert following(store, work, 1)[1] == "/jobs/1/verdict#do-next"
     store.set_state(1, "mended")
     assert following(store, work, 1) == ("drive again, and drop the log", "/jobs/1/pulls")
     store.write(1, "recordings/new.csv", "time,rpm\n0,2\n")
@@ -143,7 +143,7 @@ def test_a_mended_job_is_driven_compared_and_keeps_its_verdict(store: Store, wor
     assert following(store, work, 1) == ("compare the pulls from before and after the repair", "/jobs/1/proof")
     sides = {"before": [f"{LOG}#1"], "after": ["recordings/new.csv#1"]}
     store.answers.keep(1, "prove", {"verdict": "cured"}, sides, store.content(1))
-    assert following(store, work, 1)[1] == "/jobs/1/report"
+    assert following(store, work, 1) == ("sign it off", "/jobs/1/proof#sign")
     store.answers.keep(1, "prove", {"verdict": "better"}, sides, store.content(1))
     assert following(store, work, 1) == ("sign off what was reached, or go on with what is still off", "/jobs/1/proof")
     store.set_state(1, "found")  # signed off
@@ -151,3 +151,15 @@ def test_a_mended_job_is_driven_compared_and_keeps_its_verdict(store: Store, wor
     store.write(1, "recordings/newer.csv", "time,rpm\n0,3\n")
     assert following(store, work, 1)[1] == "/jobs/1/proof"
     assert "before the last change" not in lines(store, work, 1)["verdict"]
+
+
+def test_a_cured_car_is_signed_off_and_its_causes_are_not_ranked_again(store: Store, work: Work) -> None:
+    store.new_job(CAR, {LOG: b"time,rpm\n0,1\n"})
+    keep(store, "diagnose", VERDICT)
+    store.set_state(1, "mended")
+    store.write(1, "recordings/new.csv", "time,rpm\n0,2\n")
+    store.answers.keep(1, "prove", {"verdict": "cured"}, {"after": ["recordings/new.csv#1"]}, store.content(1))
+    store.write(1, "car.toml", CAR + "# other tyres\n")
+    assert following(store, work, 1) == ("sign it off", "/jobs/1/proof#sign")
+    store.set_state(1, "proved")
+    assert following(store, work, 1)[1] == "/jobs/1/report"

@@ -10,7 +10,7 @@ import pytest
 from tests.unit.web.made_verdict import RPM, OpenAlready, verdict
 
 from boostproof.workflows.bench_form import typed_reading
-from boostproof.workflows.verdict import Curve, Verdict
+from boostproof.workflows.verdict import Curve, Verdict, WouldChange
 from boostproof.workflows.verdict_kept import from_kept, to_kept
 from boostproof.workflows.verdict_view import added_rows, ranking_of, verdict_view, with_provisional
 
@@ -93,12 +93,22 @@ def test_the_next_test_says_what_each_cause_would_read_the_likeliest_first() -> 
     assert view.would_change == (
         "Port bore and entry measured, port above 26 mm: poor way into the gate port leads.",
     )
+    rare = (WouldChange("port-measure", "way in poor", "port-entry-poor", 0.04), *verdict().would_change)
+    assert verdict_view(replace(verdict(), would_change=rare), pressure="kPa").would_change == view.would_change
 
 
 def test_the_picture_is_in_the_unit_of_the_shop() -> None:
     plot = verdict_view(verdict(), pressure="psi").plot
     assert plot.wanted == pytest.approx(14.504, abs=1e-3)  # 1 bar
     assert [line.leads for line in plot.lines] == [True, False] and len(plot.bands[0].x) == len(RPM)
+
+
+def test_a_band_says_the_number_that_the_ranking_says() -> None:
+    made = verdict()
+    apart = replace(made, bands=tuple(replace(band, probability=0.5 * band.probability) for band in made.bands))
+    view = verdict_view(apart, pressure="psi")
+    said = {one.id: one.shown for one in view.ranking}
+    assert view.plot.bands and all(band.shown == said[band.id] for band in view.plot.bands)
 
 
 def test_nothing_left_to_test() -> None:

@@ -219,7 +219,8 @@ def _pulls(
     from boostproof.web.pulls_held import files_seen
     from boostproof.web.pulls_words import pull_name, short_line, span_words
 
-    looked = Recordings(store, work).all(job_id)
+    later = after_repair(store, job_id).recordings
+    looked = sorted(Recordings(store, work).all(job_id), key=lambda one: one.file.path in later)
     came = {one.file.path: one.file.changed for one in looked}
     seen = [pull for file in files_seen(store, job_id, looked) for pull in file.pulls if pull.full_load]
     chosen = sides if sides is not None else _supposed(store, job_id, seen) | _chosen(kept, seen)
