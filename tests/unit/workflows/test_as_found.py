@@ -15,7 +15,7 @@ from boostproof.errors import InputError
 from boostproof.recording.pull_numbers import pull_numbers
 from boostproof.workflows.driven import read_driven
 from boostproof.workflows.open_case import read_as_found
-from boostproof.workflows.plan import _only_after
+from boostproof.workflows.plan_driven import only_after
 
 
 @pytest.mark.parametrize(
@@ -70,10 +70,10 @@ def test_pulls_from_after_the_repair_do_not_count_and_the_earlier_ones_do(both_s
         assert [f.says for f in told if f.kind == "left-out"] == [
             "2 of its 4 pulls, made after the repair, are left out of the ranking."
         ]
-        since, _ = read_driven(_only_after(read_as_found(both_sides), found.left_out))
+        since, _ = read_driven(only_after(read_as_found(both_sides), found.left_out))
         assert [p.as_json() for p in since[0].pulls] == [p.as_json() for p in every[0].pulls[2:]]
         third = (("recordings/both.csv", pull_numbers("3")),)  # nobody knows which side it is of
-        since, _ = read_driven(_only_after(read_as_found(both_sides), replace(found.left_out, between=third)))
+        since, _ = read_driven(only_after(read_as_found(both_sides), replace(found.left_out, between=third)))
         assert [p.as_json() for p in since[0].pulls] == [p.as_json() for p in every[0].pulls[3:]]
     with pytest.raises(InputError, match="has no pull 5; it holds 4 pulls"):
         read_driven(read_as_found(both_sides, without=["both.csv#2", "both.csv#5"]))
