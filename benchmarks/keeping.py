@@ -34,7 +34,7 @@ def keeping() -> dict[str, Figure]:
             _fill(store)
             job = store.new_job(_CAR, {"readings.toml": b"format = 1\n"}).id
             verdict = {"format": 1, "text": "x" * VERDICT}
-            store.keep_answer(job, "diagnose", verdict, {}, store.content(job))
+            store.answers.keep(job, "diagnose", verdict, {}, store.content(job))
         opened = best(lambda: Store.open(folder).close(), 3)
         with Store.open(folder) as store, Work(store, {"nothing": "benchmarks.keeping:nothing"}) as work:
             number = itertools.count()
@@ -42,7 +42,7 @@ def keeping() -> dict[str, Figure]:
 
             def page() -> None:
                 store.job(job)
-                store.answer(job, "diagnose")
+                store.answers.latest(job, "diagnose")
                 work.tasks(job)
                 store.folder(job)
 

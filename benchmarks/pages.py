@@ -104,19 +104,19 @@ def _work_through(store: Any, work: Any, job: int) -> None:
         task = work.wait(work.start(job, kind, choices).id)
         if task.state != "done":
             raise RuntimeError(f"{kind}: {task.error}")
-        found: dict[str, Any] = store.answer(job, kind, choices).answer
+        found: dict[str, Any] = store.answers.latest(job, kind, choices).answer
         return found
 
     for path in ("recordings/log.csv", _AFTER):
         done("inspect", path=path)
     done("diagnose")
     first = done("repair_options")["options"][0]
-    store.keep_answer(job, "forecast", first["forecast"], {"repairs": list(first["repairs"])}, store.content(job))
+    store.answers.keep(job, "forecast", first["forecast"], {"repairs": list(first["repairs"])}, store.content(job))
     done("plan")
     done("scene")
     done("prove", before=["log.csv#4"], after=["after.csv#4"])
     report = {"customer": True, "done": ["Port enlarged"], "by": "A. Mender"}
-    store.set_job_setting(job, "report", report)
+    store.settings.of_job(job).set("report", report)
     done("report", **report)
 
 
@@ -185,7 +185,7 @@ def _somebody_writes(data: Path) -> Iterator[None]:
             number = 0
             while not over.wait(WRITE_EVERY):
                 number += 1
-                store.set_setting("benchmark", number)
+                store.settings.set("benchmark", number)
 
     thread = threading.Thread(target=write)
     thread.start()
