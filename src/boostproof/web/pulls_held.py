@@ -9,6 +9,7 @@ from typing import TYPE_CHECKING, Any
 
 from boostproof.case_names import CAR, PULLS
 from boostproof.errors import BoostproofError, InputError
+from boostproof.jobs.after_repair import after_repair
 
 if TYPE_CHECKING:
     from boostproof.jobs.recordings import Looked
@@ -29,13 +30,12 @@ def recording_at(store: Store, work: Work, job_id: int, path: str) -> tuple[File
     InputError
         If the job holds no such recording, or it could not be read.
     """
-    from boostproof.jobs.recordings import Recordings
-
-    key = (store.root, job_id, store.content(job_id), path)
+    later = after_repair(store, job_id).recordings
+    key = (store.root, job_id, f"{store.content(job_id)} {later}", path)
     held = _recent.get(key)
     if held is not None and held[1].is_file():
         return held
-    looked = Recordings(store, work).all(job_id)
+    looked = looked_at(store, work, job_id)
     for seen in files_seen(store, job_id, looked):
         if seen.path == path:
             found = (seen, store.table(job_id, path))
@@ -45,6 +45,14 @@ def recording_at(store: Store, work: Work, job_id: int, path: str) -> tuple[File
                     _recent.popitem(last=False)
             return found
     raise InputError("This job holds no such recording.", kind="no-file", where=path, do="Choose one that is listed.")
+
+
+def looked_at(store: Store, work: Work, job_id: int) -> list[Looked]:
+    """The recordings of a job, those from before its repair first: in this order their pulls are counted."""
+    from boostproof.jobs.recordings import Recordings
+
+    later = after_repair(store, job_id).recordings
+    return sorted(Recordings(store, work).all(job_id), key=lambda one: one.file.path in later)
 
 
 def files_seen(store: Store, job_id: int, looked: Sequence[Looked]) -> list[FileSeen]:

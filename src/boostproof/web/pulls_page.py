@@ -14,7 +14,7 @@ from boostproof.web import shown
 from boostproof.web.channels import FIRST, GATE, LEAST_USED, channel_name, known_channels
 from boostproof.web.page import Notice, Page, frame, units_of
 from boostproof.web.pulls_compared import ComparedShown, compared
-from boostproof.web.pulls_held import files_seen, setups, wanted_boost
+from boostproof.web.pulls_held import files_seen, looked_at, setups, wanted_boost
 from boostproof.web.pulls_recordings import FileShown, QuestionShown, file_shown, question_shown
 from boostproof.web.pulls_words import FigureRow, figure_rows, nth, pull_name, short_line, span_words
 from boostproof.workflows.pull_curves import boost_at, round_speeds
@@ -128,7 +128,7 @@ def pulls_page(
     """
     recordings = Recordings(store, work)
     after = after_repair(store, job_id)
-    looked = sorted(recordings.all(job_id), key=lambda one: one.file.path in after.recordings)
+    looked = looked_at(store, work, job_id)
     units = units_of(store)
     seen = files_seen(store, job_id, looked)
     told = setups(store, job_id)

@@ -215,12 +215,10 @@ def _pulls(
     store: Store, work: Work, job_id: int, kept: KeptAnswer | None, sides: Mapping[str, str] | None, units: str
 ) -> tuple[tuple[PullRow, ...], int]:
     """Full-load pulls of a job with the side that each is on, and how many recordings are still being read."""
-    from boostproof.jobs.recordings import Recordings
-    from boostproof.web.pulls_held import files_seen
+    from boostproof.web.pulls_held import files_seen, looked_at
     from boostproof.web.pulls_words import pull_name, short_line, span_words
 
-    later = after_repair(store, job_id).recordings
-    looked = sorted(Recordings(store, work).all(job_id), key=lambda one: one.file.path in later)
+    looked = looked_at(store, work, job_id)
     came = {one.file.path: one.file.changed for one in looked}
     seen = [pull for file in files_seen(store, job_id, looked) for pull in file.pulls if pull.full_load]
     chosen = sides if sides is not None else _supposed(store, job_id, seen) | _chosen(kept, seen)

@@ -9,10 +9,9 @@ import numpy as np
 from fastapi import APIRouter, Request
 from starlette.responses import Response
 
-from boostproof.jobs.recordings import Recordings
 from boostproof.web.channels import FIRST, GATE, Shown, shown_channel
 from boostproof.web.page import json_answer, store_of, units_of, wants_json, work_of
-from boostproof.web.pulls_held import files_seen, recording_at, wanted_boost
+from boostproof.web.pulls_held import files_seen, looked_at, recording_at, wanted_boost
 from boostproof.web.pulls_words import nth, pull_name
 from boostproof.web.words import t
 from boostproof.workflows.over_speed import channel_over_speed
@@ -33,7 +32,7 @@ def curves(request: Request, job_id: int, channels: str = FIRST[0]) -> Response:
     the boost that is wanted.
     """
     store, units = store_of(request), units_of(store_of(request))
-    looked = Recordings(store, work_of(request)).all(job_id)
+    looked = looked_at(store, work_of(request), job_id)
     files = files_seen(store, job_id, looked)
     pulls = [pull for file in files for pull in file.pulls if pull.full_load and len(pull.rpm)]
     grid = shared_speeds(pulls)
