@@ -9,6 +9,7 @@ from __future__ import annotations
 import hashlib
 from collections.abc import Callable, Collection, Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Any
 
 from boostproof.case_names import CAR, PULLS, READINGS, is_recording, is_set_aside
@@ -108,22 +109,23 @@ def _driven(store: Store, job_id: int, choices: Mapping[str, Any], mended: str) 
 
 def _setups(store: Store, job_id: int) -> Sequence[RecordingSetup]:
     """What pulls.toml says; nothing where it cannot be read."""
+    return _setups_in(store.text(job_id, PULLS))
+
+
+@lru_cache(maxsize=128)
+def _setups_in(pulls: str) -> Sequence[RecordingSetup]:
     from boostproof.casefolder.files import read_pulls
     from boostproof.casefolder.toml_file import parse_toml
 
-    text = store.text(job_id, PULLS)
     try:
-        return read_pulls(parse_toml(text.encode(), PULLS, instead=""))[0].recording if text.strip() else ()
+        return read_pulls(parse_toml(pulls.encode(), PULLS, instead=""))[0].recording if pulls.strip() else ()
     except InputError:
         return ()
 
 
 def _readings(store: Store, job_id: int, proof: KeptAnswer | None, mended: str) -> tuple[str, ...]:
     """Readings that were named, and those that came after the others: after the naming, else after the repair."""
-    from boostproof.casefolder.left_out import names_in
-    from boostproof.casefolder.toml_file import toml_rows
-
-    names = names_in(toml_rows(store.text(job_id, READINGS), "reading"))
+    names = _names(store.text(job_id, READINGS))
     told = proof is not None and "repeated" in proof.choices
     named: Collection[str] = proof.choices["repeated"] if told and proof is not None else ()
     if not mended:
@@ -134,8 +136,17 @@ def _readings(store: Store, job_id: int, proof: KeptAnswer | None, mended: str) 
         versions = store.versions(job_id, READINGS)
         then = next((v for v in versions if v.changed <= mended), None)
         old = "" if then is None else _text_of(store, job_id, READINGS, then.sha256)
-    known = set(names_in(toml_rows(old, "reading")))
+    known = set(_names(old))
     return tuple(name for name in names if name in named or name not in known)
+
+
+@lru_cache(maxsize=128)
+def _names(readings: str) -> tuple[str, ...]:
+    """Names of the readings in a text, none where it cannot be read."""
+    from boostproof.casefolder.left_out import names_in
+    from boostproof.casefolder.toml_file import toml_rows
+
+    return names_in(toml_rows(readings, "reading"))
 
 
 def _text_of(store: Store, job_id: int, path: str, sha256: str) -> str:
@@ -185,6 +196,7 @@ def _as_found(store: Store, job_id: int) -> AsFound:
     return AsFound(tuple(kept), texts)
 
 
+@lru_cache(maxsize=128)
 def _trimmed(text: str, trim: Callable[[str, LeftOut], str], left_out: LeftOut) -> str | None:
     """A text without what is left out; None where nothing of it is in there, or it cannot be read."""
     try:

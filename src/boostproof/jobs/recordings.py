@@ -214,8 +214,9 @@ class Recordings:
         mine = [task for task in tasks if task.choices == {"path": file.path}]
         under_way = next((task for task in mine if task.state in UNDER_WAY), None)
         kept = self._kept(job_id, file.path)
-        fresh = kept is not None and self._rests(job_id, kept.content, file.path) == _rests_on(
-            self._store, job_id, files, file.path
+        fresh = kept is not None and (
+            kept.content == self._store.content(job_id)
+            or self._rests(job_id, kept.content, file.path) == _rests_on(self._store, job_id, files, file.path)
         )
         if kept is not None and fresh:
             return self._of(file, kept, fresh=True)
