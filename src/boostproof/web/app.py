@@ -11,7 +11,7 @@ from fastapi import FastAPI
 from boostproof.version import __version__
 from boostproof.web import errors, static
 from boostproof.web.guard import LARGEST_FORM, LARGEST_UPLOAD, OWN_HOSTS, Guard
-from boostproof.web.kept_pages import KeptPages
+from boostproof.web.kept_pages import KeptPages, Turns
 from boostproof.web.open_cases import beside
 from boostproof.web.words import t
 
@@ -57,7 +57,10 @@ def create_app(
     app = describe()
     app.state.store = store
     app.state.work = work
-    app.add_middleware(KeptPages, state=lambda: store.memory.state, beside=lambda path: beside(app, path))
+    app.state.turns = Turns()
+    app.add_middleware(
+        KeptPages, state=lambda: store.memory.state, beside=lambda path: beside(app, path), turns=app.state.turns
+    )
     errors.register(app)
     app.add_middleware(Guard, hosts=hosts, largest_form=largest_form, largest_upload=largest_upload)
     return app

@@ -43,6 +43,26 @@ class _Sent:
     body: bytes
 
 
+class Turns:
+    """The turns in which pages are made; ``wanted`` counts those that are made or wait for their turn."""
+
+    def __init__(self) -> None:
+        self.wanted = 0
+        self._free = asyncio.Semaphore(AT_ONCE)
+
+    async def __aenter__(self) -> None:
+        self.wanted += 1
+        try:
+            await self._free.acquire()
+        except BaseException:  # who asked has left
+            self.wanted -= 1
+            raise
+
+    async def __aexit__(self, *_: object) -> None:
+        self.wanted -= 1
+        self._free.release()
+
+
 class KeptPages:
     """The application behind its kept pages.
 
@@ -52,17 +72,18 @@ class KeptPages:
     state : a number that is another one as soon as anybody wrote to the store
     beside : what has a hand in a page besides the store, by the page's path
     most : bytes held
+    turns : in which they are made, where somebody else looks at them too
     """
 
     def __init__(
         self, app: ASGIApp, *, state: Callable[[], int], beside: Callable[[str], object] = lambda path: None,
-        most: int = MOST,
+        most: int = MOST, turns: Turns | None = None,
     ) -> None:  # fmt: skip
         self._app, self._state, self._beside, self._most = app, state, beside, most
         self._lock = threading.Lock()
         self._held: OrderedDict[str, _Sent] = OrderedDict()
         self._of, self._size = -1, 0
-        self._turns = asyncio.Semaphore(AT_ONCE)
+        self._turns = turns or Turns()
 
     async def __call__(self, scope: Scope, receive: Receive, send: Send) -> None:
         if scope["type"] != "http" or scope["method"] != "GET" or not _PAGES.fullmatch(scope["path"]):

@@ -9,11 +9,12 @@ from __future__ import annotations
 import logging
 import threading
 from collections import OrderedDict
-from collections.abc import Mapping
+from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
 from boostproof.errors import BoostproofError
+from boostproof.web.warm import wait_for_quiet
 
 if TYPE_CHECKING:
     from fastapi import FastAPI
@@ -33,9 +34,15 @@ class _NotKeptError(Exception):
 
 
 class OpenCases:
-    """The cases of the jobs that were looked at last."""
+    """The cases of the jobs that were looked at last.
 
-    def __init__(self) -> None:
+    Parameters
+    ----------
+    busy : whether pages are being made; a case is opened in a quiet moment
+    """
+
+    def __init__(self, busy: Callable[[], bool] = lambda: False) -> None:
+        self._busy = busy
         self._lock = threading.Lock()
         self._cases: OrderedDict[str, OpenCase | State] = OrderedDict()
         self._one_at_a_time = threading.Lock()
@@ -80,6 +87,7 @@ class OpenCases:
 
         found: OpenCase | State = "closed"
         with self._one_at_a_time:  # two at once would only take the processor from the requests
+            wait_for_quiet(self._busy)
             if not self._wanted(key):  # so many others were looked at meanwhile that it would be let go at once
                 return
             try:
@@ -106,7 +114,7 @@ def open_cases_of(request: Request) -> OpenCases:
     """The open cases of an application."""
     state = request.app.state
     if not hasattr(state, "open_cases"):
-        state.open_cases = OpenCases()
+        state.open_cases = OpenCases(lambda: state.turns.wanted > 0)
     found: OpenCases = state.open_cases
     return found
 

@@ -37,16 +37,21 @@ def warm_up(busy: Callable[[], bool], over: Callable[[], bool]) -> None:
     over : whether the server ends
     """
     for step in (_a_log, _templates, _modules):
-        waited = 0.0
-        while busy() and waited < LONGEST_WAIT and not over():
-            time.sleep(WAIT)
-            waited += WAIT
+        wait_for_quiet(busy, over)
         if over():
             return
         try:
             step()
         except Exception:  # whoever needs it meets the same, and is told
             _log.exception("not loaded ahead: %s", step)
+
+
+def wait_for_quiet(busy: Callable[[], bool], over: Callable[[], bool] = lambda: False) -> None:
+    """Wait while somebody is being answered, not longer than `LONGEST_WAIT`; parameters as of `warm_up`."""
+    waited = 0.0
+    while busy() and waited < LONGEST_WAIT and not over():
+        time.sleep(WAIT)
+        waited += WAIT
 
 
 def _a_log() -> None:
