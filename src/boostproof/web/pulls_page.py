@@ -17,6 +17,7 @@ from boostproof.web.pulls_compared import ComparedShown, compared
 from boostproof.web.pulls_held import files_seen, looked_at, setups, wanted_boost
 from boostproof.web.pulls_recordings import FileShown, QuestionShown, file_shown, question_shown
 from boostproof.web.pulls_words import FigureRow, figure_rows, nth, pull_name, short_line, span_words
+from boostproof.web.words import t
 from boostproof.workflows.pull_curves import boost_at, round_speeds
 from boostproof.workflows.recordings_seen import FileSeen, Noticed, PullSeen
 
@@ -151,8 +152,8 @@ def pulls_page(
         panels=_panels(seen, _every(query, "channels")),
         whole=_whole(seen, query.get("recording", "")),
         recordings=tuple((file.path, PurePosixPath(file.path).name) for file in seen),
-        figures=_figures(chosen, units),
-        numbers=_numbers(chosen, units),
+        figures=_figures(chosen, after, units),
+        numbers=_numbers(chosen, after, units),
         compared=compared(store, work, job_id, drawn, query, units),
         has_target=wanted_boost(store, job_id)[0] is not None,
         busy=any(one.task is not None for one in looked),
@@ -213,15 +214,21 @@ def _whole(seen: Sequence[FileSeen], asked: str) -> WholeShown | None:
     return WholeShown(file.path, PurePosixPath(file.path).name, panels)
 
 
-def _figures(chosen: Sequence[PullSeen], units: str) -> FiguresShown | None:
+def _figures(chosen: Sequence[PullSeen], left_out: LeftOut, units: str) -> FiguresShown | None:
     some = chosen[:_MOST_FIGURES]
     rows = figure_rows(some, units)
     if not rows:
         return None
-    return FiguresShown(tuple(p.key for p in some), tuple(pull_name(p) for p in some), rows)
+    return FiguresShown(tuple(p.key for p in some), tuple(_sided(p, left_out) for p in some), rows)
 
 
-def _numbers(chosen: Sequence[PullSeen], units: str) -> NumbersShown | None:
+def _sided(pull: PullSeen, left_out: LeftOut) -> str:
+    """What a pull is called beside pulls of the other side of a repair."""
+    after = pull.number in left_out.since.pulls_of(pull.file)
+    return f"{pull_name(pull)}, {t('pulls.file.after_repair')}" if after else pull_name(pull)
+
+
+def _numbers(chosen: Sequence[PullSeen], left_out: LeftOut, units: str) -> NumbersShown | None:
     some = [pull for pull in chosen if len(pull.rpm)][:_MOST_FIGURES]
     if not some:
         return None
@@ -229,7 +236,7 @@ def _numbers(chosen: Sequence[PullSeen], units: str) -> NumbersShown | None:
         (shown.rpm(float(at)), tuple(_boost(boost_at(pull, float(at)), units) for pull in some))
         for at in round_speeds(some, _NUMBERS_STEP)
     )
-    return NumbersShown(tuple(pull_name(p) for p in some), rows)
+    return NumbersShown(tuple(_sided(p, left_out) for p in some), rows)
 
 
 def _boost(found: tuple[float, float] | None, units: str) -> str:

@@ -112,6 +112,7 @@ def test_recordings_from_after_the_repair_are_marked(tmp_path: Path) -> None:
         assert [file["path"] for file in page["files"]] == [LOG, "recordings/again.csv", "recordings/new.csv"]
         ticked = [(pull["path"], pull["after"]) for pull in page["pulls"] if pull["ticked"]]
         assert len(ticked) == 2 and ticked[0] == (LOG, False) and ticked[1][1]  # one of each side
+        assert page["figures"]["names"][1].endswith(", after the repair") and "after" not in page["figures"]["names"][0]
         head, _, _ = unpack(shop.get("/jobs/1/pulls/curves").content)
         names = {line["of"]: line["name"] for line in head["lines"] if line.get("role") == "pull"}
         assert names == {pull["key"]: pull["nth"] for pull in page["pulls"]}
