@@ -56,8 +56,8 @@ class KeptAnswers:
         query = select(a).where(a.c.job == job_id, a.c.kind == kind).order_by(a.c.id.desc()).limit(1)
         if choices is not None:
             query = query.where(a.c.choices == packed(choices))
+        self._must_be(job_id)
         with self._database.reading() as connection:
-            rows.job_of(connection, job_id)
             if current:
                 query = query.where(a.c.content == content)
             row = connection.execute(query).first()
@@ -66,8 +66,8 @@ class KeptAnswers:
     @remembered
     def of_job(self, job_id: int, kind: str | None = None) -> list[KeptAnswer]:
         """Every answer of a job, or every one of a kind, the latest first."""
+        self._must_be(job_id)
         with self._database.reading() as connection:
-            rows.job_of(connection, job_id)
             query = select(s.answer).where(s.answer.c.job == job_id).order_by(s.answer.c.id.desc())
             if kind is not None:
                 query = query.where(s.answer.c.kind == kind)
@@ -94,6 +94,12 @@ class KeptAnswers:
         if row is None:
             raise InputError(f"There is no kept answer {answer}.", kind="no-answer", do="Work it out again.")
         return self._from(row)
+
+    @remembered
+    def _must_be(self, job_id: int) -> None:
+        """Raise where there is no such job."""
+        with self._database.reading() as connection:
+            rows.job_of(connection, job_id)
 
     def _from(self, row: Row[Any]) -> KeptAnswer:
         """A kept answer, which is never changed: its text is read once."""

@@ -149,8 +149,8 @@ class Store:
     @remembered
     def files(self, id: int) -> list[StoredFile]:
         """The present files of a job, by path."""
+        self.job(id)
         with self.database.reading() as connection:
-            rows.job_of(connection, id)
             return rows.present(connection, id)
 
     def read(self, id: int, path: str, *, sha256: str | None = None) -> bytes:
@@ -183,8 +183,8 @@ class Store:
     @remembered
     def versions(self, id: int, path: str) -> list[StoredFile]:
         """Every version of a file that came in, the latest first, removed or refused ones too."""
+        self.job(id)
         with self.database.reading() as connection:
-            rows.job_of(connection, id)
             return [StoredFile(*row) for row in connection.execute(rows.versions(id, path))]
 
     def write(self, id: int, path: str, data: Data, *, expect: str | None = None) -> StoredFile:
@@ -355,8 +355,8 @@ class Store:
     @remembered
     def history(self, id: int) -> list[Noted]:
         """What was done to a job, in order."""
+        self.job(id)
         with self.database.reading() as connection:
-            rows.job_of(connection, id)
             return list(rows.history(connection, id))
 
     # Inside

@@ -55,6 +55,11 @@ def named(kept: KeptAnswer | None) -> str:
     return "" if kept is None else f"{kept.kind} {kept.id} {kept.made} {kept.content}"
 
 
+def prepare() -> None:
+    """Have what every part is found by, so that the first page need not wait for it."""
+    _program()
+
+
 def _from_disk(path: Path, shape: type[T], make: Callable[[], T]) -> T:
     adapter = _adapter(shape)
     try:

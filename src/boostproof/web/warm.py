@@ -92,5 +92,8 @@ def _templates() -> None:
 
 
 def _modules() -> None:
+    from boostproof.web.kept_parts import prepare
+
     for name in _MODULES:
         importlib.import_module(name)
+    prepare()
