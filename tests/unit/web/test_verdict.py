@@ -8,10 +8,13 @@ from dataclasses import replace
 import pytest
 from fastapi import FastAPI
 from fastapi.testclient import TestClient
+from sqlalchemy import update
 from tests.unit.small_car import small_car
 from tests.unit.web.made_verdict import LOOK, READINGS, UNSURE, OpenAlready, judged, looked_at, verdict
 
 from boostproof.casefolder.readings_edit import add_reading, readings_in
+from boostproof.jobs import schema
+from boostproof.jobs.plain import packed
 from boostproof.jobs.store import Store
 from boostproof.jobs.work import Work
 from boostproof.web.open_cases import OpenCases
@@ -119,6 +122,19 @@ def test_work_that_was_stopped_can_be_started_again(client: TestClient, store: S
     work.stop(work.start(job, "diagnose", {}).id)
     shown = client.get(f"/jobs/{job}/verdict")
     assert page(client, job)["state"] == "failed" and "Try again" in shown.text
+
+
+def test_where_more_of_the_car_must_be_told_the_page_leads_there_and_offers_no_further_try(
+    client: TestClient, store: Store, work: Work
+) -> None:
+    job = store.new_job(small_car(), {"recordings/log.csv": b"x\n"}).id
+    task = work.start(job, "diagnose", {}).id
+    error = {"kind": "missing", "where": "car.toml", "says": "The litres are missing.", "do": ""}
+    with store.database.writing() as connection:
+        ended = update(schema.task).where(schema.task.c.id == task)
+        connection.execute(ended.values(state="failed", error=packed(error)))
+    shown = client.get(f"/jobs/{job}/verdict").text
+    assert f'href="/jobs/{job}/car">Tell it on the page Car' in shown and "Try again" not in shown
 
 
 def test_a_verdict_is_shown_whole(client: TestClient, store: Store) -> None:
