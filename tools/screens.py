@@ -127,8 +127,9 @@ VIEWS = (
          _typed_wrong),
     *(View(f"{p.replace('/', '-')}-empty", _job(NEW, p), f"A new job: {p} before there is anything.", _BOTH)
       for p in _PAGES),
+    View("verdict-working", _job(WORKING, "verdict"), "Work in hand: the verdict, with a first look at the causes.", _BOTH),
     *(View(f"{p.replace('/', '-')}-working", _job(WORKING, p), f"Work in hand: {p} while it is worked out.", _ONE)
-      for p in ("pulls", "verdict", "repair", "repair/ladder", "proof", "report")),
+      for p in ("pulls", "repair", "repair/ladder", "proof", "report")),
     *(View(f"{p.replace('/', '-')}-failed", _job(FAILED, p), f"A log that holds nothing: {p} says what is wrong.", _ONE)
       for p in ("pulls", "verdict", "repair", "repair/ladder", "proof", "report")),
     *(View(f"{p.replace('/', '-')}-long", _job(LONG, p), f"Very long names and complaints: {p}.", ("tablet",))
