@@ -1,7 +1,8 @@
 """Jobs with their files, beside their answers and settings, in one folder: what is acknowledged is on the disk.
 
 The folder holds ``jobs.sqlite``, ``files`` (every version of every file, by content), ``cases`` (case
-folders for reading, made again at need) and ``tables`` (recordings as Parquet, made again at need).
+folders for reading, made again at need) and ``tables`` (recordings as Parquet, made again at need). Pages keep
+their ``parts`` there.
 """
 
 from __future__ import annotations
