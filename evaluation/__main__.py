@@ -42,7 +42,7 @@ def chosen_tasks(given: argparse.Namespace) -> dict[str, list[Task]]:
             say(f"There are no practice cases at {practice_folder()}: left out.")
             continue
         least = 0 if given.cars else LEAST[given.tier]
-        out[suite] = suites.tasks_of(suite, count, base=BASES[given.set], least=least, tests=tests)
+        out[suite] = suites.tasks_of(suite, count, base=BASES[set_of(given, suite)], least=least, tests=tests)
     return out
 
 
@@ -64,7 +64,7 @@ def exact_problems(given: argparse.Namespace) -> str:
         return ""
     usual = TIERS[given.tier].get("S8", TIERS["release"]["S8"])
     count = given.cars.get("S8", given.cars.get("", usual))
-    return exact.page(count, seed=BASES[given.set])
+    return exact.page(count, seed=BASES[set_of(given, "S8")])
 
 
 def parser() -> argparse.ArgumentParser:
@@ -76,12 +76,22 @@ def parser() -> argparse.ArgumentParser:
         "--cars", nargs="+", type=_number, default=[], metavar="N", help="so many cars; SUITE=N for one suite alone"
     )
     out.add_argument("--tests", type=int, help="at most so many tests a car")
-    out.add_argument("--set", choices=tuple(BASES), default="score", help="which seeds; change the product on dev only")
+    out.add_argument(
+        "--set", nargs="+", type=_seeds, default=[], metavar="SET",
+        help="which seeds: dev (the product is changed on these alone), score (usual) or fresh; SUITE=SET for one suite",
+    )  # fmt: skip
     out.add_argument("--jobs", type=int, default=min(2, os.cpu_count() or 1), help="processes")
     out.add_argument("--out", type=Path, help="folder of kept results; in the user's cache by default")
     out.add_argument("--write", action="store_true", help="write docs/evaluation")
     out.add_argument("--json", action="store_true", help="print one line a car instead of the page")
     return out
+
+
+def read_command(arguments: Sequence[str] | None = None) -> argparse.Namespace:
+    """What was asked for; numbers of cars and sets of seeds by suite, "" for all others."""
+    given = parser().parse_args(arguments)
+    given.cars, given.set = dict(given.cars), dict(given.set)
+    return given
 
 
 def _number(text: str) -> tuple[str, int]:
@@ -92,10 +102,24 @@ def _number(text: str) -> tuple[str, int]:
     return suite, int(number)
 
 
+def _seeds(text: str) -> tuple[str, str]:
+    """Suite and set of seeds of ``S2=fresh``; of ``fresh`` no suite, which stands for all."""
+    suite, _, name = text.rpartition("=")
+    if suite and suite not in SUITES:
+        raise argparse.ArgumentTypeError(f"no suite is called {suite}")
+    if name not in BASES:
+        raise argparse.ArgumentTypeError(f"no set of seeds is called {name}: {', '.join(BASES)}")
+    return suite, name
+
+
+def set_of(given: argparse.Namespace, suite: str) -> str:
+    """The set of seeds that a suite's cars are drawn from."""
+    return str(given.set.get(suite, given.set.get("", "score")))
+
+
 def main(arguments: Sequence[str] | None = None) -> int:
     """Run and report; 1 where a car ended in an error of the program."""
-    given = parser().parse_args(arguments)
-    given.cars = dict(given.cars)
+    given = read_command(arguments)
     started = time.perf_counter()
     tasks = chosen_tasks(given)
     every = [t for some in tasks.values() for t in some]
@@ -107,7 +131,7 @@ def main(arguments: Sequence[str] | None = None) -> int:
         results,
         tier=given.tier,
         chosen=_told(given),
-        seeds=given.set,
+        seeds={suite: set_of(given, suite) for suite in tasks},
         tests=tests,
         exact=exact_problems(given),
     )
@@ -126,7 +150,9 @@ def _told(given: argparse.Namespace) -> str:
         out += " --cars " + " ".join(f"{suite}={n}" if suite else str(n) for suite, n in given.cars.items())
     if given.tests is not None:
         out += f" --tests {given.tests}"
-    return out + (" --set dev" if given.set == "dev" else "")
+    if given.set:
+        out += " --set " + " ".join(f"{suite}={name}" if suite else name for suite, name in given.set.items())
+    return out
 
 
 if __name__ == "__main__":

@@ -77,6 +77,8 @@ MARKS = (
     Mark("S4", "both parts lead after the tests", LAST, "both_in_two", 0.85, 0.95),
     Mark("S5", "told that nothing was found, brought for a complaint", LAST, "healthy_told", 0.90, 0.99),
     Mark("S5", "told that nothing was found, brought for a check", LAST, "healthy_check", 0.90, 0.99),
+    Mark("S5", "no cause above one half and sound among the first two, for a complaint", LAST, "unaccused", 0.95),
+    Mark("S5", "no cause above one half and sound among the first two, for a check", LAST, "unaccused_check", 0.95),
     Mark("S6", "first cause right after two tests at most", LAST, "top1", None),
     Mark("S6", "more than 90 % sure and wrong", LAST, "confident_wrong", 0.05, higher=False),
 )
@@ -135,6 +137,7 @@ def measure(suite: str, results: Sequence[Result]) -> list[Measured]:
     if suite == "S5":
         checked = table_of([_reweighed(r, CHECK_PRIOR) for r in answered], LAST)
         tables[LAST].columns["healthy_check"] = checked.columns["healthy_told"]
+        tables[LAST].columns["unaccused_check"] = checked.columns["unaccused"]
     if suite == "S1":
         known = {step: table_of([_of_the_list(r) for r in answered], step) for step in (LOG, LAST)}
     return [

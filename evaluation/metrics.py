@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Sequence
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass, field
 from functools import cache
 from typing import Any
@@ -93,6 +93,12 @@ def both_in_top_two(result: Result, step: int) -> bool:
     return set(first) == set(mechanism(result.truth[0]).split(BOTH))
 
 
+def unaccused(answer: Mapping[str, float], ranking: Sequence[str]) -> bool:
+    """Whether no fault is held for more likely than all else together, and "nothing wrong" is among the first two."""
+    accused = any(p > 0.5 for i, p in answer.items() if i not in (HEALTHY, OTHER))
+    return not accused and HEALTHY in ranking[:2]
+
+
 def calibration_error(confidence: Array, correct: Array, weight: Array, bins: int = BINS) -> float:
     """Expected calibration error of the leader in bins of equal mass, bias of finite bins taken off.
 
@@ -169,6 +175,7 @@ def table_of(results: Sequence[Result], step: int) -> Table:
         "confident_wrong": np.array([float(c.confident_wrong) for c in cases]),
         "other": np.array([float(c.answer.get(OTHER, 0.0) > 0.5) for c in cases]),
         "healthy_told": np.array([float(i == HEALTHY) for i in leaders]),
+        "unaccused": np.array([float(unaccused(c.answer, c.ranking)) for c in cases]),
         "minutes": np.array([m for m, _ in minutes]),
         "oracle": np.array([m for _, m in minutes]),
         "tests": np.array([float(len(r.steps[: step + 1 or None]) - 1) for r in results]),

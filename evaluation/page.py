@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections import Counter
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -22,8 +22,9 @@ Made by `python3 dev.py evaluate --tier {tier}{chosen} --write`; no number here 
 
 Every car's fault is known. The product ranks the causes on the log alone; then up to {tests} of the tests that
 it proposes are done, one at a time, each only if it is expected to save more minutes than it takes. Cars are
-drawn from fixed seeds of the set "{seeds}". The set "dev" has other seeds and is what may be looked at while the
-product is changed; nothing is tuned on the cars of the set "score".
+drawn from fixed seeds: {seeds}. The set "dev" has other seeds and is what may be looked at while the product is
+changed; nothing is tuned on the cars of the others. The set "fresh" stands in where single cars of "score" were
+looked into.
 
 Causes that are one and the same change of the car count as one answer. Rare causes are drawn more often than they
 are met; every mean is weighted back to how often each is met. Intervals hold 95 % of bootstrap samples over cars,
@@ -66,7 +67,7 @@ def write_page(
     *,
     tier: str,
     chosen: str,
-    seeds: str,
+    seeds: Mapping[str, str],
     tests: int,
     exact: str = "",
 ) -> str:
@@ -76,10 +77,11 @@ def write_page(
     ----------
     folder : docs/evaluation
     results : by suite
-    tier, chosen, seeds, tests : how they were made
+    tier, chosen, tests : how they were made
+    seeds : set of seeds by suite
     exact : lines of the suite with exact answers
     """
-    parts = [_INTRO.format(tier=tier, chosen=chosen, tests=tests, seeds=seeds)]
+    parts = [_INTRO.format(tier=tier, chosen=chosen, tests=tests, seeds=_told_sets(seeds))]
     for suite, some in results.items():
         parts.append(f"## {suite}: {TITLES[suite]}\n\n{_ABOUT[suite]}\n")
         parts.append(_suite(suite, some, folder))
@@ -90,6 +92,15 @@ def write_page(
         folder.mkdir(parents=True, exist_ok=True)
         (folder / "index.md").write_text(text, encoding="utf-8")
     return text
+
+
+def _told_sets(seeds: Mapping[str, str]) -> str:
+    """Sets of seeds with the suites that are drawn from each; practice cases are not drawn."""
+    suites: dict[str, list[str]] = {}
+    for suite, name in seeds.items():
+        if suite != "practice":
+            suites.setdefault(name, []).append(suite)
+    return ", ".join(f'{" ".join(some)} of the set "{name}"' for name, some in suites.items()) or "none here"
 
 
 def _suite(suite: str, results: Sequence[Result], folder: Path | None) -> str:
@@ -124,12 +135,13 @@ def within(result: Result, tests: int) -> Result:
 def _by_tests(results: Sequence[Result]) -> list[str]:
     """How the answer grows with the tests, those of a car being fewer where no other was worth its minutes."""
     lines = ["By how many of the proposed tests were done at most:", ""]
-    lines += ["| tests | done on average | first right | probability of the truth | more than 90 % sure and wrong |"]
-    lines += ["|---" * 5 + "|"]
+    lines += ["| tests | done on average | first right | probability of the truth | more than 90 % sure and wrong "]
+    lines[-1] += "| minutes over those of who knows the cause |"
+    lines += ["|---" * 6 + "|"]
     for most in range(max(len(r.steps) for r in results)):
         table = table_of([within(r, most) for r in results], LAST)
         values = " | ".join(f"{table.mean(c):.2f}" for c in ("tests", "top1", "p_truth", "confident_wrong"))
-        lines.append(f"| {most} | {values} |")
+        lines.append(f"| {most} | {values} | {table.mean('minutes') / table.mean('oracle'):.2f} |")
     return [*lines, ""]
 
 

@@ -22,6 +22,9 @@ TEMPERATURE = 293.15
 SEARCH_LIMIT = 8.0e5  # Pa gauge; shop air never goes further
 _FILL_SPEED = 150.0  # m/s, from filling curves of a chamber at 100 kPa gauge
 _PATIENCE = 30.0  # s, how long a person waits for a gauge to settle (common practice, no source)
+# m2, effective: 5 m of shop hose, 6 mm bore, between the regulator with its gauge and the part; sonic conductance by
+# 0.029 d^2 / sqrt(L / d^1.25 + 510) (rule for tubes beside ISO 6358, from memory); other hoses have half or twice that
+_SHOP_HOSE = 8.0e-6
 _SEEP = 1e-11  # m2; every seal passes something, and it makes the rest state of a blind line unique
 
 
@@ -63,6 +66,26 @@ def supply_for(par: Array, chamber: Array | float, *, duty: float = 0.0) -> Arra
     at[at_rest.LOST_FLOW] = _to_ambient(_lost_behind_pinch(par), at[at_rest.OTHER])
     at[at_rest.OTHER] = at_rest.pressure_at_rest(at, through_hose=True, behind=False)
     return at_rest.pressure_at_rest(at, through_hose=False, behind=False) - AMBIENT
+
+
+def regulator_for(par: Array, chamber: Array, lost: Array) -> Array:
+    """What the gauge at the regulator shows while shop air on a chamber holds a pressure there. [Pa gauge]
+
+    The more air is lost, the more the shop hose takes: with a torn diaphragm the arm moves at its usual pressure
+    in the chamber, which is a higher one on the gauge.
+
+    Parameters
+    ----------
+    par : candidates
+    chamber : (n,) pressure in the chamber [Pa gauge]
+    lost : (n,) area through which it loses air [m2]
+    """
+    at = _rows_at_rest(par, 0.0, None, None)
+    at[at_rest.LOW], at[at_rest.HIGH] = AMBIENT, AMBIENT + SEARCH_LIMIT
+    at[at_rest.HOSE_AREA], at[at_rest.OTHER] = _SHOP_HOSE, np.maximum(chamber, 0.0) + AMBIENT
+    at[at_rest.LOST_FLOW] = _to_ambient(lost, at[at_rest.OTHER])
+    at_gauge = at_rest.pressure_at_rest(at, through_hose=True, behind=False) - AMBIENT
+    return np.asarray(chamber + np.maximum(at_gauge - at[at_rest.OTHER] + AMBIENT, 0.0))
 
 
 def outlet_area(par: Array, *, duty: float = 0.0) -> Array:

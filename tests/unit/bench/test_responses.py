@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -61,6 +62,22 @@ def test_none_is_no_number(tmp_path: Path, test: str) -> None:
     for observation in response.observations:
         assert np.all(np.isfinite(features[observation.feature])), observation.feature
         assert "mark" not in observation.feature
+
+
+TORN = 'first_movement = "12 psi"\nloudness = "strong"\nheard_at = "actuator"\n'
+
+
+def test_a_torn_diaphragm_lets_the_arm_move_at_a_higher_pressure_on_the_gauge(tmp_path: Path) -> None:
+    sound = _candidates()
+    par = sound.par.copy()
+    par[layout.index_of("diaphragm_leak"), 1] = 8e-6
+    response = BY_ID["actuator-sweep"].respond(_read(tmp_path, "actuator-sweep", TORN), gauge_of(None), CONTEXT)
+    one, torn = response.features(replace(sound, par=par))["opening"]
+    assert torn > one + 5e3
+    quiet = TORN.replace("strong", "faint")
+    other = BY_ID["actuator-sweep"].respond(_read(tmp_path, "actuator-sweep", quiet), gauge_of(None), CONTEXT)
+    # how much the hose takes is not known either, where much air goes through it
+    assert response.observations[0].sd > 1.5 * other.observations[0].sd
 
 
 def test_standing_readings_say_nothing_of_a_pull(tmp_path: Path) -> None:

@@ -23,7 +23,7 @@ def made(suite: str, count: int) -> list[Result]:
 
 
 def written(folder: Path, results: dict[str, list[Result]]) -> str:
-    return write_page(folder, results, tier="issue", chosen="", seeds="score", tests=2)
+    return write_page(folder, results, tier="issue", chosen="", seeds=dict.fromkeys(results, "score"), tests=2)
 
 
 def test_page_and_picture_are_written_and_do_not_change(tmp_path: Path) -> None:

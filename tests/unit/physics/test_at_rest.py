@@ -59,6 +59,24 @@ def test_supply_that_holds_a_chamber_gives_that_chamber_back() -> None:
     assert rigs.chamber_at(par, supply) == pytest.approx(np.full(40, 6.0e4), abs=100.0)
 
 
+def test_air_lost_behind_a_shop_hose_shows_on_the_gauge_before_it() -> None:
+    """SciPy's brentq on the flow through hose and leak, one car at a time."""
+    par = cars(8)
+    lost = 0.7 * 0.25 * np.pi * np.array([0.0, 0.2, 0.7, 1.0, 1.5, 2.0, 3.0, 4.0]) ** 2 * 1e-6  # holes of so many mm
+    chamber = np.linspace(5e4, 1.5e5, 8)
+    shown = rigs.regulator_for(par, chamber, lost)
+    for i in range(8):
+        leaves = float(air_flow(lost[i], chamber[i] + AROUND, AROUND, WARM)[0])
+
+        def in_the_hose(p, i=i, leaves=leaves):
+            return tube_flow(rigs._SHOP_HOSE, p, chamber[i] + AROUND, WARM)[0] - leaves
+
+        held_by = brentq(in_the_hose, chamber[i] + AROUND - 1.0, chamber[i] + AROUND + 8e5, xtol=1e-3)
+        assert shown[i] == pytest.approx(held_by - AROUND, abs=15.0)
+    assert shown[0] == pytest.approx(chamber[0], abs=1.0)
+    assert (np.diff(shown - chamber) > 0.0).all()
+
+
 def test_the_two_engines_agree() -> None:
     par = cars(70, seed=7)
     rows = rigs._rows_at_rest(par, 0.0, None, None)

@@ -26,6 +26,7 @@ EMPTYING_SPEED = 150.0  # m/s, volume over time and area of a chamber that empti
 _RISE = 20.0  # s from first movement to full travel in steps (common practice, no source)
 _DEAD = 3.0e-6  # m3 of the spring side that no travel takes up
 _OPENED = 6.0e-6  # m2, effective: a port of 3 to 4 mm open to the air
+_HOSE_UNSURE = 0.12  # share of a pressure at the regulator that is not known while much air is lost behind an unknown hose
 _WIDE = {"opening": 2.5e5, "full": 2.5e5, "return": 2.5e5, "travel": 1.5e-2, "swing": 2e-2}
 
 
@@ -66,12 +67,17 @@ def _past_diaphragm(par: Array) -> Array:
 
 def _direct(candidates: Candidates, opened: bool = False) -> dict[str, Array]:
     par = _spring_side_opened(candidates.par) if opened else candidates.par
+    lost = _past_diaphragm(par)
+
+    def at_regulator(chamber: Array) -> Array:
+        return rigs.regulator_for(par, chamber, lost)
+
     return {
-        "opening": _unless_swapped(par, rigs.first_movement(par) + _lazier(par)),
-        "full": _unless_swapped(par, rigs.full_opening(par) + squeezed(par) + _lazier(par)),
-        "return": rigs.row(par, "opening_pressure") - rigs.row(par, "friction"),
+        "opening": _unless_swapped(par, at_regulator(rigs.first_movement(par) + _lazier(par))),
+        "full": _unless_swapped(par, at_regulator(rigs.full_opening(par) + squeezed(par) + _lazier(par))),
+        "return": at_regulator(rigs.row(par, "opening_pressure") - rigs.row(par, "friction")),
         "travel": rigs.full_travel(par),
-        "leak": log10(_past_diaphragm(par) + SEEP),
+        "leak": log10(lost + SEEP),
         "outlet": np.zeros(par.shape[1]),
         "fill": np.full(par.shape[1], -1.5),
         "at line": log10(rigs.row(par, "line_leak")),
@@ -149,6 +155,8 @@ def _observations(r: Any, gauge: Gauge, through: bool, context: CarContext) -> t
     follows = number(r.follows)
     slow = through and follows is not None and follows > SLOW
     limit = number(r.supply_up_to)
+    at = places(r.heard_at)
+    torn = not through and "actuator" in at and r.loudness == "strong"
     for feature, value, person in (
         ("opening", r.first_movement, 1.5e3),
         ("full", r.full_travel, 4.0e3),
@@ -165,7 +173,8 @@ def _observations(r: Any, gauge: Gauge, through: bool, context: CarContext) -> t
             continue  # a ball closes at another pressure than it opens
         if slow and feature == "full":
             person = 2.5e4  # nobody waits long enough at every step
-        sd = float(np.hypot(noise, person))
+        unsure = _HOSE_UNSURE * value.value if torn else 0.0
+        sd = float(np.sqrt(noise**2 + person**2 + unsure**2))
         out.append(reading(feature, value.value, sd, shared=gauge.zero))
     moved = r.first_movement is not None and r.first_movement != "none"
     travel = number(r.travel)
@@ -184,7 +193,6 @@ def _observations(r: Any, gauge: Gauge, through: bool, context: CarContext) -> t
             out.append(word("fill", -9.0, float(np.log10(0.7)), 0.3))
         else:
             out.append(reading("fill", float(np.log10(follows)), 0.4))
-    at = places(r.heard_at)
     # a hiss noted at one place says much; none noted anywhere is a weak sign that there was none
     if "hose" in at:
         out.append(heard("at line"))

@@ -34,7 +34,7 @@ class Block:
     constant : log likelihood of a perfect match
     bend : squared size from which on misfit counts logarithmically
     flat : log likelihood under a part that answers anywhere in the test's range
-    group : "log", "target" or "bench"
+    group : "log", "target", "car" (told of it, no test) or "bench"
     """
 
     source: str

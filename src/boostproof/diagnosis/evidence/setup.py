@@ -248,7 +248,7 @@ def _asked_blocks(recordings: Sequence[Recording], target: float) -> list[Block]
 
 
 def car_blocks(car: CarSpec) -> list[Block]:
-    """Facts of car.toml that describe the car as found."""
+    """Facts of car.toml that describe the car as found: a group of their own, as no part was tested."""
     blocks: list[Block] = []
     port = car.wastegate.port
     if port is not None:
@@ -261,7 +261,7 @@ def car_blocks(car: CarSpec) -> list[Block]:
     turns = car.controller.turns_in
     if isinstance(turns, int | float) and car.controller.kind in ("ball and spring", "bleed valve"):
         blocks += response_blocks(_turns_response(float(turns), car.controller.kind))
-    return blocks
+    return [replace(block, group="car") for block in blocks]
 
 
 def _turns_response(turns: float, kind: str) -> Response:

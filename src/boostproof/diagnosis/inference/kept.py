@@ -79,7 +79,7 @@ def from_arrays(
         draws,
         np.asarray(arrays["log_evidence"]),
         beliefs_for(causes, healthy_prior, said),
-        float(arrays["log_other"][0]),
+        *([float(arrays["log_other"][0])] * 2),
         np.asarray(arrays["noticed"]),
         sizes={int(i): float(s) for i, s in arrays["sizes"]},
         halves={int(i): (float(one), float(other)) for i, one, other in arrays["halves"]},

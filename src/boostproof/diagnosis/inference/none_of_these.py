@@ -14,6 +14,7 @@ from boostproof.diagnosis.inference.fit import Mode, find_modes
 from boostproof.diagnosis.inference.importance import log_sum_exp
 
 _FITTED = 9.0  # nats behind the best without readings up to which a hypothesis is fitted again without them
+_KNOWN = ("target", "car")  # groups of evidence that are neither log nor test: they belong to either
 HEALTHY_PART = 0.8  # under "none of these" a tested part answers as a sound one this often
 
 
@@ -41,12 +42,12 @@ def log_evidence_of_none(
 def _without_parts(
     simulator: Simulator, hypotheses: list[Hypothesis], found: dict[int, list[Mode]]
 ) -> list[Mode]:
-    """Modes of every hypothesis for log and target alone, and of the sound car without each test.
+    """Modes of every hypothesis for the log and what is known of the car, and of the sound car without each test.
 
     Started from the modes of all evidence, which lie near; what lies far behind adds next to nothing to the
     average of the known causes, and is taken as it stands.
     """
-    without_bench = simulator.evidence.only("log", "target")
+    without_bench = simulator.evidence.only("log", *_KNOWN)
     if without_bench.all():
         return [mode for group in found.values() for mode in group]
     starts = [group[0].for_less(without_bench) for group in found.values()]
@@ -58,10 +59,10 @@ def _without_parts(
 
 
 def _bench_masks(simulator: Simulator) -> list[NDArray[np.bool_]]:
-    """Target alone, target and bench, and the latter without each test in turn."""
-    target = simulator.evidence.only("target")
-    bench = simulator.evidence.only("target", "bench")
-    masks = [target, bench]
+    """What is known of the car alone, the same and bench, and the latter without each test in turn."""
+    known = simulator.evidence.only(*_KNOWN)
+    bench = simulator.evidence.only("bench", *_KNOWN)
+    masks = [known, bench]
     for source in _bench_sources(simulator):
         masks.append(bench & np.array([b.source != source for b in simulator.evidence.blocks]))
     return masks
@@ -84,7 +85,7 @@ def _log_other(
     `HEALTHY_PART`, else answering anywhere in its test's range (one such part at most).
     """
     blocks = simulator.evidence.blocks
-    without_bench = simulator.evidence.only("log", "target")
+    without_bench = simulator.evidence.only("log", *_KNOWN)
     log_part, weight = [], []
     for mode in modes:
         h = hypotheses[mode.hypothesis]

@@ -60,6 +60,7 @@ class Posterior:
     log_evidence : (hypotheses,) of all evidence
     beliefs : before the evidence
     log_other : log evidence of "none of these"
+    log_other_fitted : the same by the normal approximation
     noticed : (hypotheses,) log chance that a car with the fault is brought in
     cause_probability : of every single cause, by id
     pair_probability : of every pair looked at, by id ("a + b")
@@ -76,6 +77,7 @@ class Posterior:
     log_evidence: Array
     beliefs: Beliefs
     log_other: float
+    log_other_fitted: float
     noticed: Array
     cause_probability: dict[str, float] = field(default_factory=dict)
     pair_probability: dict[str, float] = field(default_factory=dict)
@@ -161,7 +163,7 @@ def infer(
     hypotheses, modes = found.hypotheses, found.modes
     evidence = np.array([laplace(modes[i]) for i in range(len(hypotheses))]) - found.noticed
     none = log_evidence_of_none(simulator, hypotheses, modes, beliefs.singles, found.noticed)
-    posterior = Posterior(simulator, hypotheses, modes, {}, evidence, beliefs, none, found.noticed)
+    posterior = Posterior(simulator, hypotheses, modes, {}, evidence, beliefs, none, none, found.noticed)
     posterior.weigh()
     if first_look is not None:
         probability = {**posterior.cause_probability, **posterior.pair_probability}
@@ -305,7 +307,10 @@ def _temper(posterior: Posterior, thin: list[int], seed: int, held: Mapping[int,
 
 
 def _set_evidence(posterior: Posterior, mask: NDArray[np.bool_]) -> None:
-    """Sampled evidence where the candidates bear it, else the normal approximation and what it misses elsewhere."""
+    """Sampled evidence where the candidates bear it, else the normal approximation and what it misses elsewhere.
+
+    So for "none of these" as well, which is an average over fits.
+    """
     p = hypothesis_probability(posterior)
     normal = {i: laplace(modes) for i, modes in posterior.modes.items()}
     sampled = {
@@ -316,4 +321,5 @@ def _set_evidence(posterior: Posterior, mask: NDArray[np.bool_]) -> None:
     usual = float(weight @ missed / weight.sum()) if weight.sum() > 0.0 else 0.0
     for i in posterior.modes:
         posterior.log_evidence[i] = sampled.get(i, normal[i] + usual) - posterior.noticed[i]
+    posterior.log_other = posterior.log_other_fitted + usual
     posterior.weigh()
