@@ -21,10 +21,11 @@ _INTRO = """# Evaluation
 Made by `python3 dev.py evaluate --tier {tier}{chosen} --write`; no number here is written by hand.
 
 Every car's fault is known. The product ranks the causes on the log alone; then up to {tests} of the tests that
-it proposes are done, one at a time, each only if it is expected to save more minutes than it takes. Cars are
-drawn from fixed seeds: {seeds}. The set "dev" has other seeds and is what may be looked at while the product is
-changed; nothing is tuned on the cars of the others. The set "fresh" stands in where single cars of "score" were
-looked into.
+it proposes are done, one at a time, each only if it is expected to save more minutes than it takes.
+
+Cars are drawn from fixed seeds, here {seeds}.
+The set "dev" has other seeds and is what may be looked at while the product is changed; nothing is tuned on the
+cars of the others. The set "fresh" stands in where single cars of "score" were looked into.
 
 Causes that are one and the same change of the car count as one answer. Rare causes are drawn more often than they
 are met; every mean is weighted back to how often each is met. Intervals hold 95 % of bootstrap samples over cars,

@@ -21,7 +21,7 @@ def to_arrays(posterior: Posterior) -> dict[str, Array]:
     single = places_of_singles(posterior.hypotheses)
     out: dict[str, Array] = {
         "log_evidence": posterior.log_evidence,
-        "log_other": np.array([posterior.log_other]),
+        "log_other": np.array([posterior.log_other, posterior.log_other_fitted]),
         "noticed": posterior.noticed,
         "pairs": np.array([[single[p.key] for p in h.parts] for h in posterior.hypotheses if h.paired]).reshape(-1, 2),
         "halves": np.array([[i, *both] for i, both in posterior.halves.items()]).reshape(-1, 3),
@@ -79,7 +79,7 @@ def from_arrays(
         draws,
         np.asarray(arrays["log_evidence"]),
         beliefs_for(causes, healthy_prior, said),
-        *([float(arrays["log_other"][0])] * 2),
+        *(float(value) for value in arrays["log_other"]),
         np.asarray(arrays["noticed"]),
         sizes={int(i): float(s) for i, s in arrays["sizes"]},
         halves={int(i): (float(one), float(other)) for i, one, other in arrays["halves"]},
