@@ -65,7 +65,8 @@ def test_every_assumption_names_its_leader() -> None:
     truth = answer(case, 0.25)
     p = {**truth.cause_probability, **truth.pair_probability, "healthy": truth.healthy, "none_of_these": truth.other}
     best = max(p, key=lambda name: p[name])
-    assert (sound.leader, sound.probability) == (best, pytest.approx(p[best], abs=1e-6))
+    # what sampling adds to "none of these" is an average over the causes by their probability, which moves a little
+    assert (sound.leader, sound.probability) == (best, pytest.approx(p[best], abs=1e-4))
 
 
 def test_all_causes_equally_common() -> None:
