@@ -49,7 +49,7 @@ def _without_parts(
     """
     without_bench = simulator.evidence.only("log", *_KNOWN)
     if without_bench.all():
-        return [mode for group in found.values() for mode in group]
+        return [group[0] for group in found.values()]
     starts = [group[0].for_less(without_bench) for group in found.values()]
     best = max(mode.log_evidence for mode in starts)
     near = [mode for mode in starts if mode.log_evidence > best - _FITTED]

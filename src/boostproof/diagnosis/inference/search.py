@@ -30,6 +30,9 @@ _SCOUT_BEHIND = 30.0  # nats that a second fit of a hypothesis may lie behind to
 _FULL_BEHIND = 45.0  # nats behind on the highest pull from which a hypothesis is no longer fitted, only priced
 _STAGES = ((4, 20.0), (5, 8.0), (5, 0.0))  # rounds on all pulls, nats a mode may then lie behind to go on
 _LAST = len(_STAGES) - 1
+_RIVALS = 3  # whose fits are further starts of a leading hypothesis
+_RIVAL_BEHIND = 11.0  # nats that a hypothesis may lie behind to lead in this sense, and a further fit to go on
+_RIVAL_ROUNDS = (3, 5)
 _GIVES_BACK = 25.0  # nats behind the best up to which the fit of a pair is offered to its parts alone
 _TRADED = 10  # best fits whose nuisances are offered to all
 _SEVERITIES = (-0.9, 0.0, 0.9)
@@ -111,7 +114,12 @@ def search(
             going += [m for m in _give_back(simulator, hypotheses, modes) if m not in going]
         best = max(m.log_evidence for m in modes)
         going = [m for m in modes if m.log_evidence > best - behind]
-    linearise(simulator, hypotheses, [m for m in going if not m.fresh])
+    more = _from_rivals(simulator, hypotheses, modes)
+    for rounds in _RIVAL_ROUNDS:
+        find_modes(simulator, hypotheses, more, rounds)
+        more = [m for m in more if m.log_evidence > best - _RIVAL_BEHIND]
+    modes += more
+    linearise(simulator, hypotheses, [m for m in going + more if not m.fresh])
     return _found(hypotheses, modes, noticed)
 
 
@@ -210,6 +218,34 @@ def _noticed(simulator: Simulator, by_block: Array, count: int) -> Array:
         return np.zeros(count)
     chance = np.exp(by_block[rows[0]]).reshape(count, -1)
     return np.asarray(np.log(chance.mean(axis=1)))
+
+
+def _from_rivals(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> list[Mode]:
+    """Further starts of the leading single causes: the cars that fit their rivals best, the fault at its best severity.
+
+    A fault may fit a case in two ways as well as each other, and the wide valley, which holds most of the evidence, be
+    none of those that its own starts led to: which of them was found would hang on the seed.
+    """
+    best: dict[int, Mode] = {}
+    for mode in sorted(modes, key=lambda m: -m.log_evidence):
+        if not hypotheses[mode.hypothesis].paired:
+            best.setdefault(mode.hypothesis, mode)
+    top = max(m.log_evidence for m in modes)
+    leading = [m for m in best.values() if m.log_evidence > top - _RIVAL_BEHIND]
+    points, owners = [], []
+    for mode in leading:
+        for donor in [m for m in leading if m is not mode][:_RIVALS]:
+            for severity in (*_SEVERITIES, mode.z[-1]):
+                points.append(np.append(donor.z[:-1], severity))
+                owners.append(mode)
+    if not points:
+        return []
+    z = np.stack(points, axis=1)
+    index = np.array([mode.hypothesis for mode in owners])
+    reached = objective(z, simulator.evaluate(z, hypotheses, index).by_block, modes[0].mask)
+    by_donor = reached.reshape(-1, len(_SEVERITIES) + 1)
+    chosen = np.arange(len(by_donor)) * by_donor.shape[1] + by_donor.argmin(axis=1)
+    return [Mode(owners[j].hypothesis, points[j].copy(), owners[j].mask) for j in chosen]
 
 
 def _trade(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:
