@@ -111,7 +111,12 @@ def cautions(proof: Proof, units: str = "kPa") -> tuple[str, ...]:
 def band_sentence(check: BandCheck, units: str = "kPa", *, cause: str = "") -> str:
     """Whether the curve after the repair is as forecast, and where it is not; ``cause`` names what the band is for."""
     supposed = cause or check.of
-    band = f"the band of the forecast{f' were it {supposed}' if supposed else ''}"
+    said = _against_band(check, units)
+    return f"{said} The forecast took this to be the cause: {supposed}." if supposed else said
+
+
+def _against_band(check: BandCheck, units: str) -> str:
+    band = "the band of the forecast"
     if not check.left:
         return f"Boost after the repair lies in {band} all along."
     widest = max(check.left, key=lambda one: (one.sure, one.most))

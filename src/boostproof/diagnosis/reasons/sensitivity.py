@@ -31,10 +31,10 @@ HEALTHY, OTHER = "healthy", "none_of_these"
 _ENOUGH = 20.0  # effective size from which draws are re-weighted
 
 _SAID = {
-    2.0: "severities of faults twice as widely spread",
-    0.5: "severities of faults half as widely spread",
-    0.7: "the model off by only 0.7 times as much as allowed for",
-    1.5: "the model off by 1.5 times as much as allowed for",
+    2.0: "faults from hardly any to far gone, twice as wide a spread",
+    0.5: "faults neither slight nor far gone, half as wide a spread",
+    0.7: "the simulation trusted more, its error 0.7 times as large",
+    1.5: "the simulation trusted less, its error 1.5 times as large",
 }
 
 
