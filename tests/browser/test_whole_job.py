@@ -170,7 +170,7 @@ def repair_and_prove(page: Page, program: Program, log: Path) -> None:
     go_on(page, "compare the pulls from before and after the repair")
     ticked = page.locator("#f-after input:checked")
     expect(ticked).to_have_count(2)  # of each side the one pull to the redline
-    assert [box.get_attribute("name") for box in ticked.all()] == ["after", "before"]
+    assert [box.get_attribute("name") for box in ticked.all()] == ["before", "after"]
     expect(page.locator("#repeated input:checked")).to_have_count(0)
     page.get_by_role("button", name="Compare them").click()
     expect(page.locator("#verdict-heading")).to_have_text("Cured", timeout=LONG)

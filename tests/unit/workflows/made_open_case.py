@@ -55,7 +55,7 @@ def made_open_case(folder: Path) -> OpenCase:
     by_block[0] = (-20.0, -1.0, -20.0)
     draws = {leader: Draws(z, by_block, np.zeros(3))}
     posterior = Posterior(
-        simulator, hypotheses, modes, draws, evidence, beliefs_for(causes, 0.05), -9.0, np.zeros(len(hypotheses))
+        simulator, hypotheses, modes, draws, evidence, beliefs_for(causes, 0.05), -9.0, -9.0, np.zeros(len(hypotheses))
     )
     posterior.weigh()
     history = history_evidence(case.car.history, causes)
