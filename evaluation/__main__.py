@@ -94,19 +94,23 @@ def read_command(arguments: Sequence[str] | None = None) -> argparse.Namespace:
     return given
 
 
-def _number(text: str) -> tuple[str, int]:
-    """Suite and number of cars of ``S1=800``; of ``800`` no suite, which stands for all."""
-    suite, _, number = text.rpartition("=")
+def _of_suite(text: str) -> tuple[str, str]:
+    """Suite and the rest of ``S1=800``; of ``800`` no suite, which stands for all."""
+    suite, _, rest = text.rpartition("=")
     if suite and suite not in SUITES:
         raise argparse.ArgumentTypeError(f"no suite is called {suite}")
+    return suite, rest
+
+
+def _number(text: str) -> tuple[str, int]:
+    """Suite and number of cars."""
+    suite, number = _of_suite(text)
     return suite, int(number)
 
 
 def _seeds(text: str) -> tuple[str, str]:
-    """Suite and set of seeds of ``S2=fresh``; of ``fresh`` no suite, which stands for all."""
-    suite, _, name = text.rpartition("=")
-    if suite and suite not in SUITES:
-        raise argparse.ArgumentTypeError(f"no suite is called {suite}")
+    """Suite and set of seeds."""
+    suite, name = _of_suite(text)
     if name not in BASES:
         raise argparse.ArgumentTypeError(f"no set of seeds is called {name}: {', '.join(BASES)}")
     return suite, name

@@ -136,9 +136,11 @@ def within(result: Result, tests: int) -> Result:
 def _by_tests(results: Sequence[Result]) -> list[str]:
     """How the answer grows with the tests, those of a car being fewer where no other was worth its minutes."""
     lines = ["By how many of the proposed tests were done at most:", ""]
-    lines += ["| tests | done on average | first right | probability of the truth | more than 90 % sure and wrong "]
-    lines[-1] += "| minutes over those of who knows the cause |"
-    lines += ["|---" * 6 + "|"]
+    heads = (
+        "tests", "done on average", "first right", "probability of the truth", "more than 90 % sure and wrong",
+        "minutes over those of who knows the cause",
+    )  # fmt: skip
+    lines += [f"| {' | '.join(heads)} |", "|---" * len(heads) + "|"]
     for most in range(max(len(r.steps) for r in results)):
         table = table_of([within(r, most) for r in results], LAST)
         values = " | ".join(f"{table.mean(c):.2f}" for c in ("tests", "top1", "p_truth", "confident_wrong"))

@@ -232,20 +232,23 @@ def _from_rivals(simulator: Simulator, hypotheses: list[Hypothesis], modes: list
             best.setdefault(mode.hypothesis, mode)
     top = max(m.log_evidence for m in modes)
     leading = [m for m in best.values() if m.log_evidence > top - _RIVAL_BEHIND]
-    points, owners = [], []
-    for mode in leading:
-        for donor in [m for m in leading if m is not mode][:_RIVALS]:
-            for severity in (*_SEVERITIES, mode.z[-1]):
-                points.append(np.append(donor.z[:-1], severity))
-                owners.append(mode)
-    if not points:
+    pairs = [(mode, donor) for mode in leading for donor in [m for m in leading if m is not mode][:_RIVALS]]
+    offered = _offers(simulator, hypotheses, pairs, modes[0].mask)
+    return [Mode(mode.hypothesis, z, mode.mask) for (mode, _), (z, _) in zip(pairs, offered, strict=True)]
+
+
+def _offers(
+    simulator: Simulator, hypotheses: list[Hypothesis], pairs: list[tuple[Mode, Mode]], mask: NDArray[np.bool_]
+) -> list[tuple[Array, float]]:
+    """For every mode and donor the donor's car with the mode's fault at its best severity, and the objective there."""
+    if not pairs:
         return []
+    points = [np.append(donor.z[:-1], s) for mode, donor in pairs for s in (*_SEVERITIES, mode.z[-1])]
     z = np.stack(points, axis=1)
-    index = np.array([mode.hypothesis for mode in owners])
-    reached = objective(z, simulator.evaluate(z, hypotheses, index).by_block, modes[0].mask)
-    by_donor = reached.reshape(-1, len(_SEVERITIES) + 1)
-    chosen = np.arange(len(by_donor)) * by_donor.shape[1] + by_donor.argmin(axis=1)
-    return [Mode(owners[j].hypothesis, points[j].copy(), owners[j].mask) for j in chosen]
+    index = np.repeat([mode.hypothesis for mode, _ in pairs], len(_SEVERITIES) + 1)
+    reached = objective(z, simulator.evaluate(z, hypotheses, index).by_block, mask).reshape(len(pairs), -1)
+    best = reached.argmin(axis=1)
+    return [(points[k * reached.shape[1] + j], float(reached[k, j])) for k, j in enumerate(best)]
 
 
 def _trade(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]) -> None:
@@ -258,28 +261,13 @@ def _trade(simulator: Simulator, hypotheses: list[Hypothesis], modes: list[Mode]
             picked.append(mode)
         if len(picked) == _TRADED:
             break
-    points, index, own = [], [], []
-    for k, mode in enumerate(modes):
-        for donor in picked:
-            if donor.hypothesis == mode.hypothesis:
-                continue
-            for severity in (*_SEVERITIES, mode.z[-1]):
-                z = donor.z.copy()
-                z[-1] = severity
-                points.append(z)
-                index.append(mode.hypothesis)
-                own.append(k)
-    if not points:
+    pairs = [(mode, donor) for mode in modes for donor in picked if donor.hypothesis != mode.hypothesis]
+    if not pairs:
         return
-    z = np.stack(points, axis=1)
-    result = simulator.evaluate(z, hypotheses, np.array(index))
-    reached = objective(z, result.by_block, mask)
-    owners = np.array(own)
-    for k, mode in enumerate(modes):
-        rows = np.flatnonzero(owners == k)
-        if not len(rows):
-            continue
-        best = int(rows[np.argmin(reached[rows])])
-        if reached[best] < mode.objective:
-            mode.moved(points[best])
+    offered = list(zip(pairs, _offers(simulator, hypotheses, pairs, mask), strict=True))
+    for mode in modes:
+        own = [offer for (owner, _), offer in offered if owner is mode]
+        z, reached = min(own, key=lambda offer: offer[1], default=(mode.z, np.inf))
+        if reached < mode.objective:
+            mode.moved(z)
     find_modes(simulator, hypotheses, [m for m in modes if m.jacobian is None], 0)
