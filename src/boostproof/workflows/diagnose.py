@@ -170,8 +170,7 @@ def _not_offered(choice: Choice) -> list[Finding]:
 
 
 def _fit(posterior: Posterior, checked: Audit) -> Fit:
-    from scipy.special import gammaincc
-
+    from boostproof.diagnosis.inference.none_of_these import chance_of_misfit
     from boostproof.diagnosis.inference.posterior import hypothesis_probability
     from boostproof.diagnosis.reasons.trust import MATTERS, trust_of
 
@@ -179,11 +178,7 @@ def _fit(posterior: Posterior, checked: Audit) -> Fit:
     sizes = [posterior.sizes.get(i, 0.0) for i in range(len(p)) if p[i] > MATTERS]
     least = min(sizes) if sizes else 0.0
     leader = int(np.argmax(p))
-    mode = posterior.modes[leader][0]
-    blocks = posterior.simulator.evidence.blocks
-    square = sum(2.0 * (b.constant - float(x)) for b, x in zip(blocks, mode.by_block, strict=True))
-    size = sum(b.size for b in blocks)
-    misfit = float(gammaincc(0.5 * size, 0.5 * max(square, 0.0)))
+    misfit = chance_of_misfit(posterior.simulator.evidence.blocks, posterior.modes[leader][0].by_block)
     return Fit(trust_of(least, posterior.half_difference), round(least, 1), misfit, checked.cars, checked.largest)
 
 

@@ -9,8 +9,9 @@ import pytest
 from scipy.special import logsumexp
 from tests.unit.diagnosis.linear_case import CAUSES, LOG_ROWS, LinearCase, linear_case
 
-from boostproof.diagnosis.evidence.blocks import EvidenceSet
+from boostproof.diagnosis.evidence.blocks import Block, EvidenceSet
 from boostproof.diagnosis.evidence.hypotheses import hypotheses_for
+from boostproof.diagnosis.inference.none_of_these import MOST_SURPRISE
 from boostproof.diagnosis.inference.posterior import infer
 
 FACT = LOG_ROWS + 2  # row of what is told of the car
@@ -47,3 +48,13 @@ def test_a_test_is_explained_by_a_sound_part_or_by_any_reading() -> None:
     anywhere = case.evidence.blocks[1].flat
     test = float(logsumexp([sound, anywhere], b=[0.8, 0.2]))
     assert found.log_other == pytest.approx(average(case, list(range(LOG_ROWS)), dict(found.priors)) + test, abs=0.15)
+
+
+@pytest.mark.parametrize(("off", "more"), [(1.0, 0.0), (6.0, MOST_SURPRISE)])
+def test_what_no_cause_explains_speaks_for_an_unknown_one(off: float, more: float) -> None:
+    case = linear_case()
+    clatter = Block("clatter", lambda cars: np.full((2, cars.par.shape[1]), off), 2, 0.0, 1e9, 0.0, "log")
+    case.evidence = EvidenceSet((case.evidence.blocks[0], clatter))
+    found = infer(case, CAUSES, "none", seed=4, pairs=False)  # type: ignore[arg-type]
+    expected = average(case, list(range(LOG_ROWS)), dict(found.priors)) - off**2 + more
+    assert found.log_other == pytest.approx(expected, abs=0.15)
