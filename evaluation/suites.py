@@ -29,7 +29,7 @@ from evaluation.session import in_model
 from evaluation.truths import blank, draw_car, driven
 
 DRAWN = 1  # raised when cars are drawn otherwise than before: earlier results then no longer count
-BASES = {"dev": 1_000_000, "score": 2_000_000, "fresh": 3_000_000}
+BASES = {"dev": 1_000_000, "score": 2_000_000, "fresh": 3_000_000, "unseen": 4_000_000}
 TESTS = 2
 IN_MODEL = ("S1", "S3", "S4", "S5")
 SUITES = (*IN_MODEL[:1], "S2", "practice", "S3", "S4", "S5", "S6", "S7", "S8")
