@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Mapping
 from typing import Any
 
-from sqlalchemy import Row, func, select
+from sqlalchemy import func, select
 
 from boostproof.errors import InputError
 from boostproof.jobs import rows
@@ -51,27 +51,17 @@ class KeptAnswers:
         choices : None for any
         current : only one that rests on the files as they are now
         """
-        a = s.answer
         content = self._content(job_id, kind) if current else ""
-        query = select(a).where(a.c.job == job_id, a.c.kind == kind).order_by(a.c.id.desc()).limit(1)
-        if choices is not None:
-            query = query.where(a.c.choices == packed(choices))
-        self._must_be(job_id)
-        with self._database.reading() as connection:
-            if current:
-                query = query.where(a.c.content == content)
-            row = connection.execute(query).first()
-        return None if row is None else self._from(row)
+        asked = None if choices is None else packed(choices)
+        for id, its_kind, its_choices, its_content, made in self._there(job_id):
+            if its_kind == kind and asked in (None, its_choices) and (not current or its_content == content):
+                return self._held(id, made, its_content)
+        return None
 
     @remembered
     def of_job(self, job_id: int, kind: str | None = None) -> list[KeptAnswer]:
         """Every answer of a job, or every one of a kind, the latest first."""
-        self._must_be(job_id)
-        with self._database.reading() as connection:
-            query = select(s.answer).where(s.answer.c.job == job_id).order_by(s.answer.c.id.desc())
-            if kind is not None:
-                query = query.where(s.answer.c.kind == kind)
-            return [self._from(row) for row in connection.execute(query)]
+        return [self._held(one[0], one[4], one[3]) for one in self._there(job_id) if kind in (None, one[1])]
 
     @remembered
     def newest(self) -> dict[int, int]:
@@ -93,14 +83,22 @@ class KeptAnswers:
             row = rows.numbered(connection, s.answer, answer)
         if row is None:
             raise InputError(f"There is no kept answer {answer}.", kind="no-answer", do="Work it out again.")
-        return self._from(row)
+        return self.memory.lasting(f"answer {row.id} {row.made} {row.content}", lambda: rows.answer_from(row))
 
     @remembered
-    def _must_be(self, job_id: int) -> None:
-        """Raise where there is no such job."""
+    def _there(self, job_id: int) -> list[tuple[int, str, str, str, str]]:
+        """Number, kind, choices, content and time of every answer of a job, the latest first: a page asks for many kinds."""
+        a = s.answer.c
+        query = select(a.id, a.kind, a.choices, a.content, a.made).where(a.job == job_id).order_by(a.id.desc())
         with self._database.reading() as connection:
             rows.job_of(connection, job_id)
+            return [tuple(row) for row in connection.execute(query)]
 
-    def _from(self, row: Row[Any]) -> KeptAnswer:
+    def _held(self, id: int, made: str, content: str) -> KeptAnswer:
         """A kept answer, which is never changed: its text is read once."""
-        return self.memory.lasting(f"answer {row.id} {row.made} {row.content}", lambda: rows.answer_from(row))
+
+        def read() -> KeptAnswer:
+            with self._database.reading() as connection:
+                return rows.answer_from(connection.execute(select(s.answer).where(s.answer.c.id == id)).one())
+
+        return self.memory.lasting(f"answer {id} {made} {content}", read)

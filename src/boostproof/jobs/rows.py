@@ -6,7 +6,7 @@ import json
 from collections.abc import Iterable, Mapping
 from typing import Any
 
-from sqlalchemy import Connection, Row, Select, Table, func, insert, select, update
+from sqlalchemy import Connection, Row, Select, Table, and_, func, insert, or_, select, update
 
 from boostproof.case_names import JOB
 from boostproof.errors import InputError
@@ -226,6 +226,15 @@ def setting(connection: Connection, key: str) -> Any:
     return None if row is None else json.loads(row[0])
 
 
+def settings_of(connection: Connection, id: int | None) -> dict[str, Any]:
+    """All settings of a job by their names there, or all of the shop."""
+    key = s.setting.c.key
+    start, after = ("job.", "job/") if id is None else (job_key(id, ""), f"job.{id}/")  # "/" comes right after "."
+    mine = or_(key < start, key >= after) if id is None else and_(key >= start, key < after)
+    found = connection.execute(select(s.setting).where(mine))
+    return {row.key if id is None else row.key[len(start):]: json.loads(row.value) for row in found}
+
+
 def set_setting(connection: Connection, key: str, value: Any) -> None:
     """Keep a setting."""
     connection.execute(s.setting.delete().where(s.setting.c.key == key))
@@ -245,13 +254,11 @@ def job_file(connection: Connection, id: int) -> JobFile:
     job, a, v = job_of(connection, id), s.answer.c, s.version.c
     versions = select(v.path, v.sha256, v.changed).where(v.job == id).order_by(v.id)
     answers = tuple(answer_from(row) for row in connection.execute(select(s.answer).where(a.job == id).order_by(a.id)))
-    start = job_key(id, "")
-    settings = select(s.setting).where(s.setting.c.key.startswith(start, autoescape=True))
     return JobFile(
         state=job.state, created=job.created,
         versions=tuple(Version(*row, text=None) for row in connection.execute(versions)),
         history=history(connection, id),
-        settings={row.key.removeprefix(start): json.loads(row.value) for row in connection.execute(settings)},
+        settings=settings_of(connection, id),
         contents={content: tuple(manifest(connection, content)) for content in {kept.content for kept in answers}},
         answers=answers,
     )  # fmt: skip

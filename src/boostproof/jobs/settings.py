@@ -29,7 +29,7 @@ class Settings:
 
     def get(self, name: str, default: Any = None) -> Any:
         """A setting, ``default`` where there is none."""
-        found = self._at(self._key(name))
+        found = self._all(self._job_id).get(name)
         return default if found is None else found
 
     def set(self, name: str, value: Any) -> None:
@@ -43,9 +43,10 @@ class Settings:
             rows.set_setting(connection, key, change(rows.setting(connection, key)))
 
     @remembered
-    def _at(self, key: str) -> Any:
+    def _all(self, job_id: int | None) -> dict[str, Any]:
+        """All of the shop or of a job at once: a page asks for many."""
         with self._database.reading() as connection:
-            return rows.setting(connection, key)
+            return rows.settings_of(connection, job_id)
 
     def _key(self, name: str) -> str:
         return name if self._job_id is None else rows.job_key(self._job_id, name)

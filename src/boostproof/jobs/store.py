@@ -162,9 +162,8 @@ class Store:
         InputError
             If the job holds no such file or version, or it is damaged.
         """
-        if sha256 is None:
-            found = next((file for file in self.files(id) if file.path == path), None)
-        else:
+        found = next((file for file in self.files(id) if file.path == path and sha256 in (None, file.sha256)), None)
+        if found is None and sha256 is not None:
             found = next((v for v in self.versions(id, path) if v.sha256 == sha256), None)
         if found is None:
             raise InputError(

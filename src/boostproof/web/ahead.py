@@ -35,12 +35,14 @@ def make_ready(folder: Path, choices: Mapping[str, Any], progress: Progress) -> 
     -------
     Nothing, as the worker takes it.
     """
-    from boostproof.web.pages import bench, car, proof, verdict
+    from boostproof.web import pulls_held
+    from boostproof.web.pages import bench, car, proof, repair_page, verdict
 
     store = _opened(folder)
-    for page in (verdict, bench, proof, car):
+    makers = (*(page.make_ready for page in (verdict, bench, proof, car, repair_page)), pulls_held.has_target)
+    for make in makers:
         try:
-            page.make_ready(store, choices["job"])
+            make(store, choices["job"])
         except BoostproofError as error:  # whoever opens the page is told
             _log.info("not made ahead: %s", error.says)
     return {}

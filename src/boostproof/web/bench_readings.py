@@ -43,14 +43,26 @@ def typed_of(values: Mapping[str, Sequence[str]], store: Store) -> Typed:
     )
 
 
-def meant(store: Store, job_id: int, typed: Typed, index: int | None) -> Meant:
-    """What a typed reading means beside those of the job; nothing where the car cannot be read yet."""
+@lru_cache(maxsize=64)
+def rows_in_text(text: str) -> tuple[dict[str, Any], ...]:
+    """The readings in a text as they are written, in order; they are shared, so nobody may change them.
+
+    Raises
+    ------
+    InputError
+        If the text is no TOML.
+    """
     from boostproof.casefolder.readings_edit import readings_in
 
+    return tuple(readings_in(text))
+
+
+def meant(store: Store, job_id: int, typed: Typed, index: int | None) -> Meant:
+    """What a typed reading means beside those of the job; nothing where the car cannot be read yet."""
     assert typed.reading is not None
     try:
         later = after_repair(store, job_id).readings
-        places = places_of(readings_in(store.text(job_id, READINGS)), later)
+        places = places_of(rows_in_text(store.text(job_id, READINGS)), later)
         # what is read from here on tells of the car as it is now, and stands beside what was read of it
         after, place = (bool(mended_at(store, job_id)), None) if index is None or index >= len(places) else places[index]
         sides = _parted(store.folder(job_id), store.content(job_id), later)

@@ -32,6 +32,7 @@ _DECIDES = {".py", ".toml"}
 
 T = TypeVar("T")
 _log = logging.getLogger("boostproof.web")
+_shapes: list[type[Any]] = []
 _adapters: dict[type[Any], TypeAdapter[Any]] = {}
 _made = 0
 
@@ -55,9 +56,17 @@ def named(kept: KeptAnswer | None) -> str:
     return "" if kept is None else f"{kept.kind} {kept.id} {kept.made} {kept.content}"
 
 
+def keeps(shape: type[T]) -> type[T]:
+    """Say that parts of this shape are kept, so that it is made ready ahead; also as a decorator."""
+    _shapes.append(shape)
+    return shape
+
+
 def prepare() -> None:
-    """Have what every part is found by, so that the first page need not wait for it."""
+    """Have what every part is found and read by, so that the first page need not wait for it."""
     _program()
+    for shape in _shapes:
+        _adapter(shape)
 
 
 def _from_disk(path: Path, shape: type[T], make: Callable[[], T]) -> T:

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import logging
 import threading
-from collections import OrderedDict
+from collections import OrderedDict, deque
 from collections.abc import Callable, Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
@@ -45,15 +45,16 @@ class OpenCases:
         self._busy = busy
         self._lock = threading.Lock()
         self._cases: OrderedDict[str, OpenCase | State] = OrderedDict()
-        self._one_at_a_time = threading.Lock()
+        self._asked: deque[tuple[Callable[[], Path], str, dict[str, Any]]] = deque()
+        self._opens = False
         self.changes = 0  # how often another case was asked for, opened or closed
 
-    def ask(self, folder: Path, content: str, choices: Mapping[str, Any]) -> State:
+    def ask(self, folder: Callable[[], Path], content: str, choices: Mapping[str, Any]) -> State:
         """Have a case opened, unless it is; says how far that is.
 
         Parameters
         ----------
-        folder : the case, as it was when it was judged
+        folder : makes the case as it was when it was judged
         content, choices : of its diagnosis
         """
         key = _key(content, choices)
@@ -66,7 +67,10 @@ class OpenCases:
             self.changes += 1
             while len(self._cases) > MOST:
                 self._cases.popitem(last=False)
-        threading.Thread(target=self._open, args=(folder, key, dict(choices)), daemon=True).start()
+            self._asked.append((folder, key, dict(choices)))
+            idle, self._opens = not self._opens, True
+        if idle:  # one at a time: two at once would only take the processor from the requests
+            threading.Thread(target=self._open_all, daemon=True).start()
         return "opening"
 
     def get(self, content: str, choices: Mapping[str, Any]) -> OpenCase | None:
@@ -82,24 +86,32 @@ class OpenCases:
                 del self._cases[_key(content, choices)]
                 self.changes += 1
 
-    def _open(self, folder: Path, key: str, choices: dict[str, Any]) -> None:
+    def _open_all(self) -> None:
+        while True:
+            with self._lock:
+                if not self._asked:
+                    self._opens = False
+                    return
+                folder, key, choices = self._asked.popleft()
+            self._open(folder, key, choices)
+
+    def _open(self, folder: Callable[[], Path], key: str, choices: dict[str, Any]) -> None:
         from boostproof.workflows.open_case import open_case
 
         found: OpenCase | State = "closed"
-        with self._one_at_a_time:  # two at once would only take the processor from the requests
-            wait_for_quiet(self._busy)
-            if not self._wanted(key):  # so many others were looked at meanwhile that it would be let go at once
-                return
-            try:
-                opened = open_case(folder, progress=_only_kept, **choices)
-                _warm(opened)
-                found = opened
-            except _NotKeptError:
-                pass
-            except BoostproofError as error:
-                _log.info("a case stays closed: %s", error.says)
-            except Exception:
-                _log.exception("a case stays closed")
+        wait_for_quiet(self._busy)
+        if not self._wanted(key):  # so many others were looked at meanwhile that it would be let go at once
+            return
+        try:
+            opened = open_case(folder(), progress=_only_kept, **choices)
+            _warm(opened)
+            found = opened
+        except _NotKeptError:
+            pass
+        except BoostproofError as error:
+            _log.info("a case stays closed: %s", error.says)
+        except Exception:
+            _log.exception("a case stays closed")
         with self._lock:
             if key in self._cases:
                 self._cases[key] = found

@@ -10,6 +10,7 @@ from typing import TYPE_CHECKING, Any
 from boostproof.case_names import CAR, PULLS
 from boostproof.errors import BoostproofError, InputError
 from boostproof.jobs.after_repair import after_repair
+from boostproof.web.kept_parts import keeps, kept_part
 
 if TYPE_CHECKING:
     from boostproof.jobs.recordings import Looked
@@ -20,6 +21,7 @@ if TYPE_CHECKING:
 
 _recent: OrderedDict[tuple[Path, int, str, str], tuple[FileSeen, Path]] = OrderedDict()
 _RECENT = 32
+keeps(bool)
 
 
 def recording_at(store: Store, work: Work, job_id: int, path: str) -> tuple[FileSeen, Path]:
@@ -99,6 +101,12 @@ def wanted_boost(store: Store, job_id: int) -> tuple[Any, float | None]:
         return car.limits.target, None if barometer is None else float(barometer.value)
 
     return store.memory.lasting(f"wanted boost of {_hash(store, job_id, CAR)}", read)
+
+
+def has_target(store: Store, job_id: int) -> bool:
+    """Whether a target is told for the car."""
+    of = f"target of {_hash(store, job_id, CAR)}"
+    return kept_part(store, bool, of, lambda: wanted_boost(store, job_id)[0] is not None)
 
 
 def _hash(store: Store, job_id: int, path: str) -> str:

@@ -14,7 +14,7 @@ from boostproof.web import shown
 from boostproof.web.channels import FIRST, GATE, LEAST_USED, channel_name, known_channels
 from boostproof.web.page import Notice, Page, frame, units_of
 from boostproof.web.pulls_compared import ComparedShown, compared
-from boostproof.web.pulls_held import files_seen, looked_at, setups, wanted_boost
+from boostproof.web.pulls_held import files_seen, has_target, looked_at, setups
 from boostproof.web.pulls_recordings import FileShown, QuestionShown, file_shown, question_shown
 from boostproof.web.pulls_words import FigureRow, figure_rows, nth, pull_name, short_line, span_words
 from boostproof.web.words import t
@@ -155,7 +155,7 @@ def pulls_page(
         figures=_figures(chosen, after, units),
         numbers=_numbers(chosen, after, units),
         compared=compared(store, work, job_id, drawn, query, units),
-        has_target=wanted_boost(store, job_id)[0] is not None,
+        has_target=has_target(store, job_id),
         busy=any(one.task is not None for one in looked),
         channels=known_channels(),
         seen=present.get(PULLS, ""),

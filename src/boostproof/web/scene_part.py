@@ -18,7 +18,7 @@ from boostproof.report.curves import Level, Line, Picture, picture
 from boostproof.report.system_drawing import draw_system
 from boostproof.report.system_layout import System, system_of
 from boostproof.web import shown
-from boostproof.web.kept_parts import kept_part, named
+from boostproof.web.kept_parts import keeps, kept_part, named
 from boostproof.web.scene_words import sentence
 from boostproof.web.shown import kpa_numbers
 from boostproof.web.words import t
@@ -75,6 +75,7 @@ class Row:
     now: str
 
 
+@keeps
 @dataclass(frozen=True)
 class ScenePart:
     """All that the part shows.

@@ -17,6 +17,7 @@ from boostproof.errors import InputError
 
 if TYPE_CHECKING:
     import uvicorn
+    from fastapi import FastAPI
 
     from boostproof.jobs.store import Store
     from boostproof.jobs.work import Work
@@ -64,8 +65,9 @@ def serve(
         work = open_things.enter_context(contextlib.closing(Work(store, afterwards=PLACE)))
         if prepare is not None:
             prepare(store, work)
+        app = create_app(store, work)
         config = uvicorn.Config(
-            create_app(store, work), log_level="warning", access_log=False, lifespan="off", proxy_headers=False,
+            app, log_level="warning", access_log=False, lifespan="off", proxy_headers=False,
             server_header=False, timeout_graceful_shutdown=_GRACE,
         )  # fmt: skip
         listener.listen(config.backlog)
@@ -76,19 +78,20 @@ def serve(
         open_things.enter_context(contextlib.suppress(KeyboardInterrupt))
         open_things.enter_context(_ended_by_term())
         server = uvicorn.Server(config)
-        open_things.enter_context(_warming(server))
+        open_things.enter_context(_warming(server, app))
         server.run(sockets=[listener])
 
 
 @contextlib.contextmanager
-def _warming(server: uvicorn.Server) -> Iterator[None]:
+def _warming(server: uvicorn.Server, app: FastAPI) -> Iterator[None]:
     """Beside the server, load what its first visitors would wait for; it is over when the server is."""
     from boostproof.web.warm import warm_up
 
     over = threading.Event()
     thread = threading.Thread(
-        target=warm_up, args=(lambda: bool(server.server_state.tasks), over.is_set), name="boostproof-warm", daemon=True
-    )
+        target=warm_up, args=(lambda: bool(server.server_state.tasks), over.is_set, app.routes),
+        name="boostproof-warm", daemon=True,
+    )  # fmt: skip
     thread.start()
     try:
         yield

@@ -6,12 +6,17 @@ pages' templates come when they are first used. Here they are used once, for a s
 
 from __future__ import annotations
 
+import gc
 import importlib
 import logging
 import tempfile
 import time
-from collections.abc import Callable
+from collections.abc import Callable, Iterable
 from pathlib import Path
+from typing import TYPE_CHECKING
+
+if TYPE_CHECKING:
+    from starlette.routing import BaseRoute
 
 WAIT, LONGEST_WAIT = 0.05, 2.0  # s; so long at the most does a step wait for those who are being answered
 
@@ -23,20 +28,22 @@ _MODULES = (
     "boostproof.casefolder.readings_edit",
 )  # pages import these at first use
 _CAR = 'format = 1\n[car]\nname = "Made up"\n[engine]\ndisplacement = "2 L"\ncylinders = 4\nredline = "6800 rpm"\n'
+_NOWHERE = "/nowhere"  # no page is there, so that all are tried
 _LOG, _RATE, _PULLS = "recordings/log.csv", 50, 2  # samples a second
 
 _log = logging.getLogger("boostproof.web")
 
 
-def warm_up(busy: Callable[[], bool], over: Callable[[], bool]) -> None:
+def warm_up(busy: Callable[[], bool], over: Callable[[], bool], routes: Iterable[BaseRoute] = ()) -> None:
     """Load what pages and dropped logs need, one thing after another.
 
     Parameters
     ----------
     busy : whether somebody is being answered; each step waits for a quiet moment
     over : whether the server ends
+    routes : of the application, which are made out when they are first tried
     """
-    for step in (_a_log, _templates, _modules):
+    for step in (_a_log, _templates, _modules, lambda: _routes(routes), _stays):
         wait_for_quiet(busy, over)
         if over():
             return
@@ -86,14 +93,31 @@ def made_log() -> str:
 
 
 def _templates() -> None:
+    from boostproof.report.document import html
     from boostproof.web.page import load_templates
 
     load_templates()
+    html.load()
+
+
+def _stays() -> None:
+    """What is loaded by now stays, so no search for garbage goes over it again: one took longer than ten pages."""
+    gc.collect()
+    gc.freeze()
+
+
+def _routes(routes: Iterable[BaseRoute]) -> None:
+    for route in routes:
+        route.matches({"type": "http", "method": "GET", "path": _NOWHERE, "root_path": "", "headers": []})
 
 
 def _modules() -> None:
+    from boostproof.bench.procedures import procedure
+    from boostproof.bench.tests import BY_ID
     from boostproof.web.kept_parts import prepare
 
     for name in _MODULES:
         importlib.import_module(name)
     prepare()
+    for test in BY_ID.values():
+        procedure(test.id)

@@ -280,12 +280,12 @@ def test_a_case_that_was_never_worked_out_is_not_opened(store: Store) -> None:
     cases = OpenCases()
     job = judged(store)
     folder = store.folder(job)
-    assert cases.ask(folder, "some content", {}) == "opening"
+    assert cases.ask(lambda: folder, "some content", {}) == "opening"
     for _ in range(300):
-        if cases.ask(folder, "some content", {}) != "opening":
+        if cases.ask(lambda: folder, "some content", {}) != "opening":
             break
         time.sleep(0.05)
-    assert cases.ask(folder, "some content", {}) == "closed" and cases.get("some content", {}) is None
+    assert cases.ask(lambda: folder, "some content", {}) == "closed" and cases.get("some content", {}) is None
 
 
 def test_what_was_made_after_the_repair_is_left_out_and_said(client: TestClient, store: Store, work: Work) -> None:

@@ -45,13 +45,14 @@ def test_each_step_waits_for_those_who_are_answered_and_none_begins_when_the_ser
     monkeypatch: pytest.MonkeyPatch,
 ) -> None:
     happened: list[str] = []
-    answers = iter([True, True, False, False, False])
+    answers = iter([True, True, False, False, False, False, False])
     monkeypatch.setattr(warm, "_a_log", lambda: happened.append("log"))
     monkeypatch.setattr(warm, "_templates", lambda: happened.append("templates"))
     monkeypatch.setattr(warm, "_modules", lambda: happened.append("modules"))
+    monkeypatch.setattr(warm, "_stays", lambda: happened.append("stays"))
     monkeypatch.setattr(warm.time, "sleep", lambda seconds: happened.append("waited"))
     warm.warm_up(lambda: next(answers), lambda: False)
-    assert happened == ["waited", "waited", "log", "templates", "modules"]
+    assert happened == ["waited", "waited", "log", "templates", "modules", "stays"]
     happened.clear()
     warm.warm_up(lambda: True, lambda: True)
     assert happened == []
@@ -66,5 +67,34 @@ def test_what_cannot_be_loaded_is_left_to_those_who_need_it(monkeypatch: pytest.
     monkeypatch.setattr(warm, "_a_log", full)
     monkeypatch.setattr(warm, "_templates", lambda: happened.append("templates"))
     monkeypatch.setattr(warm, "_modules", lambda: happened.append("modules"))
+    monkeypatch.setattr(warm, "_stays", lambda: happened.append("stays"))
     warm.warm_up(lambda: False, lambda: False)
-    assert happened == ["templates", "modules"]
+    assert happened == ["templates", "modules", "stays"]
+
+
+_PAGES = """
+import asyncio, sys, time
+from pathlib import Path
+from boostproof.jobs.store import Store
+from boostproof.jobs.work import Work
+from boostproof.web import kept_parts
+from boostproof.web.app import create_app
+from boostproof.web.warm import warm_up
+from pydantic import TypeAdapter
+made = []
+init = TypeAdapter.__init__
+TypeAdapter.__init__ = lambda self, shape, **how: (made.append(shape), init(self, shape, **how))[1]
+with Store.open(Path(sys.argv[1])) as store:
+    app = create_app(store, Work(store, works=False))
+    warm_up(lambda: False, lambda: False, app.routes)
+    assert made and all(shape in kept_parts._adapters for shape in kept_parts._shapes)
+    made.clear()
+    for route in app.routes:
+        route.matches({"type": "http", "method": "GET", "path": "/jobs/1/proof", "root_path": "", "headers": []})
+assert not made, made
+"""
+
+
+def test_nothing_is_made_out_any_more_when_the_first_page_is_asked_for(tmp_path: Path) -> None:
+    done = subprocess.run([sys.executable, "-c", _PAGES, str(tmp_path)], capture_output=True, text=True, check=False)
+    assert done.returncode == 0, done.stderr

@@ -13,6 +13,7 @@ if TYPE_CHECKING:
     import jinja2
 
 STYLE = "document.css"  # beside this file
+_TEMPLATES = ("body.html", "page.html")
 
 
 def body(document: Mapping[str, Any], *, top: int = 1) -> str:
@@ -25,6 +26,12 @@ def page(document: Mapping[str, Any]) -> str:
     style = _read(STYLE)
     allowed = base64.b64encode(hashlib.sha256(style.encode()).digest()).decode()
     return _template("page.html").render(document=document, body=body(document), style=style, allowed=allowed)
+
+
+def load() -> None:
+    """Have the templates ready, so that nobody waits for them."""
+    for name in _TEMPLATES:
+        _template(name)
 
 
 @lru_cache(maxsize=4)

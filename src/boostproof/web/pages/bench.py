@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from typing import TYPE_CHECKING, Annotated, Any
 
 from fastapi import APIRouter, Depends, Request
@@ -19,11 +20,12 @@ from boostproof.web.bench_readings import (
     meant,
     procedure_of,
     read_of,
+    rows_in_text,
     takes,
     typed_of,
 )
 from boostproof.web.errors import status_of
-from boostproof.web.kept_parts import kept_part, named
+from boostproof.web.kept_parts import keeps, kept_part, named
 from boostproof.web.once import Once
 from boostproof.web.page import (
     Notice,
@@ -68,6 +70,7 @@ if TYPE_CHECKING:
 router = APIRouter()
 Values = Annotated[dict[str, list[str]], Depends(sent_values)]
 _DRAWING_FOR = "private, max-age=86400"
+keeps(BenchSheet)
 _GAUGE = ("name", "smallest_mark", "class", "range", "reads_at_zero", "checked_against")
 
 
@@ -295,12 +298,9 @@ class _Held:
 
 
 def _held(store: Store, job_id: int, units: str) -> _Held:
-    from boostproof.casefolder.readings_edit import readings_in
-    from boostproof.casefolder.toml_file import toml_of
-
     text = store.text(job_id, READINGS)
-    rows = tuple(readings_in(text))
-    gauge = toml_of(text).get("gauge", {})
+    rows = rows_in_text(text)
+    gauge = _gauge_in(text)
     try:
         sheet = _sheet(store, job_id, rows, units)
         notices: tuple[Notice, ...] = ()
@@ -310,6 +310,13 @@ def _held(store: Store, job_id: int, units: str) -> _Held:
         notices = (Notice("car", t("bench.car_first"), told or t("bench.car_first_do")),)
     notices += tuple(Notice("doubt", says) for says in sheet.findings)
     return _Held(sheet, rows, gauge if isinstance(gauge, dict) else {}, notices)
+
+
+@lru_cache(maxsize=64)
+def _gauge_in(text: str) -> Any:
+    from boostproof.casefolder.toml_file import toml_of
+
+    return toml_of(text).get("gauge", {})
 
 
 def _sheet(store: Store, job_id: int, rows: Sequence[dict[str, Any]], units: str) -> BenchSheet:
@@ -342,9 +349,7 @@ def make_ready(store: Store, job_id: int) -> None:
     BoostproofError
         If the car or its readings cannot be read yet.
     """
-    from boostproof.casefolder.readings_edit import readings_in
-
-    _sheet(store, job_id, readings_in(store.text(job_id, READINGS)), pressure_unit(units_of(store)))
+    _sheet(store, job_id, rows_in_text(store.text(job_id, READINGS)), pressure_unit(units_of(store)))
 
 
 def _verdict(store: Store, job_id: int) -> dict[str, Any] | None:

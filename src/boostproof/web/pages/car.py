@@ -17,7 +17,7 @@ from boostproof.errors import BoostproofError, InputError
 from boostproof.web import car_form, shown
 from boostproof.web.car_answers import Asker, PartOfCar, Typed, label_of
 from boostproof.web.car_save import Refused, save_answers, save_file, seen_and_raw
-from boostproof.web.kept_parts import kept_part
+from boostproof.web.kept_parts import keeps, kept_part
 from boostproof.web.page import (
     Notice,
     Page,
@@ -57,6 +57,7 @@ class WorthKnowing:
     address: str
 
 
+@keeps
 @dataclass(frozen=True)
 class SystemDrawing:
     """The boost system as told: SVG, numbers and names of its parts, and what it shows in sentences."""

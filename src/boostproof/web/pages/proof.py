@@ -17,7 +17,8 @@ from boostproof.jobs.records import UNDER_WAY
 from boostproof.jobs.repaired import came_from, go_on_repaired
 from boostproof.report.curves import Picture
 from boostproof.web import said as texts_of
-from boostproof.web.kept_parts import kept_part, named
+from boostproof.web.bench_readings import rows_in_text
+from boostproof.web.kept_parts import keeps, kept_part, named
 from boostproof.web.once import Once
 from boostproof.web.page import (
     Page,
@@ -98,6 +99,7 @@ class SignedShown:
     note: str
 
 
+@keeps
 @dataclass(frozen=True)
 class ResultShown:
     """What came of the repair.
@@ -266,11 +268,10 @@ def _readings(store: Store, job_id: int, repeated: Sequence[str] | None) -> tupl
     """Readings that were done, with those that are of after the repair; none where the file cannot be read."""
     from boostproof.bench.tests import BY_ID
     from boostproof.casefolder.left_out import names_in
-    from boostproof.casefolder.readings_edit import readings_in
     from boostproof.errors import InputError
 
     try:
-        rows = readings_in(store.text(job_id, READINGS))
+        rows = rows_in_text(store.text(job_id, READINGS))
     except InputError:
         return ()
     later = after_repair(store, job_id).readings if repeated is None else repeated

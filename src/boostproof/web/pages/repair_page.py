@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import TYPE_CHECKING, Any
 
 from boostproof.jobs import Task
@@ -11,6 +11,7 @@ from boostproof.jobs.records import UNDER_WAY
 from boostproof.report import forecast_words
 from boostproof.report.curves import Picture
 from boostproof.web import said, shown
+from boostproof.web.kept_parts import keeps, kept_part, named
 from boostproof.web.page import Page, frame, in_hand, units_of
 from boostproof.web.pages import repair_texts as texts
 from boostproof.web.pages.repair_money import MoneyShown, money_of
@@ -24,6 +25,7 @@ if TYPE_CHECKING:
     from boostproof.jobs.work import Work
 
 
+@keeps
 @dataclass(frozen=True)
 class OptionShown:
     """One repair beside the others.
@@ -57,6 +59,7 @@ class OptionShown:
     picture: Picture
 
 
+@keeps
 @dataclass(frozen=True)
 class DetailShown:
     """One repair in full."""
@@ -135,7 +138,7 @@ def repair_page(
     wanted = None if decided is None else decided.repairs
     number = numbered(query.get("option", ""), offers, _place(offers, wanted))
     options = tuple(
-        _option(k, one.option, units, job_id, here=k == number, decided=one.repairs == wanted)
+        replace(_kept_option(store, job_id, k, one, units), here=k == number, decided=one.repairs == wanted)
         for k, one in enumerate(offers)
     )
     chosen = offers[number].option if offers else None
@@ -147,7 +150,8 @@ def repair_page(
         **frame(store, work, job_id, "repair"), stage=stage, task=task,
         stale=base is not None and base.content != store.content(job_id, KIND), sound=_sound(store, job_id),
         leading=tuple(said.cause_title(i) for i in (base.answer["leading"] if base is not None else ())),
-        options=options, detail=None if chosen is None else _detail(chosen, units, job_id, number, query.get("size", "")),
+        options=options,
+        detail=_kept_detail(store, job_id, number, offers[number], units, query.get("size", "")) if offers else None,
         more=tuple(base.answer["more"]) if base is not None else (),
         decided="" if decided is None else decided.title, done=decided is not None and decided.done,
         money=money_of(store, job_id, None if chosen is None else chosen["forecast"]["costs"]["money"]),
@@ -172,14 +176,41 @@ def _place(offers: Sequence[Offer], repairs: Sequence[str] | None) -> int:
     return next((k for k, one in enumerate(offers) if one.repairs == repairs), 0)
 
 
-def _option(
-    number: int, option: Mapping[str, Any], units: str, job_id: int, *, here: bool, decided: bool
-) -> OptionShown:
+def make_ready(store: Store, job_id: int) -> None:
+    """Make what the page of the latest forecasts rests on, as it is shown first."""
+    units, offers, decided = units_of(store), offered(store, job_id), decision(store, job_id)
+    for k, one in enumerate(offers):
+        _kept_option(store, job_id, k, one, units)
+    if offers:
+        number = _place(offers, None if decided is None else decided.repairs)
+        _kept_detail(store, job_id, number, offers[number], units, "")
+
+
+def _kept_option(store: Store, job_id: int, number: int, offer: Offer, units: str) -> OptionShown:
+    def made() -> OptionShown:
+        return _option(number, offer.option, units, job_id)
+
+    return kept_part(store, OptionShown, _of(job_id, number, offer, units), made)
+
+
+def _kept_detail(store: Store, job_id: int, number: int, offer: Offer, units: str, size: str) -> DetailShown:
+    def made() -> DetailShown:
+        return _detail(offer.option, units, job_id, number, size)
+
+    return made() if size else kept_part(store, DetailShown, _of(job_id, number, offer, units), made)
+
+
+def _of(job_id: int, number: int, offer: Offer, units: str) -> str:
+    return f"option {number} of job {job_id}: {offer.repairs} of {named(offer.kept)} in {units}"
+
+
+def _option(number: int, option: Mapping[str, Any], units: str, job_id: int) -> OptionShown:
+    """One repair, not yet in full nor decided on."""
     forecast = option["forecast"]
     costs = forecast["costs"]
     return OptionShown(
-        number, texts.repairs_text(forecast), tuple(option["repairs"]), f"/jobs/{job_id}/repair?option={number}", here,
-        decided,
+        number, texts.repairs_text(forecast), tuple(option["repairs"]), f"/jobs/{job_id}/repair?option={number}",
+        False, False,
         tuple(
             t("repair.option.undone" if c["undone"] else "repair.option.made_up", cause=c["title"].lower(),
               share=shown.share(c["probability"]))

@@ -18,8 +18,8 @@ from boostproof.jobs import Task
 from boostproof.jobs.after_repair import after_repair, as_found, mended_at
 from boostproof.report.curves import Band, Level, Line, Picture, picture
 from boostproof.report.text import SAFETY
-from boostproof.web.bench_readings import keep_reading, procedure_of, takes, typed_of
-from boostproof.web.kept_parts import kept_part, named
+from boostproof.web.bench_readings import keep_reading, procedure_of, rows_in_text, takes, typed_of
+from boostproof.web.kept_parts import keeps, kept_part, named
 from boostproof.web.once import Once
 from boostproof.web.open_cases import OpenCases, open_cases_of
 from boostproof.web.page import (
@@ -181,6 +181,7 @@ def verdict_page(
     )  # fmt: skip
 
 
+@keeps
 @dataclass(frozen=True)
 class _Found:
     """What takes long to make of an answer."""
@@ -347,10 +348,7 @@ def _first_look(task: Task | None) -> FirstLookShown | None:
 
 def _ask(store: Store, job_id: int, kept: KeptAnswer, cases: OpenCases) -> str:
     """Have the case of an answer opened beside the requests."""
-    try:
-        return cases.ask(store.folder(job_id, kept.content), kept.content, kept.choices)
-    except BoostproofError:
-        return "closed"
+    return cases.ask(lambda: store.folder(job_id, kept.content), kept.content, kept.choices)
 
 
 def _since(store: Store, job_id: int, kept: KeptAnswer, cases: OpenCases) -> Verdict | None:
@@ -392,9 +390,7 @@ def _added(store: Store, job_id: int, kept: KeptAnswer) -> list[Any] | None:
 
 
 def _still_open(store: Store, job_id: int, verdict: Verdict) -> tuple[NextTest, ...]:
-    from boostproof.casefolder.readings_edit import readings_in
-
-    taken = {str(row.get("test")) for row in readings_in(store.text(job_id, READINGS))}
+    taken = {str(row.get("test")) for row in rows_in_text(store.text(job_id, READINGS))}
     return tuple(test for test in verdict.next_tests if test.id not in taken)
 
 
