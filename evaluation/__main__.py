@@ -78,7 +78,7 @@ def parser() -> argparse.ArgumentParser:
     out.add_argument("--tests", type=int, help="at most so many tests a car")
     out.add_argument(
         "--set", nargs="+", type=_seeds, default=[], metavar="SET",
-        help="which seeds: dev (the product is changed on these alone), score (usual), fresh or unseen; SUITE=SET for one suite",
+        help="which seeds: dev (for changing the product), score (usual), fresh or unseen; SUITE=SET for one suite",
     )  # fmt: skip
     out.add_argument("--jobs", type=int, default=min(2, os.cpu_count() or 1), help="processes")
     out.add_argument("--out", type=Path, help="folder of kept results; in the user's cache by default")

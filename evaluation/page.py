@@ -25,7 +25,8 @@ it proposes are done, one at a time, each only if it is expected to save more mi
 
 Cars are drawn from fixed seeds, here {seeds}.
 The set "dev" has other seeds and is what may be looked at while the product is changed; nothing is tuned on the
-cars of the others. The sets "fresh" and "unseen" stand in, in this order, where single cars of the set before were looked into.
+cars of the others. The sets "fresh" and "unseen" stand in, in this order, where single cars of the set before were
+looked into.
 
 Causes that are one and the same change of the car count as one answer. Rare causes are drawn more often than they
 are met; every mean is weighted back to how often each is met. Intervals hold 95 % of bootstrap samples over cars,

@@ -30,6 +30,7 @@ from boostproof.errors import InputError
 from boostproof.repair.bands import Band
 from boostproof.repair.catalogue import CATALOGUE
 from boostproof.repair.ramp import Ramp
+from boostproof.repair.sizing import Tried
 from boostproof.workflows.forecast import RepairForecast, fitted_of, forecast
 from evaluation.families import RPM
 from evaluation.pull_plans_demo import boost_at
@@ -37,6 +38,7 @@ from evaluation.pull_plans_demo import boost_at
 Array = NDArray[np.float64]
 COUNTED = 0.8  # of the target, from which on points count: below the turbo comes up
 AT_STOP = 0.95  # of the travel
+CONFIDENCES = (0.5, 0.7, 0.8, 0.9, 0.95)
 GATE_TOO = ("exhaust-freed",)  # the other simulator has a tight gate there as well, which no one repair undoes with it
 
 
@@ -52,6 +54,7 @@ class Trial:
     error : median of the middle's distance from the truth [Pa]
     width : mean width of the band [Pa]
     proposed, smallest : size proposed and smallest that holds [m]; None where no port was sized or none holds
+    by_confidence : sizes that would have been proposed with `CONFIDENCES` [m]
     """
 
     cause: str
@@ -64,6 +67,7 @@ class Trial:
     proposed: float | None = None
     smallest: float | None = None
     sized: bool = False
+    by_confidence: tuple[float | None, ...] = ()
 
 
 def repair_for(cause: str, fitted: Fitted) -> str:
@@ -154,9 +158,31 @@ def trial(cause: str, severity: float, seed: int) -> Trial | None:
     if cause != "port-too-small" or result.sizing is None:
         return Trial(cause, repair, seed, p, inside, error, width)
     sizes = [t.size for t in result.sizing.tried]
-    proposed = None if result.sizing.chosen is None else result.sizing.chosen.size
+    proposed = size_of(result.sizing.chosen)
     smallest = smallest_port(car, sizes, ramp, found.tolerance)
-    return Trial(cause, repair, seed, p, inside, error, width, proposed, smallest, sized=True)
+    others = tuple(size_of(result.sizing.at(c, lowers=True)) for c in CONFIDENCES)
+    return Trial(cause, repair, seed, p, inside, error, width, proposed, smallest, sized=True, by_confidence=others)
+
+
+def size_of(tried: Tried | None) -> float | None:
+    """Its size. [m]"""
+    return None if tried is None else tried.size
+
+
+def steps_off(sizes: Sequence[tuple[float | None, float | None]], step: float) -> dict[str, float]:
+    """How far the sizes proposed lie from the smallest that hold; shares are of all cars.
+
+    >>> steps_off([(30e-3, 29e-3), (28e-3, 29e-3), (None, 29e-3)], 1e-3)["within_one_step"]
+    0.667
+    """
+    told = [(a, b) for a, b in sizes if a is not None and b is not None]
+    steps = np.array([round((a - b) / step) for a, b in told])
+    return {
+        "no_size_proposed": len(sizes) - len(told),
+        "within_one_step": round(float((np.abs(steps) <= 1).sum()) / max(len(sizes), 1), 3),
+        "too_small": round(float((steps < 0).sum()) / max(len(sizes), 1), 3),
+        "mean_steps_over": round(float(steps.mean()), 2) if told else 0.0,
+    }
 
 
 def summary(trials: Sequence[Trial], step: float = 1e-3) -> dict[str, float]:
@@ -176,15 +202,10 @@ def summary(trials: Sequence[Trial], step: float = 1e-3) -> dict[str, float]:
     }
     sized = [t for t in trials if t.sized and t.smallest is not None]
     if sized:
-        told = [t for t in sized if t.proposed is not None]
-        steps = np.array([round((t.proposed - t.smallest) / step) for t in told if t.proposed and t.smallest])
-        out |= {
-            "sized": len(sized),
-            "no_size_proposed": len(sized) - len(told),
-            "within_one_step": round(float((np.abs(steps) <= 1).sum()) / len(sized), 3),
-            "too_small": round(float((steps < 0).sum()) / len(sized), 3),
-            "mean_steps_over": round(float(steps.mean()), 2) if len(steps) else 0.0,
-        }
+        out |= {"sized": len(sized)} | steps_off([(t.proposed, t.smallest) for t in sized], step)
+        for i, confidence in enumerate(CONFIDENCES):
+            found = steps_off([(t.by_confidence[i], t.smallest) for t in sized if t.by_confidence], step)
+            out |= {f"{name}_at_{confidence:g}": value for name, value in found.items()}
     return out
 
 

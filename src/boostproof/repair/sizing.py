@@ -67,6 +67,13 @@ class Sizing:
     chosen: Tried | None
     next: Tried | None
 
+    def at(self, confidence: float, *, lowers: bool) -> Tried | None:
+        """The size that would have been chosen with another confidence; None where no size holds.
+
+        ``lowers`` : larger sizes lower boost
+        """
+        return _picked(self.repair, self.of_causes, confidence, self.tried, lowers=lowers).chosen
+
     @property
     def gain(self) -> float | None:
         """What the next size adds to the chance of holding the target."""
