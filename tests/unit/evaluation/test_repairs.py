@@ -104,7 +104,7 @@ def test_more_confidence_asks_for_larger_ports() -> None:
     tried = tuple(Tried(k * 1e-3, holds, holds, 1.0, 1e5) for k, holds in ((25, 0.3), (26, 0.6), (27, 0.85), (28, 0.97)))
     sizing = Sizing("port", (), 0.95, tried, tried[3], None)
     sizes = tuple(size_of(sizing.at(c, lowers=True)) for c in CONFIDENCES)
-    assert sizes == (26e-3, 27e-3, 27e-3, 28e-3, 28e-3)
+    assert sizes == pytest.approx((26e-3, 27e-3, 27e-3, 28e-3, 28e-3))
     one = Trial("port-too-small", "port", 1, 0.9, 1.0, 1e3, 9e3, 28e-3, 26e-3, sized=True, by_confidence=sizes)
     found = summary([one])
     assert (found["within_one_step"], found["within_one_step_at_0.8"], found["too_small_at_0.5"]) == (0.0, 1.0, 0.0)
