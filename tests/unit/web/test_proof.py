@@ -118,6 +118,7 @@ def test_readings_taken_after_the_repair_are_ticked_and_a_person_may_say_otherwi
 ) -> None:
     job = store.import_case(driven)
     assert [(r["key"], r["after"]) for r in as_json(client)["readings"]] == [("actuator-sweep#1", False)]
+    assert "8.7\u202fpsi (typed: 60 kPa)" in as_json(client)["readings"][0]["says"]  # 60 kPa are 8.702 psi
     store.set_state(job.id, "mended")
     text = store.text(job.id, "readings.toml")
     for row in (

@@ -275,16 +275,17 @@ def _readings(store: Store, job_id: int, repeated: Sequence[str] | None) -> tupl
     except InputError:
         return ()
     later = after_repair(store, job_id).readings if repeated is None else repeated
+    units = units_of(store)
     return tuple(
-        ReadingRow(name, BY_ID[row["test"]].title, _in_short(row), name in later)
+        ReadingRow(name, BY_ID[row["test"]].title, _in_short(row, units), name in later)
         for name, row in zip(names_in(rows), rows, strict=True)
         if row.get("test") in BY_ID and "not_done" not in row
     )
 
 
-def _in_short(row: Mapping[str, Any]) -> str:
-    """The first things that a reading says; of rows those of the first."""
-    told = [f"{label.removeprefix('1. ').lower()} {value}" for label, value in in_words(row)]
+def _in_short(row: Mapping[str, Any], units: str) -> str:
+    """The first things that a reading says, in the shop's units; of rows those of the first."""
+    told = [f"{label.removeprefix('1. ').lower()} {texts_of.typed_in_units(value, units)}" for label, value in in_words(row)]
     return ", ".join(told[:_TOLD]) + ("…" if len(told) > _TOLD else "")
 
 
