@@ -28,6 +28,7 @@ if TYPE_CHECKING:
 
 _NUMBERS_STEP = 250.0  # rpm between the rows of the same in numbers
 _MOST_FIGURES = 6  # pulls side by side
+_MOST_LISTED = 6  # pulls in the list, if one more would not do
 
 
 @dataclass(frozen=True)
@@ -109,6 +110,14 @@ class PullsPage(Page):
     channels: tuple[tuple[str, str], ...]
     seen: str
     typed: Mapping[str, str]
+
+    @property
+    def further(self) -> tuple[PullShown, ...]:
+        """Pulls that stand behind the list, for who asks for them: where there are many, the last of those not ticked."""
+        if len(self.pulls) <= _MOST_LISTED + 1:
+            return ()
+        room = max(0, _MOST_LISTED - sum(pull.ticked for pull in self.pulls))
+        return tuple([pull for pull in self.pulls if not pull.ticked][room:])
 
 
 def pulls_page(

@@ -152,3 +152,15 @@ def test_what_was_said_of_a_recording_is_taken_away_by_an_empty_field_and_nobody
         assert "gear" not in text and 'note = "windy"' in text
         late = shop.post("/jobs/1/pulls/set-up", data={"path": LOG, "gear": "3", "seen": ""})
         assert late.status_code == 409 and store.text(job, "pulls.toml") == text
+
+
+@pytest.mark.parametrize(("pulls", "behind"), [(7, 0), (9, 3)])
+def test_of_many_pulls_the_last_unticked_stand_behind_the_list(tmp_path: Path, pulls: int, behind: int) -> None:
+    with Store.open(tmp_path) as store, Work(store, works=False) as work:
+        store.new_job(small_car(), {LOG: _log(pulls)})
+        client = TestClient(create_app(store, work), base_url="http://localhost")
+        text = client.get("/jobs/1/pulls", params={"show": f"{LOG}#{pulls}"}).text
+    listed, _, further = text[text.index('id="pulls-chosen"') :].partition('id="further-pulls"')
+    assert text.count('name="show"') == pulls
+    assert further.count('name="show"') == behind
+    assert f'value="{LOG}#{pulls}" data-line' in listed  # the ticked one
