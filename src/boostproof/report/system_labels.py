@@ -32,16 +32,16 @@ def _named(system: System) -> list[tuple[str, float, float, str]]:
     left, right, middle = "left", "right", "center"
     names = [
         ("filter", 2.5, -15.4, left),
-        ("compressor", TURBO + 1.4, -16.0, left),
-        ("throttle", 61.6, -6.2, middle),
+        ("compressor", TURBO + 1.4, -15.5, left),
+        ("throttle", 61.6, -6.5, middle),
         ("engine", ENGINE, -8.6, middle),
         ("control-unit", 54.0, -28.7, middle),
-        ("manifold-sensor", SENSOR - 0.8, -18.4, right),
+        ("manifold-sensor", SENSOR - 0.8, -18.5, right),
         ("turbine", TURBO + 2.9, HOT - 3.8, left),
         ("exhaust", 1.2 if system.gates < 2 else 4.6, HOT - 3.6, left),
     ]
     if system.cooler is not False:
-        names.insert(2, ("cooler", COOLER + 2.2, -3.4, middle))
+        names.insert(2, ("cooler", COOLER + 2.2, -2.7, middle))
     if system.bypass != "none":
         names.append(("recirculation-valve", 34.2, -3.6, right))
     if system.controller == "none":
@@ -57,7 +57,7 @@ def _named(system: System) -> list[tuple[str, float, float, str]]:
 
 
 # Where a number would touch another one, or the edge: how far right of its name's place, and how far below.
-_BADGES = {"signal-line": (4.2, 3.0), "cooler": (-1.0, 0.9), "recirculation-valve": (-1.6, 0.9), "throttle": (1.2, 0.6)}
+_BADGES = {"signal-line": (4.2, 3.0), "cooler": (-1.0, 1.6), "recirculation-valve": (-1.6, 0.9), "throttle": (1.2, 0.3)}
 
 
 def draw_names(pen: SvgPen, system: System) -> tuple[tuple[int, str], ...]:
@@ -78,7 +78,7 @@ def draw_numbers(pen: SvgPen, system: System, shown: Mapping[str, str]) -> None:
     """Write the numbers of the moment; a script may write others."""
     hose = 16.0 if system.controller != "none" else 30.0
     at = [
-        ("compressor_outlet", 48.1, -13.7, "center"),
+        ("compressor_outlet", 48.1, -13.2, "center"),
         ("turbine_inlet", 49.6, HOT + 1.9, "center"),
         ("turbine_outlet", 31.0, HOT - 3.6, "center"),
         ("behind_controller" if system.controller != "none" else "take_off", hose - 6.0, LINE - 3.0, "center"),
