@@ -85,7 +85,7 @@ def test_below_a_size_the_causes_part_and_both_are_drawn(mended_shop: Server, lo
     assert page.locator("#boost .band").count() == 1
     page.get_by_role("button", name="One size down").click(click_count=2)
     assert page.locator("#boost .band").count() == 2
-    expect(page.locator("#boost-legend")).to_contain_text("were it poor way into the gate port")
+    expect(page.locator("#boost-legend")).to_contain_text("if it is poor way into the gate port")
     assert page.locator("#boost .band.second .area").get_attribute("fill") == "url(#boost-second)"
     page.get_by_role("button", name="One size up").click(click_count=2)
     assert page.locator("#boost .band").count() == 1

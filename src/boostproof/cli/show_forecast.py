@@ -42,7 +42,7 @@ def _curves(answer: Mapping[str, Any], units: str, width: int) -> str:
     if answer["together"] is not None:
         columns.append(("after", answer["together"]))
     else:
-        columns += [(f"were it {c['id']}", c["band"]) for c in answer["by_cause"]]
+        columns += [(f"if {c['id']}", c["band"]) for c in answer["by_cause"]]
     rows = [(f"{speeds[i]:,.0f}", *(words.band_at(band, i, units) for _, band in columns)) for i in chosen]
     return as_table(("rpm", *(name for name, _ in columns)), rows, width)
 

@@ -45,7 +45,7 @@ def _boost(found: RepairForecast, ax: Axes, units: str) -> None:
         rpm, from_si(r.found.middle, unit), color=_FOUND, linewidth=1.4, linestyle=(0, (5, 2)), label="as found"
     )
     bands = [("after the repair", r.after)] if r.after is not None else [
-        (f"after, were it {_title_of(c.id)}", c.band) for c in r.by_cause
+        (f"after, if it is {_title_of(c.id)}", c.band) for c in r.by_cause
     ]  # fmt: skip
     for (name, band), (fill, dark, hatch) in zip(bands, _LOOKS, strict=False):
         ax.fill_between(

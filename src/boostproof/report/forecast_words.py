@@ -80,31 +80,32 @@ def size(value: float, unit: str, units: str) -> str:
 def sizing(s: Mapping[str, Any], units: str, titles: Mapping[str, str] | None = None) -> str:
     """Which size holds the target with the confidence wanted, or that none does."""
     named = titles or {}
-    supposed = f", were it {' or '.join(named.get(i, i) for i in s['of_causes'])}" if s["of_causes"] else ""
+    causes = [named.get(i, i) for i in s["of_causes"]]
+    supposed = f", if it is {' or '.join(one[:1].lower() + one[1:] for one in causes)}" if causes else ""
     wanted = chance(s["confidence"])
     if s["chosen"] is None:
         best = max(s["tried"], key=lambda t: t["holds"])
         return (
-            f"Size of {s['repair']}{supposed}: none of the trade holds the target with {wanted}; the best, "
-            f"{size(best['size'], s['unit'], units)}, does in {chance(best['holds'])}."
+            f"Size of {s['repair']}{supposed}: none of the trade holds the target with a chance of {wanted}; the best, "
+            f"{size(best['size'], s['unit'], units)}, does with {chance(best['holds'])}."
         )
     c, n = s["chosen"], s["next"]
     said = (
-        f"Size of {s['repair']}{supposed}: {size(c['size'], s['unit'], units)} holds the target with "
-        f"{chance(c['holds'])} ({wanted} wanted), peak {from_kpa(c['peak_kpa_gauge'], units)}."
+        f"Size of {s['repair']}{supposed}: {size(c['size'], s['unit'], units)} holds the target with a "
+        f"chance of {chance(c['holds'])} ({wanted} wanted), and boost peaks near {from_kpa(c['peak_kpa_gauge'], units)}."
     )
     if n is not None:
         said += (
-            f" The next, {size(n['size'], s['unit'], units)}, with {chance(n['holds'])}, peak "
+            f" The next size, {size(n['size'], s['unit'], units)}, holds it with {chance(n['holds'])}, and boost peaks near "
             f"{from_kpa(n['peak_kpa_gauge'], units)}."
         )
     if c["everywhere"] < s["confidence"] <= c["holds"]:
         said += (
-            f" That is where the gate is fully open; elsewhere boost is what spring and controller set, and over the whole "
-            f"pull it holds in {chance(c['everywhere'])}."
+            f" This counts where the gate is fully open; elsewhere spring and controller set the boost, and over the whole "
+            f"pull the target is held with {chance(c['everywhere'])}."
         )
     if c["reaches"] < s["confidence"]:
-        said += f" It comes to within the tolerance of the target in {chance(c['reaches'])}."
+        said += f" It comes to within the tolerance of the target with a chance of {chance(c['reaches'])}."
     return said
 
 
@@ -124,7 +125,7 @@ def setting(s: Mapping[str, Any], units: str) -> str:
         f"Setting of the controller: {s['turns']:.1f} turns (± {2.0 * s['sd']:.1f}), {from_kpa(s['per_turn_kpa'], units)} "
         f"a turn. It cannot go below what the spring alone gives, {middle} ({low.split()[0]} to {high.split()[0]})"
     )
-    said += "." if s["reachable"] > 0.95 else f"; the target lies above that in {chance(s['reachable'])} only."
+    said += "." if s["reachable"] > 0.95 else f"; the target lies above that with a chance of {chance(s['reachable'])} only."
     return said + (" That is far from the two known settings: go there in steps." if s["far"] else "")
 
 
@@ -133,7 +134,7 @@ def takes(c: Mapping[str, Any]) -> str:
     return (
         f"{c['minutes'][0]:.0f} to {c['minutes'][1]:.0f} min with the pull that proves it, parts {c['parts'][0]:.0f} to "
         f"{c['parts'][1]:.0f}; in all {c['money'][0]:.0f} to {c['money'][1]:.0f} at {c['money_per_hour']:g} an hour. It "
-        f"cures the car in {chance(c['cures'])}."
+        f"cures the car with a chance of {chance(c['cures'])}."
     )
 
 

@@ -2,9 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
+from boostproof.recording.pull_numbers import NONE, PullNumbers
 from boostproof.report.bench_words import digits_of, shown_in
 from boostproof.report.words import from_kpa
 
@@ -48,8 +49,7 @@ def sides(answer: Mapping[str, Any], units: str) -> list[str]:
     """Which pulls were held against each other, what weather and repeats did, and the room left after the repair."""
     said = []
     for word in ("before", "after"):
-        side = answer[word]
-        said.append(f"{word}: {side['name']} ({', '.join(side['pulls'])})")
+        said.append(f"{word}: {_pulls_named(answer[word]['pulls'])}")
     scatter, weather = answer["scatter"], answer["weather"]
     seen = "as is usual" if scatter["repeats"] == 0 else f"{scatter['repeats']} repeats seen"
     said.append(
@@ -67,6 +67,19 @@ def sides(answer: Mapping[str, Any], units: str) -> list[str]:
     if room:
         said.append(f"after the repair: on average {', '.join(room)}")
     return said
+
+
+def _pulls_named(keys: Sequence[str]) -> str:
+    """Pulls by their recordings.
+
+    >>> _pulls_named(["log.csv#1", "log.csv#2", "log.csv#4", "b.csv#1"])
+    'log.csv, pulls 1 to 2, 4; b.csv, pull 1'
+    """
+    files: dict[str, PullNumbers] = {}
+    for key in keys:
+        file, _, number = key.rpartition("#")
+        files[file] = files.get(file, NONE) | PullNumbers(((int(number), int(number)),))
+    return "; ".join(f"{file}, {numbers.in_words()}" for file, numbers in files.items())
 
 
 def reading_row(one: Mapping[str, Any], units: str) -> tuple[str, ...]:

@@ -229,11 +229,15 @@ def _expected(verdict: Verdict, test: NextTest, width: int, put: Callable[[str],
 
 
 def would_change(verdict: Verdict, units: str) -> list[str]:
-    """With which readings something else would lead."""
+    """With which readings something else would lead, a sentence for each test."""
+    tests: dict[str, dict[str, list[str]]] = {}
+    for turn in verdict.would_change[:_TURNS]:
+        tests.setdefault(turn.test, {}).setdefault(turn.leader, []).append(fill(turn.when, pressure=units))
     return [
-        f"{title_of_test(w.test)}, {fill(w.when, pressure=units)}: {name_of(verdict, w.leader)} leads."
-        for w in verdict.would_change[:_TURNS]
-    ]
+        f"{title_of_test(test)}: " + "; ".join(
+            f"with {' or '.join(readings)}, {name_of(verdict, leader)} would lead" for leader, readings in leaders.items()
+        ) + "." for test, leaders in tests.items()
+    ]  # fmt: skip
 
 
 def _would_change(verdict: Verdict, width: int, units: str) -> str:
@@ -253,10 +257,13 @@ def under_other_assumptions(verdict: Verdict) -> str:
     if not verdict.sensitivity:
         return ""
     now = _leading(verdict)
-    other = [s for s in verdict.sensitivity if s.leader != now]
+    other: dict[str, list[str]] = {}
+    for tried in verdict.sensitivity:
+        if tried.leader != now:
+            other.setdefault(tried.leader, []).append(f"with {tried.what}")
     if not other:
         return "The leader stays the same under every other assumption tried."
-    said = "; ".join(f"with {s.what}, {name_of(verdict, s.leader)} leads" for s in other)
+    said = "; ".join(f"{', and '.join(each)}, {name_of(verdict, leader)} leads" for leader, each in other.items())
     return f"The leader hangs on what is assumed: {said}."
 
 

@@ -122,6 +122,7 @@ def source_in_words(source: str) -> str:
 
 def _says(source: str, strength: str) -> str:
     words = source_in_words(source)
+    words += "," if "," in words else ""
     if strength == "none":
         return f"{words} says nothing either way"
     if strength.endswith("against"):

@@ -4,14 +4,15 @@ from __future__ import annotations
 
 import dataclasses
 import re
+from dataclasses import replace
 
 import pytest
 from tests.unit.report.made_up import PSI, cause, verdict
 
 from boostproof.findings import Finding
-from boostproof.report.text import verdict_text
+from boostproof.report.text import verdict_text, would_change
 from boostproof.report.words import severity_in_words
-from boostproof.workflows.verdict import SeverityShare, Verdict
+from boostproof.workflows.verdict import SeverityShare, Verdict, WouldChange
 
 CASES = {
     "confirmed": verdict(cause("hose", 0.97, confirmed=True), cause("seal", 0.03)),
@@ -118,13 +119,26 @@ def test_reasons_for_and_against_are_told_apart_and_empty_ones_left_out() -> Non
 
 def test_what_would_change_it_in_the_units_of_the_shop() -> None:
     # 62 kPa = 8.99 psi (NIST SP 811)
-    said = "leak test, pressure below 9.0 psi: torn seal that opens only when hot and loaded up leads."
+    said = "leak test: with pressure below 9.0 psi, torn seal that opens only when hot and loaded up would lead."
     assert said in verdict_text(CASES["open"], width=110)
     assert "pressure below 62 kPa" in verdict_text(CASES["open"], width=110, units="kPa")
     assert CASES["open"].as_json()["would_change"] == [
         {"test": "leak-test", "when": "pressure below 62 kPa", "leader": "seal", "probability": 0.2}
     ]
     assert "WHAT WOULD CHANGE IT" not in verdict_text(verdict(cause("hose", 0.97), tests=False))
+
+
+def test_readings_of_one_test_that_would_change_it_stand_in_one_sentence() -> None:
+    turns = (
+        WouldChange("leak-test", "pressure below {62 kPa}", "seal", 0.2), WouldChange("other-test", "nothing", "seal", 0.1),
+        WouldChange("leak-test", "pressure above {90 kPa}", "healthy", 0.1), WouldChange("leak-test", "a hiss", "seal", 0.1),
+    )  # fmt: skip
+    made = replace(verdict(cause("hose", 0.6), cause("seal", 0.4)), would_change=turns)
+    seal = "torn seal that opens only when hot and loaded up would lead"
+    assert would_change(made, "kPa") == [
+        f"leak test: with pressure below 62 kPa or a hiss, {seal}; with pressure above 90 kPa, a sound car would lead.",
+        f"other test: with nothing, {seal}.",
+    ]
 
 
 def test_what_the_leader_hangs_on() -> None:
@@ -138,6 +152,10 @@ def test_what_the_leader_hangs_on() -> None:
     said = " ".join(verdict_text(turns, width=110).split())
     assert "with all causes equally common, a sound car leads; with no error, none of these leads." in said
     assert "wide severities" not in said
+    assumed = (("no error", "healthy"), ("all equally common", "healthy"))
+    same = verdict(cause("hose", 0.6), cause("seal", 0.4), assumed=assumed)
+    said = " ".join(verdict_text(same, width=110).split())
+    assert "what is assumed: with no error, and with all equally common, a sound car leads." in said
 
 
 @pytest.mark.parametrize("confirmed", [True, False])

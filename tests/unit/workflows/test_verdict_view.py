@@ -91,7 +91,7 @@ def test_the_next_test_says_what_each_cause_would_read_the_likeliest_first() -> 
     assert [t.id for t in view.then] == ["tip-in"] and view.then[0].risky == 7
     assert view.alike[0].test == "port-measure" and view.missing == ("gate port",)
     assert view.would_change == (
-        "Port bore and entry measured, port above 26 mm: poor way into the gate port leads.",
+        "Port bore and entry measured: with port above 26 mm, poor way into the gate port would lead.",
     )
     rare = (WouldChange("port-measure", "way in poor", "port-entry-poor", 0.04), *verdict().would_change)
     assert verdict_view(replace(verdict(), would_change=rare), pressure="kPa").would_change == view.would_change

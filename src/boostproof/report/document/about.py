@@ -9,7 +9,7 @@ from boostproof.report import forecast_words
 from boostproof.report.document.blocks import bullets, not_done, pairs, section, sign, text
 from boostproof.report.document.results import Results, Told
 from boostproof.report.text import SAFETY, headline
-from boostproof.report.words import title_of_test
+from boostproof.report.words import called_test, title_of_test
 from boostproof.version import __version__
 
 if TYPE_CHECKING:
@@ -145,7 +145,7 @@ def not_tested(results: Results, told: Told) -> SectionAnswer:
     says: list[BlockAnswer] = []
     left = [f"{title_of_test(r.test)}: {r.not_done}" for r in results.readings if r.not_done is not None]
     says += bullets(left, "Tests that could not be done")
-    says += bullets(_open_tests(results, told), "Tests that were not done")
+    says += _open_tests(results, told)
     says += bullets([_unknown(m) for m in missing if not m.startswith("test: ")], "What is not known")
     doubts = _doubts(results)
     if told.customer and doubts:
@@ -159,18 +159,18 @@ def not_tested(results: Results, told: Told) -> SectionAnswer:
     return section("not-tested", "What was not tested", says)
 
 
-def _open_tests(results: Results, told: Told) -> list[str]:
-    """Those that the car and the shop allow; for the customer the ones worth doing, and how many others."""
+def _open_tests(results: Results, told: Told) -> list[BlockAnswer]:
+    """Those that the car and the shop allow: the ones worth doing one by one, the others counted, for the shop named."""
     verdict = results.verdict
     if verdict is None:
         return []
     left = [m.removeprefix("test: ") for m in verdict.missing if m.startswith("test: ")]
-    if not told.customer:
-        return [title_of_test(test) for test in left]
     worth = [t.id for t in verdict.next_tests if t.minutes_saved > 0.0]
-    others = len([test for test in left if test not in worth])
-    more = [f"{_count(others, 'more test')}, from which little more would be learned"] if others else []
-    return [*(title_of_test(test) for test in worth), *more]
+    others = [test for test in left if test not in worth]
+    more = f"{_count(len(others), 'more test')}, from which little more would be learned" if others else ""
+    if more and not told.customer:
+        more += ": " + "; ".join(called_test(test) for test in others)
+    return [*bullets([*(title_of_test(test) for test in worth), *([more] if more else [])], "Tests that were not done")]
 
 
 def _unknown(missing: str) -> str:

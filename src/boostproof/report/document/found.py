@@ -42,9 +42,10 @@ def verdict(results: Results, told: Told) -> SectionAnswer:
     blocks += _why(found, told)
     if not told.customer:
         blocks += bullets(look_alikes(found), "What looks alike")
-    blocks += _next(found, told)
+    if results.proof is None:  # else it speaks of the car as it was, and no test can tell of that any more
+        blocks += _next(found, told)
     blocks += _doubt(found)
-    if not told.customer:
+    if not told.customer and results.proof is None:
         blocks += bullets(would_change(found, told.units), "What would change it")
     return section("verdict", _TITLE, blocks)
 

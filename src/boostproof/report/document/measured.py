@@ -25,13 +25,16 @@ def pulls(results: Results, told: Told) -> SectionAnswer:
     if not results.recorded:
         return not_done("pulls", title, "No pull was recorded.")
     blocks: list[BlockAnswer] = []
-    for number, recorded in enumerate(results.recorded, 1):
+    said_doubt = False
+    in_order = sorted(results.recorded, key=lambda one: one.after.every)  # what is of before the repair comes first
+    for number, recorded in enumerate(in_order, 1):
         rows = [
             _row(f"{k}, after the repair" if k in recorded.after and not recorded.after.every else str(k), pull, told.units)
             for k, pull in enumerate(recorded.pulls, 1) if pull["full_load"]
         ]  # fmt: skip
         if rows:
-            blocks += table(f"Boost in {recorded.title}", *_told_columns(rows), _DOUBT)
+            blocks += table(f"Boost in {recorded.title}", *_told_columns(rows), "" if said_doubt else _DOUBT)
+            said_doubt = True
             if recorded.lines:
                 blocks.append(_curves(recorded, told.units, number))
         else:
@@ -39,7 +42,7 @@ def pulls(results: Results, told: Told) -> SectionAnswer:
     later = _later(results.recorded)
     if later and results.verdict is not None:
         blocks.append(text(f"{later} made after the repair; the verdict rests on what is from before it."))
-    blocks += bullets([said for recorded in results.recorded for said in _creeps(recorded, told.units)])
+    blocks += bullets([said for recorded in in_order for said in _creeps(recorded, told.units)])
     return section("pulls", title, blocks)
 
 
@@ -136,12 +139,11 @@ def _others(meanings: Sequence[Mapping[str, Any]], told: Told) -> list[BlockAnsw
     """What the customer's copy leaves out, counted."""
     if not told.customer:
         return []
-    said = []
-    for verdict, words in (("as it should be", "as it should be"), ("cannot tell", "not to be judged by these readings")):
-        number = sum(1 for m in meanings if m["verdict"] == verdict)
-        said.append(f"{words}: {number}" if number else "")
-    told_in_short = "; ".join(one for one in said if one)
-    return [text(f"Figures {told_in_short}.")] if told_in_short else []
+    kinds = (("as it should be", "is as it should be", "are as they should be"),
+             ("cannot tell", "cannot be judged by these readings", "cannot be judged by these readings"))  # fmt: skip
+    counts = [(sum(m["verdict"] == verdict for m in meanings), one, many) for verdict, one, many in kinds]
+    said = ["1 figure " + one if n == 1 else f"{n} figures {many}" for n, one, many in counts if n]
+    return [text(f"{'; '.join(said)}.")] if said else []
 
 
 def _sweeps(read: Bench, units: str) -> FigureAnswer:

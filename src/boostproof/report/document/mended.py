@@ -18,7 +18,7 @@ from boostproof.report.proof_words import (
     reading_row,
     sides,
 )
-from boostproof.report.words import from_kpa
+from boostproof.report.words import from_kpa, shown_percent
 
 if TYPE_CHECKING:
     from boostproof.workflows.forecast import RepairForecast
@@ -40,7 +40,7 @@ def forecast(results: Results, told: Told) -> SectionAnswer:
     blocks: list[BlockAnswer] = [
         text(f"Repair: {words.repairs_by_title(answer, units)}. Boost wanted: {target}.", lead=True),
         pairs(_chances(answer, units)),
-        *bullets(_by_cause(answer, names), "By what may be wrong"),
+        *bullets(_by_cause(answer, names, results), "By what may be wrong"),
         _curves(found, answer, units),
     ]
     if not told.customer:
@@ -51,8 +51,10 @@ def forecast(results: Results, told: Told) -> SectionAnswer:
     said += [words.setting(answer["setting"], units)] if answer["setting"] is not None else []
     blocks += [text(one) for one in said]
     costs = answer["costs"]
-    blocks += bullets([words.takes(costs), *([] if told.customer else [words.expected(costs)])], "What it takes")
-    blocks += bullets([words.instead(one) for one in _beside(found, units)], "What could be done without parts")
+    done = results.proof is not None  # then other ways are not asked for any more
+    blocks += bullets([words.takes(costs), *([] if told.customer or done else [words.expected(costs)])], "What it takes")
+    if not done:
+        blocks += bullets([words.instead(one) for one in _beside(found, units)], "What could be done without parts")
     return section("forecast", title, blocks)
 
 
@@ -66,12 +68,19 @@ def _chances(answer: Mapping[str, Any], units: str) -> list[tuple[str, str]]:
     ]
 
 
-def _by_cause(answer: Mapping[str, Any], names: Mapping[str, str]) -> list[str]:
-    return [
-        f"{names.get(c['id'], c['id'])} ({words.chance(c['probability'])}): the target is then held with a chance of "
-        f"{words.chance(c['holds'])}, and the car is cured with {words.chance(c['cured'])}."
-        for c in answer["by_cause"]
-    ]
+def _by_cause(answer: Mapping[str, Any], names: Mapping[str, str], results: Results) -> list[str]:
+    """The chances of each leading cause, with its own as the verdict says it."""
+    verdict = results.verdict
+    said = {} if verdict is None else {c.id: shown_percent(c, verdict.fit.trust) for c in verdict.causes}
+    lines = []
+    for c in answer["by_cause"]:
+        share = said.get(c["id"], words.chance(c["probability"]))
+        name = names.get(c["id"], c["id"]) + (f" ({share})" if share else "")
+        lines.append(
+            f"{name}: the target is then held with a chance of {words.chance(c['holds'])}, and the car is cured with "
+            f"{words.chance(c['cured'])}."
+        )
+    return lines
 
 
 def _titles(results: Results) -> dict[str, str]:
@@ -111,7 +120,7 @@ def _boost(
     if answer["together"] is not None:
         columns.append(("after the repair", answer["together"]))
     else:
-        columns += [(f"were it: {names.get(c['id'], c['id'])}", c["band"]) for c in answer["by_cause"]]
+        columns += [(f"if it is: {names.get(c['id'], c['id'])}", c["band"]) for c in answer["by_cause"]]
     rows = [[f"{speeds[i]:,.0f}", *(words.band_at(band, i, units) for _, band in columns)] for i in chosen]
     return ["rpm", *(name for name, _ in columns)], rows
 
@@ -128,7 +137,7 @@ def _limits(answer: Mapping[str, Any], told: Told) -> list[BlockAnswer]:
         ))  # fmt: skip
     if told.customer and not rows:
         return [text("No limit is passed with a chance worth naming.")]
-    heads = ("limit", "lies at", "comes to", "chance that it is passed", "as found")
+    heads = ("limit", "lies at", "comes to", "chance that it is passed", "chance as found")
     return [*table("Limits", heads, rows, "(usual): not given for this car, so a usual one was taken.")]
 
 

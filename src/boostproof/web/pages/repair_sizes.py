@@ -139,7 +139,7 @@ def _bands(row: Mapping[str, Any], unit: str, units: str) -> dict[str, Any]:
     return {
         "size": row["size"], "says": texts.size_text(row["size"], unit, units),
         "together": None if row["together"] is None else band(row["together"]),
-        "by_cause": [{"id": c["id"], "says": texts.were_it(c["id"]), "band": band(c["band"])} for c in row["by_cause"]],
+        "by_cause": [{"id": c["id"], "says": texts.if_it_is(c["id"]), "band": band(c["band"])} for c in row["by_cause"]],
         **{name: round(row[name], 5) for name in ("holds", "enough", "reaches", "stopped")},
         "peak": kpa_numbers([row["peak_kpa_gauge"]], units)[0],
     }  # fmt: skip

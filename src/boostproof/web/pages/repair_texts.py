@@ -76,13 +76,13 @@ def after_bands(answer: Answer) -> list[tuple[str, str, Answer]]:
     if answer["together"] is not None:
         return [("first", t("repair.draw.after"), answer["together"])]
     return [
-        (look, were_it(c["id"]), c["band"]) for look, c in zip(_LOOKS, answer["by_cause"], strict=False)
+        (look, if_it_is(c["id"]), c["band"]) for look, c in zip(_LOOKS, answer["by_cause"], strict=False)
     ]
 
 
-def were_it(cause: str) -> str:
+def if_it_is(cause: str) -> str:
     """What a band of one cause is called."""
-    return t("repair.draw.were_it", cause=said.cause_title(cause).lower())
+    return t("repair.draw.if_it_is", cause=said.cause_title(cause).lower())
 
 
 def _band(id: str, look: str, name: str, band: Answer, units: str) -> Band:
