@@ -233,7 +233,7 @@ class Held:
         return t("frame.holds.ranking_again", says=before) if before else t("frame.holds.ranking")
 
     def _leader(self) -> str:
-        """The leading cause of the newest verdict and its share; empty where there is none."""
+        """What leads in the newest verdict, and its share; empty where there is none."""
         found = self.answer("diagnose")
         causes = [] if found is None else found.answer.get("causes") or []
         if found is None or not causes:
@@ -242,6 +242,11 @@ class Held:
         name = in_line(cause_title(BOTH.join(first["parts"])))
         # as it may be said: what no own test has shown is never said to be nearly sure, and rough numbers are rounded
         sure = first["probability"] if first.get("confirmed") else min(first["probability"], UNCONFIRMED_CAP)
+        others = {in_line(t("verdict.sound.title")): found.answer.get("healthy", 0.0),
+                  in_line(t("verdict.none.title")): found.answer.get("none_of_these", 0.0)}  # fmt: skip
+        other = max(others, key=lambda title: others[title])
+        if others[other] >= first["probability"]:
+            name, sure = other, others[other]
         share = percent(sure, found.answer.get("fit", {}).get("trust", "ok"))
         return t("frame.holds.verdict", cause=name, share=share) if share else name
 

@@ -120,6 +120,15 @@ def test_when_no_test_saves_time_a_repair_is_next_then_the_proof_then_the_report
     assert following(store, work, 1)[1] == "/jobs/1/report"
 
 
+def test_a_sound_car_and_none_of_these_lead_like_a_cause(store: Store, work: Work) -> None:
+    store.new_job(CAR, {LOG: b"time,rpm\n0,1\n"})
+    few = [{"id": "spring-weak", "parts": ["spring-weak"], "probability": 0.2}]
+    keep(store, "diagnose", {**VERDICT, "causes": few, "healthy": 0.42, "none_of_these": 0.1})
+    assert lines(store, work, 1)["verdict"] == "42 %: sound"
+    keep(store, "diagnose", {**VERDICT, "causes": few, "healthy": 0.1, "none_of_these": 0.7})
+    assert lines(store, work, 1)["verdict"] == "70 %: none of these"
+
+
 def test_files_that_are_not_right_yet_do_not_stop_a_page(store: Store, work: Work) -> None:
     store.new_job("[car\nname = ", {"readings.toml": b"reading = 3\n", LOG: b"\xff\xfe"})
     said = lines(store, work, 1)
