@@ -69,6 +69,8 @@ def test_repairs_stand_side_by_side_with_chances_time_and_money(client: TestClie
     assert (one["cures"], other["cures"]) == ("70\u202f%", "10\u202f%")
     assert one["money"] == "280 to 830" and one["parts"] == "80 to 450" and one["here"]
     assert one["for_causes"][1].startswith("makes up for: poor way into the gate port")
+    said = [*one["for_causes"], *(row["probability"] for row in page["detail"]["by_cause"])]
+    assert all("about " in text or "under 5" in text for text in said)  # as the verdict, whose numbers are rough
     assert page["detail"]["decision"]["address"] == "/jobs/1/verdict"
     assert "Port bore and entry measured" in page["detail"]["decision"]["says"]
     assert page["detail"]["recheck_fuelling"]

@@ -187,24 +187,34 @@ def make_ready(store: Store, job_id: int) -> None:
 
 
 def _kept_option(store: Store, job_id: int, number: int, offer: Offer, units: str) -> OptionShown:
-    def made() -> OptionShown:
-        return _option(number, offer.option, units, job_id)
+    trust = _trust(store, job_id)
 
-    return kept_part(store, OptionShown, _of(job_id, number, offer, units), made)
+    def made() -> OptionShown:
+        return _option(number, offer.option, units, job_id, trust)
+
+    return kept_part(store, OptionShown, _of(job_id, number, offer, units, trust), made)
 
 
 def _kept_detail(store: Store, job_id: int, number: int, offer: Offer, units: str, size: str) -> DetailShown:
+    trust = _trust(store, job_id)
+
     def made() -> DetailShown:
-        return _detail(offer.option, units, job_id, number, size)
+        return _detail(offer.option, units, job_id, number, size, trust)
 
-    return made() if size else kept_part(store, DetailShown, _of(job_id, number, offer, units), made)
-
-
-def _of(job_id: int, number: int, offer: Offer, units: str) -> str:
-    return f"option {number} of job {job_id}: {offer.repairs} of {named(offer.kept)} in {units}"
+    return made() if size else kept_part(store, DetailShown, _of(job_id, number, offer, units, trust), made)
 
 
-def _option(number: int, option: Mapping[str, Any], units: str, job_id: int) -> OptionShown:
+def _of(job_id: int, number: int, offer: Offer, units: str, trust: str) -> str:
+    return f"option {number} of job {job_id}: {offer.repairs} of {named(offer.kept)} in {units}, {trust}"
+
+
+def _trust(store: Store, job_id: int) -> str:
+    """How far the numbers of the latest verdict can be trusted."""
+    verdict = store.answers.latest(job_id, "diagnose", current=False)
+    return "ok" if verdict is None else str(verdict.answer.get("fit", {}).get("trust", "ok"))
+
+
+def _option(number: int, option: Mapping[str, Any], units: str, job_id: int, trust: str) -> OptionShown:
     """One repair, not yet in full nor decided on."""
     forecast = option["forecast"]
     costs = forecast["costs"]
@@ -213,7 +223,7 @@ def _option(number: int, option: Mapping[str, Any], units: str, job_id: int) -> 
         False, False,
         tuple(
             t("repair.option.undone" if c["undone"] else "repair.option.made_up", cause=c["title"].lower(),
-              share=shown.share(c["probability"]))
+              share=texts.chance_of(c["probability"], trust))
             for c in option["for_causes"]
         ),
         shown.share(costs["cures"]), costs["cures"], shown.share(forecast["holds"]), shown.share(forecast["reaches"]),
@@ -222,7 +232,9 @@ def _option(number: int, option: Mapping[str, Any], units: str, job_id: int) -> 
     )  # fmt: skip
 
 
-def _detail(option: Mapping[str, Any], units: str, job_id: int, number: int, size: str) -> DetailShown:
+def _detail(
+    option: Mapping[str, Any], units: str, job_id: int, number: int, size: str, trust: str
+) -> DetailShown:
     forecast = option["forecast"]
     unit = said.pressure_unit(units)
     slider = None if option["sizes"] is None else slider_of(option, units, job_id, number, size)
@@ -238,7 +250,7 @@ def _detail(option: Mapping[str, Any], units: str, job_id: int, number: int, siz
         t("repair.apart", one=apart[0], other=apart[1]) if apart else "", slider,
         "" if forecast["sizing"] is None else forecast_words.sizing(forecast["sizing"], unit, names),
         "" if forecast["setting"] is None else forecast_words.setting(forecast["setting"], unit),
-        texts.limits(forecast, units), texts.by_cause(forecast),
+        texts.limits(forecast, units), texts.by_cause(forecast, trust),
         tuple(r["caution"] for r in forecast["repairs"] if r["caution"]), forecast["recheck_fuelling"],
         texts.beside(forecast, units), texts.findings(forecast, units), texts.compressor_picture(option["compressor"], units),
         tuple(

@@ -8,7 +8,7 @@ from typing import Any
 
 from boostproof.report import forecast_words
 from boostproof.report.curves import Band, Level, Line, Picture, picture
-from boostproof.report.words import title_of_test
+from boostproof.report.words import percent, title_of_test
 from boostproof.web import said, shown
 from boostproof.web.shown import kpa_numbers
 from boostproof.web.words import t
@@ -197,7 +197,7 @@ def decision(forecast: Answer, units: str, job: int) -> DecisionShown:
 
 @dataclass(frozen=True)
 class CauseAfterShown:
-    """The repaired car, were this the cause."""
+    """The repaired car, if this is the cause."""
 
     title: str
     probability: str
@@ -205,14 +205,19 @@ class CauseAfterShown:
     cured: str
 
 
-def by_cause(forecast: Answer) -> tuple[CauseAfterShown, ...]:
-    """Rows for the leading causes."""
+def by_cause(forecast: Answer, trust: str) -> tuple[CauseAfterShown, ...]:
+    """Rows for the leading causes; ``trust`` as of `chance_of`."""
     return tuple(
         CauseAfterShown(
-            said.cause_title(c["id"]), shown.share(c["probability"]), shown.share(c["holds"]), shown.share(c["cured"])
+            said.cause_title(c["id"]), chance_of(c["probability"], trust), shown.share(c["holds"]), shown.share(c["cured"])
         )
         for c in forecast["by_cause"]
     )
+
+
+def chance_of(probability: float, trust: str) -> str:
+    """The probability of a cause as the verdict says it, by how far its numbers can be trusted ("ok", "about" ...)."""
+    return percent(probability, trust).replace(" %", "\u202f%") or shown.NOTHING
 
 
 @dataclass(frozen=True)
