@@ -35,6 +35,7 @@ from boostproof.diagnosis.evidence.simulator import Simulator
 from boostproof.diagnosis.evidence.telling_pulls import telling
 from boostproof.observation import reading, word
 from boostproof.physics import rigs
+from boostproof.recording.checks.limits import upper_limit
 
 if TYPE_CHECKING:
     from boostproof.car.spec import CarSpec
@@ -47,6 +48,7 @@ _SOUND_TILT = 5.0e3
 _SOUND_REST = np.array([2.5e4, 4.0e3, 2.0e3, 2.0e3, 3.0e3])
 _TEMPERATURE = 295.0
 _ASKED = 5.0e3  # Pa, how exactly a person's word and a log's target can be held against each other
+_SAME_END = 1.0e3  # Pa, by which ends of one sensor may seem to differ: noise, rounding, the barometer of another day
 NOTICED = 4.0e3  # Pa, change of boost that is as likely noticed as not
 UNNOTICED = 0.05  # chance that a car is brought in for a fault that changes nothing on a plain pull
 
@@ -73,6 +75,9 @@ def build(
     driven = telling(by_configuration(driven))
     recordings = [item.recording for item in driven]
     prior = build_prior(car, next((t for r in recordings if (t := logged_target(r)) is not None), None))
+    end = sensor_end(car, recordings)
+    if end is not None:
+        prior = replace(prior, fixed={**prior.fixed, "boost_full_scale": end})
     target = prior.target if prior.target is not None else STANDARD_TARGET
     loop = car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False
     drive = joined([drive_from(d, target, temperature_of(car, d), loop=loop) for d in driven])
@@ -96,6 +101,24 @@ def build(
     everything = EvidenceSet((pulls_block(recordings, drive), *rest))
     simulator = Simulator(prior, drive, sound, everything, ambient, scout)
     return simulator, causes_of(car), context
+
+
+def sensor_end(car: CarSpec, recordings: Sequence[Recording]) -> float | None:
+    """Where the manifold sensor or its logger ends: candidates are shown no more than that either. [Pa abs]
+
+    As the logs show it by standing there, else as car.toml tells it, unless a log holds more; None where neither is so.
+    """
+    highest, ends = [-np.inf], [-np.inf]
+    for recording in recordings:
+        shown = recording.boost_gauge() + recording.barometer.value
+        highest.append(float(np.nanmax(shown, initial=-np.inf)))
+        limit = upper_limit(recording, recording.manifold_channel()) if recording.time_known else None
+        if limit is not None:
+            ends.append(float(np.median(shown[limit.first : limit.last + 1])))
+    if max(ends) > max(highest) - _SAME_END:
+        return max(ends)
+    told = None if car.sensors is None or car.sensors.manifold_range is None else car.sensors.manifold_range.value
+    return told if told is not None and max(highest) < told + _SAME_END else None
 
 
 def complaint_blocks(target: float | None) -> list[Block]:

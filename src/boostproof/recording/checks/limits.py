@@ -65,15 +65,21 @@ def _unit(channel: Channel) -> str:
     return "kPa gauge" if channel.reference == "gauge" else "kPa absolute"
 
 
-def _upper(recording: Recording, channel: Channel) -> list[Finding]:
-    """A pressure that stands at its highest value for a while."""
+def upper_limit(recording: Recording, channel: Channel) -> Limit | None:
+    """The highest value of a pressure, where it stands there as only the end of a range does."""
     if np.isnan(channel.values).all() or np.nanmax(channel.values) < _LEAST_UPPER:
-        return []
+        return None
     if np.count_nonzero(channel.values == np.nanmax(channel.values)) < _LEAST_ROWS:
-        return []
+        return None
     limit = find_limit(channel.values, recording.time) or _coarse_limit(recording, channel)
     around = 0.0 if channel.reference == "gauge" else recording.barometer.value
-    if limit is None or limit.value - around < _LEAST_UPPER:
+    return None if limit is None or limit.value - around < _LEAST_UPPER else limit
+
+
+def _upper(recording: Recording, channel: Channel) -> list[Finding]:
+    """A pressure that stands at its highest value for a while."""
+    limit = upper_limit(recording, channel)
+    if limit is None:
         return []
     first, last = recording.time[limit.first], recording.time[limit.last]
     return [
