@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Any
 import numpy as np
 
 from boostproof.findings import Finding
-from boostproof.workflows.plan_candidates import candidates, candidates_after_repair, sound_cars
+from boostproof.workflows.plan_candidates import candidates, candidates_after_repair
 from boostproof.workflows.plan_driven import driven_pulls, since_repair, what_was_driven
 
 if TYPE_CHECKING:
@@ -202,9 +202,10 @@ def terms_of(car: CarSpec, recorded: Sequence[Recorded] = ()) -> tuple[Terms, li
     """Limit, target, driver and ramp of a car, and what of them had to be supposed."""
     from boostproof.car.prior import STANDARD_TARGET
     from boostproof.diagnosis.choice.pull_risk import stop_for
+    from boostproof.diagnosis.evidence.setup import prior_of
     from boostproof.pullplan.terms import RAMP, Terms
 
-    target, told = sound_cars(car, recorded).target, car.limits.stop
+    target, told = prior_of(car, [item.recording for item in recorded]).target, car.limits.stop
     wanted = STANDARD_TARGET if target is None else target
     stop = stop_for(None if told is None else told.value, wanted)
     findings = []

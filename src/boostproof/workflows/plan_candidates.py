@@ -8,7 +8,6 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from boostproof.bench.response import Schedule
-    from boostproof.car.prior import Prior
     from boostproof.car.spec import CarSpec
     from boostproof.casefolder import Case
     from boostproof.diagnosis.evidence.blocks import Block
@@ -21,14 +20,6 @@ if TYPE_CHECKING:
     from boostproof.workflows.plan_driven import SinceRepair
 
 _COLD = 288.15  # K, where the air of the day is not written: cold air makes more boost
-
-
-def sound_cars(car: CarSpec, recorded: Sequence[Recorded]) -> Prior:
-    """Sound cars of this kind, by the target that the recordings hold where car.toml leaves it to them."""
-    from boostproof.car.prior import build_prior
-    from boostproof.diagnosis.evidence.drive import logged_target
-
-    return build_prior(car, next((t for item in recorded if (t := logged_target(item.recording)) is not None), None))
 
 
 def candidates(
@@ -75,7 +66,7 @@ def _undriven(
 ) -> tuple[Ensemble, list[Finding]]:
     """Cars of the prior that agree with bench readings and with facts that car.toml tells."""
     from boostproof.bench.contradictions import question
-    from boostproof.diagnosis.evidence.setup import causes_of, context_of, responses_of
+    from boostproof.diagnosis.evidence.setup import causes_of, context_of, prior_of, responses_of
     from boostproof.pullplan.before import ensemble_before
 
     car, gauge = folder.car, folder.readings.gauge
@@ -83,8 +74,8 @@ def _undriven(
     usable, findings = question(readings, gauge, context)
     ambient, temperature = _air(folder, recorded)
     ensemble = ensemble_before(
-        sound_cars(car, recorded), causes_of(car), terms, loop=_has_loop(car), ambient=ambient, temperature=temperature,
-        facts=facts, responses=responses_of(usable, gauge, context), seed=seed,
+        prior_of(car, [item.recording for item in recorded]), causes_of(car), terms, loop=_has_loop(car),
+        ambient=ambient, temperature=temperature, facts=facts, responses=responses_of(usable, gauge, context), seed=seed,
     )  # fmt: skip
     return ensemble, list(findings)
 

@@ -11,7 +11,7 @@ import numpy as np
 from boostproof.bench.response import Array, Candidates, Response
 from boostproof.bench.set_ups import SHUT_TURNS
 from boostproof.bench.tests import BY_ID, CarContext, gauge_of
-from boostproof.car.prior import STANDARD_TARGET, build_prior
+from boostproof.car.prior import STANDARD_TARGET, Prior, build_prior
 from boostproof.diagnosis.causes import Cause, applicable
 from boostproof.diagnosis.evidence.blocks import (
     COMPLAINT,
@@ -74,10 +74,7 @@ def build(
     """
     driven = telling(by_configuration(driven))
     recordings = [item.recording for item in driven]
-    prior = build_prior(car, next((t for r in recordings if (t := logged_target(r)) is not None), None))
-    end = sensor_end(car, recordings)
-    if end is not None:
-        prior = replace(prior, fixed={**prior.fixed, "boost_full_scale": end})
+    prior = prior_of(car, recordings)
     target = prior.target if prior.target is not None else STANDARD_TARGET
     loop = car.controller.kind.startswith("solenoid") and car.controller.closed_loop is not False
     drive = joined([drive_from(d, target, temperature_of(car, d), loop=loop) for d in driven])
@@ -101,6 +98,13 @@ def build(
     everything = EvidenceSet((pulls_block(recordings, drive), *rest))
     simulator = Simulator(prior, drive, sound, everything, ambient, scout)
     return simulator, causes_of(car), context
+
+
+def prior_of(car: CarSpec, recordings: Sequence[Recording]) -> Prior:
+    """Sound cars of this kind, with the target where the recordings alone hold it, and the sensor's end that they show."""
+    prior = build_prior(car, next((t for r in recordings if (t := logged_target(r)) is not None), None))
+    end = sensor_end(car, recordings)
+    return prior if end is None else replace(prior, fixed={**prior.fixed, "boost_full_scale": end})
 
 
 def sensor_end(car: CarSpec, recordings: Sequence[Recording]) -> float | None:
