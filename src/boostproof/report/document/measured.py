@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import re
 from collections.abc import Mapping, Sequence
 from typing import TYPE_CHECKING, Any
 
@@ -26,7 +27,8 @@ def pulls(results: Results, told: Told) -> SectionAnswer:
         return not_done("pulls", title, "No pull was recorded.")
     blocks: list[BlockAnswer] = []
     said_doubt = False
-    in_order = sorted(results.recorded, key=lambda one: one.after.every)  # what is of before the repair comes first
+    # what is of before the repair comes first, and a second log after the first
+    in_order = sorted(results.recorded, key=lambda one: (one.after.every, _as_counted(one.name)))
     for number, recorded in enumerate(in_order, 1):
         rows = [
             _row(f"{k}, after the repair" if k in recorded.after and not recorded.after.every else str(k), pull, told.units)
@@ -44,6 +46,16 @@ def pulls(results: Results, told: Told) -> SectionAnswer:
         blocks.append(text(f"{later} made after the repair; the verdict rests on what is from before it."))
     blocks += bullets([said for recorded in in_order for said in _creeps(recorded, told.units)])
     return section("pulls", title, blocks)
+
+
+def _as_counted(name: str) -> list[str | int]:
+    """Key by which files are put in order as people count them.
+
+    >>> sorted(["log-10.csv", "log.csv", "log-2.csv"], key=_as_counted)
+    ['log.csv', 'log-2.csv', 'log-10.csv']
+    """
+    parts = re.split(r"(\d+)", name.rpartition(".")[0] or name)
+    return [int(part) if part.isdecimal() else part for part in parts]
 
 
 def _later(recorded: Sequence[Recorded]) -> str:
