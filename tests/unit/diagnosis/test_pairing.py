@@ -100,7 +100,9 @@ def test_the_verdict_names_both() -> None:
 
 def test_one_fault_is_not_made_into_two() -> None:
     posterior = inferred(blocks_case({0: 0.7}))
-    assert posterior.cause_probability["gate-travel-limited"] > 0.8
+    # its noise is larger than that of 99 in 100 such cases, which speaks for a fault that is not on the list as well
+    assert posterior.cause_probability["gate-travel-limited"] > 0.8 * (1.0 - posterior.other)
+    assert 0.2 < posterior.other < 0.4
     assert sum(posterior.pair_probability.values()) < 0.1
 
 
